@@ -1,0 +1,175 @@
+/**
+ * The shape of results.json: the only thing a report reads. Plain data, no NaN, no Infinity; a level of no signal
+ * is `null` with a remark.
+ *
+ * @module
+ */
+
+export const RESULTS_FORMAT = 'boardproof-results/1';
+
+export type Verdict = 'pass' | 'fail' | 'undecided' | 'bench-limited' | 'info';
+
+/** One part of an uncertainty budget. */
+export interface UncertaintyPart {
+  /** Such as `calibration of the recorder input`. */
+  readonly name: string;
+  /** Standard uncertainty, in the unit of the reading. */
+  readonly standard: number;
+  readonly degreesOfFreedom: number | null;
+}
+
+export interface Reading {
+  /** Stable id, such as `noise.a`. */
+  readonly id: string;
+  /** What it is in words, such as `Noise floor, A-weighted`. */
+  readonly label: string;
+  readonly state: string;
+  /** Source plug, or null for the generator's own output. */
+  readonly source: string | null;
+  /** Output id; `A:B` for a match between two. */
+  readonly output: string | null;
+  readonly loop: string | null;
+  readonly value: number | null;
+  /** `dBu`, `dBFS`, `dB`, `%`, `Hz`, `pF`, `us`, `sign` … */
+  readonly unit: string;
+  /** `upper`: the true value is at most `value`; `lower`: at least. */
+  readonly bound: 'upper' | 'lower' | null;
+  /** Expanded uncertainty, 95 %, same unit; null with a reason in `uncertaintyReason`. */
+  readonly uncertainty: number | null;
+  readonly uncertaintyReason: string | null;
+  readonly budget: readonly UncertaintyPart[];
+  readonly limit: { readonly max: number | null; readonly min: number | null; readonly within: readonly [number, number] | null; readonly basis: string } | null;
+  readonly verdict: Verdict;
+  /** Id of the method note, such as `noise.weighted`. */
+  readonly method: string;
+  /** Step ids it was read from. */
+  readonly capture: readonly string[];
+  /** Plain remarks, such as why a value is missing. */
+  readonly remarks: readonly string[];
+}
+
+export interface Axis {
+  readonly label: string;
+  readonly unit: string;
+  readonly values: readonly (number | null)[];
+}
+
+export type CurveKind = 'noise-density' | 'response' | 'tone-loss' | 'match-third-octave' | 'match-response';
+
+export interface Curve {
+  readonly id: string;
+  readonly kind: CurveKind;
+  readonly label: string;
+  readonly state: string;
+  readonly source: string | null;
+  readonly output: string | null;
+  readonly loop: string | null;
+  /** Always ascending and finite. */
+  readonly x: Axis;
+  readonly y: Axis;
+  /** 95 % band, same length as y, or null. */
+  readonly low: readonly (number | null)[] | null;
+  readonly high: readonly (number | null)[] | null;
+  /** For noise spectra: the largest density within each point's bin, so that no line is lost. */
+  readonly peak: readonly (number | null)[] | null;
+  readonly marks: readonly CurveMark[];
+  readonly capture: readonly string[];
+}
+
+export interface CurveMark {
+  readonly kind: 'hum' | 'whine';
+  readonly hz: number;
+  readonly level: number;
+  readonly unit: string;
+  /** Such as `3 × mains` or `whine 1`. */
+  readonly label: string;
+}
+
+export interface Finding {
+  readonly id: string;
+  readonly severity: 'fault' | 'caution' | 'note';
+  /** Where: loop id, output id, or the whole board. */
+  readonly where: { readonly loop: string | null; readonly output: string | null; readonly supply: string | null };
+  /** One plain sentence. */
+  readonly title: string;
+  readonly evidence: readonly string[];
+  readonly cause: string;
+  readonly tryNext: string;
+  readonly basis: string;
+}
+
+export interface CaptureRecord {
+  readonly step: string;
+  readonly state: string;
+  readonly plug: string | null;
+  readonly kind: string;
+  readonly file: string;
+  readonly sha256: string;
+  readonly sampleRateHz: number;
+  readonly channels: number;
+  readonly format: string;
+  readonly durationS: number;
+  readonly recordedAt: string | null;
+  readonly filedAt: string | null;
+  readonly how: string | null;
+  /** For takes: recorder clock against player clock, ppm; level of the take in dBFS. */
+  readonly take: { readonly clockRatioPpm: number; readonly levelDbfs: number; readonly startS: number } | null;
+  readonly remarks: readonly string[];
+}
+
+export interface MethodNote {
+  readonly id: string;
+  readonly title: string;
+  /** How the figure is computed, in plain words with its formula. */
+  readonly text: string;
+  /** Standard or derivation. */
+  readonly source: string;
+}
+
+export type OverallWord = 'pass' | 'fail' | 'undecided' | 'not complete';
+
+export interface Results {
+  readonly format: typeof RESULTS_FORMAT;
+  readonly tool: { readonly name: string; readonly version: string };
+  readonly board: {
+    readonly name: string;
+    readonly serial: string | null;
+    readonly mainsHz: number;
+    readonly invented: boolean;
+    readonly buffer: { readonly defeatable: boolean } | null;
+    readonly loops: readonly { readonly id: string; readonly name: string; readonly expect: string; readonly supply: string | null }[];
+    readonly outputs: readonly { readonly id: string; readonly name: string }[];
+    readonly match: readonly (readonly [string, string])[];
+    readonly sha256: string;
+  };
+  readonly bench: {
+    readonly name: string;
+    readonly calibrated: boolean;
+    readonly inputs: readonly { readonly channel: number; readonly output: string; readonly fullScale: string | null }[];
+    readonly plugs: readonly { readonly id: string; readonly resistance: string }[];
+    readonly sha256: string;
+  };
+  readonly conditions: {
+    readonly measuredAt: string;
+    readonly limits: string;
+    readonly coverage: string;
+    readonly decisionRule: string;
+    readonly remarks: readonly string[];
+  };
+  readonly captures: readonly CaptureRecord[];
+  readonly readings: readonly Reading[];
+  readonly curves: readonly Curve[];
+  readonly findings: readonly Finding[];
+  readonly methods: readonly MethodNote[];
+  readonly verdict: {
+    readonly word: OverallWord;
+    /** One plain sentence. */
+    readonly sentence: string;
+    readonly passed: number;
+    readonly failed: number;
+    readonly undecided: number;
+    /** Required steps that were not captured. */
+    readonly missing: readonly string[];
+  };
+  readonly problems: readonly { readonly code: string; readonly message: string }[];
+}

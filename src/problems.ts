@@ -1,0 +1,79 @@
+/**
+ * The one table of errors. Every refusal a user can meet has a row here: a stable code, the exit code it ends
+ * with, and one sentence that says which file or key, what is wrong with it, and what to do.
+ *
+ * Codes are `<layer>.<what>`; a code is never reused for another meaning.
+ *
+ * @module
+ */
+
+/** Exit codes of the command line. */
+export const exitCode = {
+  /** Done, and within limits. */
+  done: 0,
+  /** Measured, and outside limits. */
+  outsideLimits: 1,
+  /** Usage error, or an invalid board or bench file. */
+  usage: 2,
+  /** An unreadable or unusable capture, or a device that is missing or lost. */
+  unusable: 3,
+  /** Measured, but not decided: too close, limited by the bench, or captures missing. */
+  undecided: 4,
+  /** A bug of ours. */
+  internal: 70,
+  /** Interrupted by the user. */
+  interrupted: 130,
+} as const;
+
+interface Row {
+  readonly exit: 2 | 3 | 70;
+  readonly says: (details: never) => string;
+}
+
+const row = <D>(exit: Row['exit'], says: (details: D) => string): { exit: Row['exit']; says: (details: D) => string } => ({
+  exit,
+  says,
+});
+
+/** Every error the program can report, by code. Keep the sections in layer order. */
+export const problemTable = {
+  // units
+  // numerics and signals
+  // wav
+  // circuit
+  // board
+  // measure
+  // judge
+  // report
+  // simulate
+  // capture
+  // cli
+} satisfies Record<string, Row>;
+
+export type ProblemCode = keyof typeof problemTable;
+type Details<C extends ProblemCode> = Parameters<(typeof problemTable)[C]['says']>[0];
+
+/** An error from the table. `message` is the whole sentence for the user. */
+export class Problem extends Error {
+  readonly code: ProblemCode;
+  readonly exit: number;
+  readonly details: Readonly<Record<string, unknown>>;
+
+  constructor(code: ProblemCode, message: string, exit: number, details: Readonly<Record<string, unknown>>) {
+    super(message);
+    this.name = 'Problem';
+    this.code = code;
+    this.exit = exit;
+    this.details = details;
+  }
+
+  toJSON(): { code: string; message: string; details: Readonly<Record<string, unknown>> } {
+    return { code: this.code, message: this.message, details: this.details };
+  }
+}
+
+/** Builds (does not throw) the error of that code. */
+export function problem<C extends ProblemCode>(code: C, details: Details<C>): Problem {
+  const { exit, says } = problemTable[code] as { exit: number; says: (d: Details<C>) => string };
+  return new Problem(code, says(details), exit, details as Readonly<Record<string, unknown>>);
+}
