@@ -1,0 +1,35 @@
+/**
+ * The synchronised exponential sweep: x(t) = sin(2π·f1·L·e^(t/L)), instantaneous frequency f1·e^(t/L).
+ *
+ * With this form every harmonic of a distorting device is again the same sweep, L·ln n seconds earlier, for any
+ * f1, f2 and length. L = 1 s here, so that f1·L = 10 is whole and the sweep starts at phase zero.
+ *
+ * Source: Novak, Lotton, Simon, "Synchronized Swept-Sine: Theory, Application, and Implementation", JAES 63 (2015) 786.
+ *
+ * @module
+ */
+import { exp, sinTurns } from './exact.js';
+import { fadeGain } from './marker.js';
+
+/** First frequency. */
+export const SWEEP_LOW_HZ = 10;
+/** Seconds per e-fold of frequency, L. */
+export const SWEEP_RATE_S = 1;
+/** Fade-in: 10 to 12.8 Hz. */
+export const SWEEP_FADE_IN_S = 0.25;
+/** Fade-out: the last 1 % of frequency. */
+export const SWEEP_FADE_OUT_S = 0.01;
+/** The highest the sweep may go, at any sample rate. */
+export const SWEEP_CEILING_HZ = 24000;
+
+/** Length of a sweep from 10 Hz to `topHz`: L·ln(top/10). */
+export const sweepDurationS = (topHz: number): number => SWEEP_RATE_S * Math.log(topHz / SWEEP_LOW_HZ);
+
+/** Where the sweep ends at a sample rate: 0.46 of it and at most 24 kHz, rounded down to 16 Hz so that a marker can say it. */
+export const sweepTopHz = (sampleRateHz: number): number => 16 * Math.floor(Math.min(0.46 * sampleRateHz, SWEEP_CEILING_HZ) / 16);
+
+/** The sweep at time t after its start, peak 1; 0 outside. */
+export function sweepAt(t: number, durationS: number): number {
+  if (t < 0 || t > durationS) return 0;
+  return sinTurns(SWEEP_LOW_HZ * SWEEP_RATE_S * exp(t / SWEEP_RATE_S)) * fadeGain(t, durationS, SWEEP_FADE_IN_S, SWEEP_FADE_OUT_S);
+}
