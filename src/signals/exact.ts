@@ -1,5 +1,5 @@
 /**
- * Sine and exponential from additions and multiplications only.
+ * Sine, exponential and logarithm from additions and multiplications only.
  *
  * The reference signals must come out bit for bit the same on every machine, and the accuracy of the built-in
  * `Math.sin`, `Math.exp` and `**` is left to the engine. IEEE 754 fixes the result of + − × ÷, so these do not
@@ -54,6 +54,19 @@ export function exp(x: number): number {
   for (let i = 0; i < Math.abs(k); i++) scale *= 2;
   const value = 1 + r * series(EXPONENTIAL, r);
   return k < 0 ? value / scale : value * scale;
+}
+
+/** Natural logarithm of x > 0: ln x = k·ln 2 + 2·artanh((m − 1)/(m + 1)) with m in [1/√2, √2). */
+export function ln(x: number): number {
+  let k = 0;
+  let m = x;
+  for (; m >= 1.4142135623730951; k++) m /= 2;
+  for (; m < 0.7071067811865476; k--) m *= 2;
+  const z = (m - 1) / (m + 1);
+  const s = z * z;
+  let sum = 0;
+  for (let n = 27; n >= 3; n -= 2) sum = (sum + 1 / n) * s;
+  return k * LN2 + 2 * z * (1 + sum);
 }
 
 /** Peak amplitude (full scale 1) of a sine of that level in dBFS (AES17). */

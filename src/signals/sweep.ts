@@ -8,7 +8,7 @@
  *
  * @module
  */
-import { exp, sinTurns } from './exact.js';
+import { exp, ln, sinTurns } from './exact.js';
 import { fadeGain } from './marker.js';
 
 /** First frequency. */
@@ -23,7 +23,7 @@ export const SWEEP_FADE_OUT_S = 0.01;
 export const SWEEP_CEILING_HZ = 24000;
 
 /** Length of a sweep from 10 Hz to `topHz`: L·ln(top/10). */
-export const sweepDurationS = (topHz: number): number => SWEEP_RATE_S * Math.log(topHz / SWEEP_LOW_HZ);
+export const sweepDurationS = (topHz: number): number => SWEEP_RATE_S * ln(topHz / SWEEP_LOW_HZ);
 
 /** Where the sweep ends at a sample rate: 0.46 of it and at most 24 kHz, rounded down to 16 Hz so that a marker can say it. */
 export const sweepTopHz = (sampleRateHz: number): number => 16 * Math.floor(Math.min(0.46 * sampleRateHz, SWEEP_CEILING_HZ) / 16);

@@ -1,0 +1,233 @@
+/**
+ * Finds the sync chirps of takes in a recording of any length, block after block, and reads what they say.
+ *
+ * A block is transformed once; of its spectrum only the band of the sync is kept, as a one-sided (analytic) signal at a
+ * few kilohertz, and correlated there with both syncs. What is compared with the threshold is the correlation
+ * coefficient |⟨y, s⟩| / (‖y‖·‖s‖) over the length of the sync, which knows nothing of level and polarity: 1 for a
+ * clean marker, about 0.03 for noise (1/√900).
+ *
+ * @module
+ */
+import { complexInverse, nextPowerOfTwo, rfft, zeroSpectrum } from '../numerics/fft.js';
+import type { Spectrum } from '../numerics/fft.js';
+import { DATA_GAP_S, MARKER_S, SYMBOL_S, SYNC_HIGH_HZ, SYNC_LOW_HZ, SYNC_S, WORD_BITS, decodeWord, symbolAt, syncAt } from './marker.js';
+import type { TakeIdentity } from './marker.js';
+
+/** Where a sync seems to be. */
+export interface SyncHit {
+  readonly end: 'start' | 'end';
+  /** Frame of its first sample, to within a few frames. */
+  readonly frame: number;
+  /** Correlation coefficient, 0…1. */
+  readonly likeness: number;
+}
+
+/** A hit is a coefficient above this; data that decodes is what makes it a marker. */
+const THRESHOLD = 0.3;
+const BAND_LOW_HZ = 300;
+const BAND_HIGH_HZ = 4500;
+/** Two peaks closer than this are one. */
+const NEIGHBOUR_S = 0.1;
+
+type Sampled = (t: number) => number;
+
+const sample = (wave: Sampled, lengthS: number, sampleRateHz: number, offsetS = 0): Float64Array =>
+  Float64Array.from({ length: Math.ceil(lengthS * sampleRateHz) + 1 }, (_, n) => wave(n / sampleRateHz - offsetS));
+
+export interface MarkerSearch {
+  /** Next samples of one channel, in order. */
+  push(samples: Float64Array): void;
+  /** No more samples: all hits, in order of time. */
+  finish(): SyncHit[];
+}
+
+/** Searches one channel. */
+export function createMarkerSearch(sampleRateHz: number): MarkerSearch {
+  const size = nextPowerOfTwo(2 * sampleRateHz);
+  const syncFrames = Math.ceil(SYNC_S * sampleRateHz) + 1;
+  // Blocks overlap by a sync and the neighbourhood of a peak, so that each peak lies whole in one of them.
+  const hop = size - syncFrames - Math.ceil(NEIGHBOUR_S * sampleRateHz);
+  const binHz = sampleRateHz / size;
+  const lowBin = Math.ceil(BAND_LOW_HZ / binHz);
+  const highBin = Math.floor(BAND_HIGH_HZ / binHz);
+  const points = nextPowerOfTwo(highBin + 1);
+  const framesPerPoint = size / points;
+  const syncPoints = Math.floor(syncFrames / framesPerPoint);
+
+  const ends = ['start', 'end'] as const;
+  const templates = ends.map((end) => rfft(sample((t) => syncAt(end, t), SYNC_S, sampleRateHz), size));
+  const band = (spectrum: Spectrum, other: Spectrum | null): Float64Array => {
+    const z = new Float64Array(2 * points);
+    for (let k = lowBin; k <= highBin; k++) {
+      const { re, im } = spectrum;
+      const c = other ? other.re[k]! : 1;
+      const s = other ? -other.im[k]! : 0;
+      z[2 * k] = re[k]! * c - im[k]! * s;
+      z[2 * k + 1] = re[k]! * s + im[k]! * c;
+    }
+    return complexInverse(z);
+  };
+  const energy = (z: Float64Array): number => z.reduce((sum, v) => sum + v * v, 0);
+  // Both energies are sums over points, as is the correlation (the inverse of Y·S* is Σ y·s* on the same points), so
+  // the coefficient is |c| / √(E_y·E_s).
+  const templateEnergy = templates.map((t) => energy(band(t, null)));
+
+  const block = new Float64Array(size);
+  let filled = 0;
+  let blockStart = 0;
+  const hits: SyncHit[] = [];
+  const scratch = zeroSpectrum(size);
+
+  const searchBlock = (): void => {
+    rfft(block, size, scratch);
+    const y = band(scratch, null);
+    const cumulative = new Float64Array(points + 1);
+    for (let i = 0; i < points; i++) cumulative[i + 1] = cumulative[i]! + y[2 * i]! ** 2 + y[2 * i + 1]! ** 2;
+    const total = cumulative[points]!;
+    if (!(total > 0)) return;
+    const neighbour = Math.round((NEIGHBOUR_S * sampleRateHz) / framesPerPoint);
+    const searched = Math.floor((size - syncFrames) / framesPerPoint);
+    ends.forEach((end, e) => {
+      const c = band(scratch, templates[e]!);
+      const likeness = new Float64Array(searched);
+      for (let i = 0; i < searched; i++) {
+        // Never below the block's numerical floor, or digital silence would match anything.
+        const local = Math.max(cumulative[Math.min(points, i + syncPoints)]! - cumulative[i]!, 1e-12 * total);
+        likeness[i] = Math.hypot(c[2 * i]!, c[2 * i + 1]!) / Math.sqrt(local * templateEnergy[e]!);
+      }
+      for (let i = 0; i < searched; i++) {
+        if (likeness[i]! < THRESHOLD) continue;
+        const from = Math.max(0, i - neighbour);
+        const to = Math.min(searched - 1, i + neighbour);
+        let isPeak = true;
+        for (let j = from; j <= to && isPeak; j++) isPeak = likeness[j]! < likeness[i]! || j === i;
+        if (isPeak) hits.push({ end, frame: blockStart + i * framesPerPoint, likeness: likeness[i]! });
+      }
+    });
+  };
+
+  return {
+    push(samples) {
+      let taken = 0;
+      while (taken < samples.length) {
+        const count = Math.min(size - filled, samples.length - taken);
+        block.set(samples.subarray(taken, taken + count), filled);
+        filled += count;
+        taken += count;
+        if (filled === size) {
+          searchBlock();
+          block.copyWithin(0, hop);
+          filled = size - hop;
+          blockStart += hop;
+        }
+      }
+    },
+    finish() {
+      block.fill(0, filled);
+      searchBlock();
+      // Overlapping blocks see a peak twice: keep the likelier.
+      const sorted = [...hits].sort((a, b) => b.likeness - a.likeness);
+      const kept: SyncHit[] = [];
+      for (const hit of sorted) {
+        const near = kept.some((k) => k.end === hit.end && Math.abs(k.frame - hit.frame) < NEIGHBOUR_S * sampleRateHz);
+        if (!near) kept.push(hit);
+      }
+      return kept.sort((a, b) => a.frame - b.frame);
+    },
+  };
+}
+
+/** How much recording before and after a hit {@link timeSync} and {@link readWord} want. */
+export const MARKER_MARGIN_S = 0.05;
+
+/**
+ * The exact time of a sync, by the maximum of the envelope of its band-limited correlation, evaluated between samples.
+ *
+ * The maximum over continuous time of |Σ Y(f)·S*(f)·e^(j2πfτ)|², found by Newton steps, has none of the bias that a
+ * parabola through three samples has.
+ *
+ * @param samples - Recording around the sync, from {@link MARKER_MARGIN_S} before the hit's frame.
+ * @param sampleRateHz - Samples per second of the player's clock: the nominal rate times the clock ratio.
+ * @param nearFrame - Where in `samples` it should be.
+ * @returns Frame of the sync's beginning in `samples`, fractional.
+ */
+export function timeSync(end: 'start' | 'end', samples: Float64Array, sampleRateHz: number, nearFrame: number): number {
+  const frames = Math.min(samples.length, Math.ceil(nearFrame + (SYNC_S + MARKER_MARGIN_S) * sampleRateHz));
+  const size = nextPowerOfTwo(frames + SYNC_S * sampleRateHz);
+  const y = rfft(samples.subarray(0, frames), size);
+  const s = rfft(sample((t) => syncAt(end, t), SYNC_S, sampleRateHz), size);
+  const binHz = sampleRateHz / size;
+  const low = Math.ceil(SYNC_LOW_HZ / binHz);
+  const high = Math.floor(SYNC_HIGH_HZ / binHz);
+  const re = new Float64Array(high - low + 1);
+  const im = new Float64Array(high - low + 1);
+  for (let k = low; k <= high; k++) {
+    re[k - low] = y.re[k]! * s.re[k]! + y.im[k]! * s.im[k]!;
+    im[k - low] = y.im[k]! * s.re[k]! - y.re[k]! * s.im[k]!;
+  }
+  // Frequencies from the middle of the band, so that the carrier's turning does not hide the envelope's curve.
+  const middle = (low + high) / 2;
+  const envelope = (tau: number): { value: number; slope: number; curve: number } => {
+    let ar = 0, ai = 0, br = 0, bi = 0, cr = 0, ci = 0;
+    for (let i = 0; i < re.length; i++) {
+      const w = (2 * Math.PI * (low + i - middle)) / size;
+      const c = Math.cos(w * tau);
+      const sn = Math.sin(w * tau);
+      const pr = re[i]! * c - im[i]! * sn;
+      const pi = re[i]! * sn + im[i]! * c;
+      ar += pr; ai += pi;
+      br -= w * pi; bi += w * pr;
+      cr -= w * w * pr; ci -= w * w * pi;
+    }
+    return { value: ar * ar + ai * ai, slope: 2 * (ar * br + ai * bi), curve: 2 * (br * br + bi * bi + ar * cr + ai * ci) };
+  };
+  // Coarse: whole eighths of the envelope's width (1/3600 s) around the expected frame.
+  const width = sampleRateHz / (SYNC_HIGH_HZ - SYNC_LOW_HZ);
+  let best = nearFrame;
+  let bestValue = -1;
+  for (let i = -24; i <= 24; i++) {
+    const { value } = envelope(nearFrame + (i * width) / 8);
+    if (value > bestValue) [best, bestValue] = [nearFrame + (i * width) / 8, value];
+  }
+  for (let pass = 0; pass < 20; pass++) {
+    const { slope, curve } = envelope(best);
+    if (!(curve < 0)) break;
+    const step = Math.max(-width / 8, Math.min(width / 8, -slope / curve));
+    best += step;
+    if (Math.abs(step) < 1e-7) break;
+  }
+  return best;
+}
+
+/**
+ * The word of the marker whose sync begins at `syncFrame` of `samples`.
+ *
+ * Each bit is the larger of two envelope correlations, so level and polarity do not matter.
+ *
+ * @returns null where the check does not hold.
+ */
+export function readWord(samples: Float64Array, sampleRateHz: number, syncFrame: number): TakeIdentity | null {
+  const bits = new Uint8Array(WORD_BITS);
+  const length = Math.floor(SYMBOL_S * sampleRateHz);
+  for (let i = 0; i < WORD_BITS; i++) {
+    const at = syncFrame + (SYNC_S + DATA_GAP_S + i * SYMBOL_S) * sampleRateHz;
+    const first = Math.ceil(at);
+    if (first + length > samples.length) return null;
+    const strength = [0, 1].map((bit) => {
+      // Quadrature by a quarter period of the middle frequency (2 kHz).
+      let inPhase = 0;
+      let quadrature = 0;
+      for (let n = 0; n < length; n++) {
+        const t = (first + n - at) / sampleRateHz;
+        inPhase += samples[first + n]! * symbolAt(bit, t);
+        quadrature += samples[first + n]! * symbolAt(bit, t - 0.000125);
+      }
+      return Math.hypot(inPhase, quadrature);
+    });
+    bits[i] = strength[1]! > strength[0]! ? 1 : 0;
+  }
+  return decodeWord(bits);
+}
+
+/** Length of recording that holds a marker and its margins. */
+export const markerWindowFrames = (sampleRateHz: number): number => Math.ceil((MARKER_S + 3 * MARKER_MARGIN_S) * sampleRateHz);
