@@ -33,7 +33,7 @@ describe('four-parameter sine fit', () => {
       return Math.sqrt(v.reduce((p, q) => p + (q - mean) ** 2, 0) / (v.length - 1));
     };
     // 300 trials: the scatter of a standard deviation is 1/sqrt(600) = 4 %; four of those.
-    expect(sd(fits.map((f) => f.amplitude)) / (sigma * Math.sqrt(2 / n))).toBeCloseTo(1, 0.8);
+    expect(Math.abs(sd(fits.map((f) => f.amplitude)) / (sigma * Math.sqrt(2 / n)) - 1)).toBeLessThan(0.16);
     expect(Math.abs(sd(fits.map((f) => f.frequencyHz)) / ((48000 / 2 / Math.PI) * sigma * Math.sqrt(24 / n ** 3)) - 1)).toBeLessThan(0.16);
     expect(fits.reduce((s, f) => s + f.residualRms, 0) / fits.length).toBeCloseTo(sigma, 4);
   });

@@ -1,0 +1,125 @@
+#!/usr/bin/env python3
+"""Writes the committed numbers that SciPy and NumPy give for what boardproof computes.
+
+Run with Debian's python3 (python3-scipy, python3-numpy); versions.json records them. Signals are made from whole-number
+arithmetic or from formulas, so that the tests can make the very same samples without a file.
+"""
+import json
+import os
+import platform
+import sys
+
+import numpy as np
+import scipy
+from scipy import signal, stats
+
+HERE = os.path.dirname(os.path.abspath(__file__))
+OUT = sys.argv[1] if len(sys.argv) > 1 else HERE
+
+
+def write(name, data):
+    with open(os.path.join(OUT, name), "w") as f:
+        json.dump(data, f, indent=1)
+        f.write("\n")
+
+
+def lcg(n, seed):
+    """Uniform in [-1, 1) from the 32-bit generator x <- 1664525 x + 1013904223 (Numerical Recipes)."""
+    out = np.empty(n)
+    x = seed
+    for i in range(n):
+        x = (1664525 * x + 1013904223) & 0xFFFFFFFF
+        out[i] = x / 2147483648.0 - 1.0
+    return out
+
+
+write("versions.json", {"numpy": np.__version__, "scipy": scipy.__version__, "python": platform.python_version()})
+
+tails = [0.5, 0.1, 0.025, 1e-3, 1e-6, 1e-9, 1e-12, 0.975, 0.999]
+write(
+    "distributions.json",
+    {
+        "chiSquareUpper": [[p, k, float(stats.chi2.isf(p, k))] for k in (2, 3.9, 11, 54, 1000, 1e5) for p in tails],
+        "normalUpper": [[p, float(stats.norm.isf(p))] for p in tails],
+        "t95": [[k, float(stats.t.ppf(0.975, k))] for k in (3, 4, 6, 10, 30, 100, 1000)],
+    },
+)
+
+# --- Welch levels: a floor with hum and a whine in it, 6 s at 48 kHz, and the same at 44.1 and 96 kHz.
+fL, fH, fA, D = 10**1.5, 10**3.9, 10**2.45, 2**-0.5
+b = (1e6 + fL**2 * fH**2 / 1e6 - D * (fL**2 + fH**2)) / (1 - D)
+c = fL**2 * fH**2
+f1, f4 = ((-b - (b * b - 4 * c) ** 0.5) / 2) ** 0.5, ((-b + (b * b - 4 * c) ** 0.5) / 2) ** 0.5
+f2, f3 = fA * (3 - 5**0.5) / 2, fA * (3 + 5**0.5) / 2
+
+
+def a_weight(f):
+    z = [0, 0, 0, 0]
+    w1, w2, w3, w4 = (2 * np.pi * v for v in (f1, f2, f3, f4))
+    p = [-w1, -w1, -w2, -w3, -w4, -w4]
+    _, h = signal.freqs_zpk(z, p, 1, 2 * np.pi * np.maximum(f, 1e-3))
+    _, h1 = signal.freqs_zpk(z, p, 1, [2 * np.pi * 1000.0])
+    return np.abs(h) / np.abs(h1[0])
+
+
+def itu468(f):
+    """The passive ladder of BS.468-4 Fig. 1a, as a chain of two-port matrices: not the polynomial that boardproof uses."""
+    s = 2j * np.pi * np.maximum(np.asarray(f, dtype=float), 1e-3)
+    one, zero = np.ones_like(s), np.zeros_like(s)
+
+    def mul(m, n):
+        return (m[0] * n[0] + m[1] * n[2], m[0] * n[1] + m[1] * n[3], m[2] * n[0] + m[3] * n[2], m[2] * n[1] + m[3] * n[3])
+
+    def series(z):
+        return (one, z, zero, one)
+
+    def shunt(y):
+        return (one, zero, y, one)
+
+    m = series(600 * one)
+    for part in (
+        shunt(s * 13.85e-9),
+        series(s * 12.88e-3),
+        shunt(s * 26.82e-9),
+        series(1 / (s * 33.06e-9)),
+        shunt(s * 9.21e-9),
+        series(s * 26.49e-3),
+        shunt(s * 31.47e-9),
+        shunt(one / 600),
+    ):
+        m = mul(m, part)
+    return np.abs(1 / m[0])
+
+
+cases = []
+for rate in (44100, 48000, 96000):
+    n = 6 * rate
+    t = np.arange(n) / rate
+    x = 1e-4 * lcg(n, 12345) + 2e-5 * np.sin(2 * np.pi * 50.2 * t) + 1e-5 * np.sin(2 * np.pi * 3001.3 * t) + 0.01
+    size = {44100: 32768, 48000: 32768, 96000: 65536}[rate]
+    f, p = signal.welch(x, rate, window="hann", nperseg=size, noverlap=size // 2, detrend="constant", scaling="density")
+    df = f[1]
+
+    def level(weight):
+        inside = np.clip(np.minimum(20000, f + df / 2) - np.maximum(20, f - df / 2), 0, df)
+        return float(10 * np.log10(2 * np.sum(p * weight**2 * inside)))
+
+    cases.append(
+        {
+            "rate": rate,
+            "size": size,
+            "unweighted": level(np.ones_like(f)),
+            "a": level(a_weight(f)),
+            "ccirRms": level(itu468(f) / itu468([2000.0])[0] * 10 ** ((5.629 - 5.63) / 20)),
+            "bins": [[int(k), float(p[k])] for k in (0, 1, 37, 69, 1000, 4096, len(p) - 1)],
+        }
+    )
+write("welch.json", {"cases": cases})
+
+write(
+    "weighting.json",
+    {
+        "a": [[float(v), float(20 * np.log10(a_weight(np.array([v]))[0]))] for v in np.geomspace(10, 96000, 60)],
+        "itu468": [[float(v), float(20 * np.log10(itu468([v])[0] / itu468([1000.0])[0]))] for v in np.geomspace(20, 40000, 60)],
+    },
+)
