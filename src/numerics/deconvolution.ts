@@ -1,0 +1,125 @@
+/**
+ * Frequency response from a recorded sweep, by division of spectra.
+ *
+ * H(f) = G(f)·Y(f)/X(f), with X the transform of the very sweep that was played, generated on the recorder's time base.
+ * G is a smooth band-pass that is 1 over the band of interest and closes where the sweep has no energy left to divide
+ * by. In the time domain the linear response then stands at lag 0 and each harmonic n of a distorting device
+ * L·ln n earlier (Novak et al. 2015), so a window around lag 0 keeps the linear part, and most of the noise out.
+ *
+ * @module
+ */
+import { irfft, nextPowerOfTwo, rfft } from './fft.js';
+import type { Spectrum } from './fft.js';
+
+/** Complex values on a list of frequencies. */
+export interface ComplexCurve {
+  readonly re: Float64Array;
+  readonly im: Float64Array;
+}
+
+export interface SweepAnalysis {
+  /** Response at the frequencies asked for. */
+  readonly response: ComplexCurve;
+  /** E|error|² of each value for white noise of one-sided density 1 (full scale)²/Hz at that frequency in the recording. */
+  readonly noiseGain: Float64Array;
+}
+
+/** Window over the lag: flat from −0.25 to +0.5 s, raised-cosine sides to −0.55 (the second harmonic stands at −0.69) and +0.85 s. */
+const LAG = { from: -0.55, flatFrom: -0.25, flatTo: 0.5, to: 0.85 } as const;
+
+/** How much recording after the end of the sweep is used. */
+export const SWEEP_TAIL_S = 0.9;
+/** How much recording before the beginning of the sweep is used. */
+export const SWEEP_LEAD_S = 0.2;
+
+const raisedCosine = (x: number): number => (x <= 0 ? 0 : x >= 1 ? 1 : 0.5 - 0.5 * Math.cos(Math.PI * x));
+
+/** The band-pass G: opens from 10.5 to 17 Hz, closes over the last percent below the fade-out of the sweep. */
+function bandPass(hz: number, topHz: number): number {
+  return raisedCosine((hz - 10.5) / 6.5) * raisedCosine((0.992 * topHz - hz) / (0.012 * topHz));
+}
+
+/** A window value at a lag in seconds. */
+function lagWindow(t: number): number {
+  if (t < LAG.flatFrom) return raisedCosine((t - LAG.from) / (LAG.flatFrom - LAG.from));
+  if (t > LAG.flatTo) return raisedCosine((LAG.to - t) / (LAG.to - LAG.flatTo));
+  return 1;
+}
+
+export interface SweepReference {
+  readonly size: number;
+  readonly spectrum: Spectrum;
+  readonly sampleRateHz: number;
+  readonly topHz: number;
+}
+
+/**
+ * Prepares the division: the sweep as it would stand in the recording without a device.
+ *
+ * @param sweep - The sweep with its amplitude, on the recorder's time base, `sampleRateHz` samples per second of the player's clock.
+ * @param frames - Length of the recordings that will be divided.
+ */
+export function prepareSweep(sweep: Float64Array, frames: number, sampleRateHz: number, topHz: number): SweepReference {
+  // Room for the lags of the window on either side, so that nothing wraps into it.
+  const size = nextPowerOfTwo(Math.max(sweep.length, frames) + LAG.to * sampleRateHz);
+  return { size, spectrum: rfft(sweep, size), sampleRateHz, topHz };
+}
+
+/** Impulse response over lag (circular: negative lags at the end), before any window; for tests and for harmonics. */
+export function impulseResponse(recording: Float64Array, reference: SweepReference): Float64Array {
+  const { size, spectrum: x, sampleRateHz, topHz } = reference;
+  const y = rfft(recording, size);
+  const binHz = sampleRateHz / size;
+  for (let k = 0; k <= size / 2; k++) {
+    const gain = bandPass(k * binHz, topHz);
+    if (gain === 0) {
+      y.re[k] = y.im[k] = 0;
+      continue;
+    }
+    const scale = gain / (x.re[k]! ** 2 + x.im[k]! ** 2);
+    const re = (y.re[k]! * x.re[k]! + y.im[k]! * x.im[k]!) * scale;
+    y.im[k] = (y.im[k]! * x.re[k]! - y.re[k]! * x.im[k]!) * scale;
+    y.re[k] = re;
+  }
+  return irfft(y);
+}
+
+/**
+ * Response at the given frequencies (Hz of the player's clock).
+ *
+ * @param recording - Begins where `sweep` of the reference began.
+ * @param frequencies - Between 20 Hz and 0.98 of the sweep's top; NaN comes back outside what the sweep covers.
+ */
+export function sweepResponse(recording: Float64Array, reference: SweepReference, frequencies: Float64Array): SweepAnalysis {
+  const { size, spectrum: x, sampleRateHz, topHz } = reference;
+  const h = impulseResponse(recording, reference);
+  const from = Math.ceil(LAG.from * sampleRateHz);
+  const to = Math.floor(LAG.to * sampleRateHz);
+  let windowEnergy = 0;
+  for (let n = from; n <= to; n++) {
+    const w = lagWindow(n / sampleRateHz);
+    windowEnergy += w * w;
+    h[(n + size) % size]! *= w;
+  }
+  h.fill(0, to + 1, size + from);
+  const spectrum = rfft(h, size);
+  const binHz = sampleRateHz / size;
+  const response = { re: new Float64Array(frequencies.length), im: new Float64Array(frequencies.length) };
+  const noiseGain = new Float64Array(frequencies.length);
+  frequencies.forEach((hz, i) => {
+    const gain = bandPass(hz, topHz);
+    const at = hz / binHz;
+    const k = Math.floor(at);
+    if (gain < 0.999 || k >= size / 2) {
+      response.re[i] = response.im[i] = noiseGain[i] = NaN;
+      return;
+    }
+    const w = at - k;
+    response.re[i] = (1 - w) * spectrum.re[k]! + w * spectrum.re[k + 1]!;
+    response.im[i] = (1 - w) * spectrum.im[k]! + w * spectrum.im[k + 1]!;
+    // White noise of density D has E|Y[k]|² = N·fs·D/2; divided by X it is, per sample of lag, fs·D/(2|X|²), and the
+    // window adds up Σw² of those.
+    noiseGain[i] = (windowEnergy * sampleRateHz) / 2 / (x.re[k]! ** 2 + x.im[k]! ** 2);
+  });
+  return { response, noiseGain };
+}
