@@ -1,0 +1,237 @@
+/**
+ * The signal path of a board in one of its states, as a network: source, input wiring, buffer, the loops that are in,
+ * output stages, loads. What board.yaml does not say is assumed, and every assumption is listed in words.
+ *
+ * `BoardPath` names only what the path needs of a board; board/model's Board is one.
+ *
+ * @module
+ */
+
+import { problem } from '../problems.js';
+import { GROUND, resistor, voltageSource, type Element, type Network, type SourceNoise } from './elements.js';
+import { FULL_UP, PICKUP_SOURCE, instrumentSection, type Controls, type InstrumentPart } from './instrument.js';
+import { toGround, type Port } from './response.js';
+import {
+  bufferSection,
+  isolationTransformerSection,
+  leadSection,
+  loadSection,
+  seriesResistance,
+  type BufferPart,
+  type IsolationTransformerPart,
+  type LeadPart,
+  type Section,
+} from './sections.js';
+
+export interface BoardPath {
+  readonly instrument: InstrumentPart | null;
+  readonly input: {
+    readonly wiring: LeadPart | null;
+    readonly buffer: {
+      readonly inputResistanceOhm: number;
+      readonly inputCapacitanceF: number;
+      readonly outputResistanceOhm: number;
+      readonly noiseVPerRtHz: number | null;
+      readonly defeatable: boolean;
+    } | null;
+  };
+  readonly loops: readonly { readonly id: string; readonly wiring: LeadPart | null }[];
+  readonly outputs: readonly {
+    readonly id: string;
+    readonly loadOhm: number | null;
+    readonly lift: boolean;
+    readonly polaritySwitch: boolean;
+    readonly isolated: boolean;
+  }[];
+}
+
+/** What drives the path. */
+export type PathSource =
+  | {
+      /** A generator, or a termination where nothing plays; with a source plug in series or without. */
+      readonly kind: 'generator';
+      readonly resistanceOhm: number;
+      readonly plugOhm: number | null;
+      readonly noise?: SourceNoise | null;
+    }
+  | { readonly kind: 'instrument'; readonly controls?: Controls };
+
+export interface Load {
+  readonly ohm: number;
+  readonly farad?: number;
+}
+
+/** What stands between the path and one output; null parts are plain connections. */
+export interface OutputStage {
+  readonly driver: BufferPart | null;
+  readonly transformer: IsolationTransformerPart | null;
+}
+
+/** How a board is made where its file does not say: devices in loops by loop id, output stages by output id. */
+export interface BoardBuild {
+  /** The device in a loop; null or absent: patched through, only the loop's wiring counts. */
+  readonly devices?: Readonly<Record<string, BufferPart | null>>;
+  readonly outputs?: Readonly<Record<string, OutputStage>>;
+}
+
+export interface PathOptions {
+  readonly state: string;
+  readonly source: PathSource;
+  /** Loads by output id; an output without one gets the board file's load, or 1 MΩ. */
+  readonly loads?: Readonly<Record<string, Load>>;
+  readonly build?: BoardBuild;
+  /** The lead of the `lead` state; null: none. */
+  readonly straightLead?: LeadPart | null;
+}
+
+export interface PathNetwork {
+  readonly network: Network;
+  /** Name of the voltage source that drives the path. */
+  readonly source: string;
+  /** Node of the board's input jack. */
+  readonly input: string;
+  /** Where each loop that is in goes back into the path. */
+  readonly loopReturns: ReadonlyMap<string, string>;
+  readonly outputs: ReadonlyMap<string, Port>;
+  /** What was assumed, one sentence each. */
+  readonly assumed: readonly string[];
+}
+
+/** Name of the voltage source of a generator. */
+export const GENERATOR_SOURCE = 'generator.voltage';
+
+/** Stands in where a load is not known: an amplifier's instrument input (common practice, no source). */
+export const DEFAULT_LOAD_OHM = 1e6;
+
+/** Output driver assumed where several outputs, a transformer or a polarity switch hang on the path (common practice, no source). */
+export const ASSUMED_DRIVER: BufferPart = { inputResistanceOhm: 1e6, inputCapacitanceF: 20e-12, outputResistanceOhm: 100 };
+
+/** Line isolation transformer assumed for an isolated output (from memory of usual data sheets, no source). */
+export const ASSUMED_TRANSFORMER: IsolationTransformerPart = {
+  ratio: 1,
+  primaryResistanceOhm: 60,
+  secondaryResistanceOhm: 60,
+  magnetisingH: 20,
+  leakageH: 2e-3,
+  windingCapacitanceF: 150e-12,
+};
+
+/** The states of a board's signal path, in the order in which they are usually captured. */
+export function pathStates(board: BoardPath): string[] {
+  return [
+    'bench',
+    'lead',
+    'rest',
+    ...(board.input.buffer?.defeatable ? ['unbuffered'] : []),
+    ...board.loops.map(({ id }) => `loop-${id}`),
+    ...(board.loops.length > 0 ? ['all'] : []),
+    ...board.outputs.filter(({ lift }) => lift).map(({ id }) => `lift-${id}`),
+    ...board.outputs.filter(({ polaritySwitch }) => polaritySwitch).map(({ id }) => `invert-${id}`),
+  ];
+}
+
+/** Loops in the path in a state. */
+export const loopsIn = (board: BoardPath, state: string): readonly string[] =>
+  board.loops.filter(({ id }) => state === 'all' || state === `loop-${id}`).map(({ id }) => id);
+
+/** Output stages that the board file implies; says what it assumed. */
+function assumedStage(board: BoardPath, output: BoardPath['outputs'][number], assumed: string[]): OutputStage {
+  const driven = board.outputs.length > 1 || output.isolated || output.polaritySwitch;
+  if (driven) assumed.push(`Output ${output.id}: a unity driver of 1 MΩ and 20 pF at its input and 100 Ω at its output.`);
+  if (output.isolated) assumed.push(`Output ${output.id}: an isolation transformer of 20 H, 2 mH leakage, 60 Ω each winding, 150 pF.`);
+  return { driver: driven ? ASSUMED_DRIVER : null, transformer: output.isolated ? ASSUMED_TRANSFORMER : null };
+}
+
+/** With the output's polarity switch thrown. */
+function inverted(id: string, { driver, transformer }: OutputStage): OutputStage {
+  if (transformer) return { driver, transformer: { ...transformer, ratio: -transformer.ratio } };
+  if (driver) return { driver: { ...driver, gain: -(driver.gain ?? 1) }, transformer };
+  throw problem('circuit.value', { part: `output ${id}`, quantity: 'polarity', value: -1, unit: '', allowed: '1 without a driver or a transformer' });
+}
+
+/**
+ * The network of a state.
+ *
+ * In the states `bench` and `lead` there is no board: every load given hangs on the source, or on the straight lead.
+ * A loop that is out is bypassed with its wiring (true bypass).
+ *
+ * @throws circuit.state for a state that the board does not have; circuit.no-instrument; circuit.value for impossible parts.
+ */
+export function pathNetwork(board: BoardPath, options: PathOptions): PathNetwork {
+  const { state, source, loads = {}, build = {}, straightLead = null } = options;
+  const known = pathStates(board);
+  if (!known.includes(state)) throw problem('circuit.state', { state, known });
+
+  const elements: Element[] = [];
+  const assumed: string[] = [];
+  const loopReturns = new Map<string, string>();
+  const outputs = new Map<string, Port>();
+  let node = 'generator.output';
+  const append = (section: Section): void => {
+    elements.push(...section.elements);
+    node = section.output;
+  };
+  const loadOf = (id: string, loadOhm: number | null): Load => {
+    if (loads[id]) return loads[id];
+    if (loadOhm === null) assumed.push(`Output ${id}: a load of 1 MΩ.`);
+    return { ohm: loadOhm ?? DEFAULT_LOAD_OHM };
+  };
+
+  if (source.kind === 'generator') {
+    elements.push(voltageSource(GENERATOR_SOURCE, 'generator.inner', GROUND, source.noise ?? null));
+    elements.push(resistor('generator.resistance', 'generator.inner', node, source.resistanceOhm));
+    if (source.plugOhm !== null) append(seriesResistance('plug', node, source.plugOhm));
+  } else {
+    if (board.instrument === null) throw problem('circuit.no-instrument', {});
+    append(instrumentSection(board.instrument, source.controls ?? FULL_UP));
+  }
+  const input = node;
+  const network = (): PathNetwork => ({
+    network: elements,
+    source: source.kind === 'generator' ? GENERATOR_SOURCE : PICKUP_SOURCE,
+    input,
+    loopReturns,
+    outputs,
+    assumed,
+  });
+
+  if (state === 'bench' || state === 'lead') {
+    if (state === 'lead' && straightLead) append(leadSection('straight-lead', node, straightLead));
+    const hung = Object.keys(loads).length > 0 ? board.outputs.filter(({ id }) => id in loads) : board.outputs.slice(0, 1);
+    for (const { id, loadOhm } of hung) {
+      elements.push(...loadSection(`output ${id} load`, node, loadOf(id, loadOhm)).elements);
+      outputs.set(id, toGround(node));
+    }
+    return network();
+  }
+
+  if (board.input.wiring) append(leadSection('input wiring', node, board.input.wiring));
+  const { buffer } = board.input;
+  if (buffer && state !== 'unbuffered') {
+    const noise = buffer.noiseVPerRtHz === null ? null : { densityPerRtHz: buffer.noiseVPerRtHz, cornerHz: 0 };
+    if (noise === null) assumed.push('Input buffer: no noise of its own, as none is stated.');
+    append(bufferSection('input buffer', node, { ...buffer, noise }));
+  }
+  const inPath = loopsIn(board, state);
+  for (const { id, wiring } of board.loops) {
+    if (!inPath.includes(id)) continue;
+    if (wiring) append(leadSection(`loop ${id} wiring`, node, wiring));
+    const device = build.devices?.[id] ?? null;
+    if (device) append(bufferSection(`loop ${id} device`, node, device));
+    else assumed.push(`Loop ${id}: patched through, with its wiring only.`);
+    loopReturns.set(id, node);
+  }
+
+  const split = node;
+  for (const output of board.outputs) {
+    const { id, loadOhm } = output;
+    let stage = build.outputs?.[id] ?? assumedStage(board, output, assumed);
+    if (state === `invert-${id}`) stage = inverted(id, stage);
+    node = split;
+    if (stage.driver) append(bufferSection(`output ${id} driver`, node, stage.driver));
+    if (stage.transformer) append(isolationTransformerSection(`output ${id} transformer`, node, stage.transformer));
+    append(loadSection(`output ${id} load`, node, loadOf(id, loadOhm)));
+    outputs.set(id, toGround(node));
+  }
+  return network();
+}

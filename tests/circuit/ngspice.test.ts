@@ -1,0 +1,173 @@
+/**
+ * Networks solved by ngspice (tests/outside/ngspice) against our own solution of the same elements, and the parts in the
+ * words of the trade against the same networks written out element by element.
+ */
+import { readFileSync } from 'node:fs';
+import { describe, expect, it } from 'vitest';
+import { FULL_UP, PICKUP_SOURCE, instrumentSection } from '../../src/circuit/instrument.js';
+import {
+  GROUND,
+  capacitor,
+  currentSource,
+  idealTransformer,
+  inductor,
+  resistor,
+  transconductor,
+  voltageAmplifier,
+  voltageSource,
+} from '../../src/circuit/elements.js';
+import type { Element, Network } from '../../src/circuit/elements.js';
+import { outputNoise } from '../../src/circuit/noise.js';
+import { response, toGround } from '../../src/circuit/response.js';
+import { bufferSection, isolationTransformerSection, loadSection } from '../../src/circuit/sections.js';
+
+interface SpiceElement {
+  kind: string;
+  name: string;
+  a: string;
+  b: string;
+  c: string;
+  d: string;
+  plus: string;
+  minus: string;
+  sensePlus: string;
+  senseMinus: string;
+  value: number;
+  noise: number;
+  magnetising: number;
+  leakage: number;
+  ratio: number;
+}
+
+interface Case {
+  name: string;
+  output: string;
+  elements: SpiceElement[];
+  frequencyHz: number[];
+  re: number[];
+  im: number[];
+  noiseFrequencyHz: number[];
+  noiseVPerRtHz: number[];
+}
+
+const { cases, temperatureK } = JSON.parse(readFileSync(new URL('../outside/ngspice/circuits.json', import.meta.url), 'utf8')) as {
+  cases: Case[];
+  temperatureK: number;
+};
+
+const node = (name: string): string => (name === '0' ? GROUND : name);
+
+function elementsOf(e: SpiceElement): Element[] {
+  const [a, b, plus, minus] = [e.a, e.b, e.plus, e.minus].map((name) => node(name));
+  const noise = e.noise > 0 ? { densityPerRtHz: e.noise, cornerHz: 0 } : null;
+  switch (e.kind) {
+    case 'resistor':
+      return [resistor(e.name, a, b, e.value)];
+    case 'capacitor':
+      return [capacitor(e.name, a, b, e.value)];
+    case 'inductor':
+      return [inductor(e.name, a, b, e.value)];
+    case 'voltage-source':
+      return [voltageSource(e.name, plus, minus, noise)];
+    case 'current-source':
+      return [currentSource(e.name, plus, minus, noise)];
+    case 'voltage-amplifier':
+      return [voltageAmplifier(e.name, [plus, minus], [node(e.sensePlus), node(e.senseMinus)], e.value)];
+    case 'transconductor':
+      return [transconductor(e.name, [plus, minus], [node(e.sensePlus), node(e.senseMinus)], e.value)];
+    case 'transformer':
+      return [
+        inductor(`${e.name}.leakage`, a, 'core', e.leakage),
+        inductor(`${e.name}.magnetising`, 'core', b, e.magnetising),
+        idealTransformer(e.name, ['core', b], [node(e.c), node(e.d)], e.ratio),
+      ];
+    default:
+      throw new Error(`unknown element ${e.kind}`);
+  }
+}
+
+/** Response within 0.01 dB and 0.1°, noise within 0.05 dB: the tolerances asked of the circuit layer. */
+function expectSame(network: Network, source: string, output: string, want: Case): void {
+  const frequencies = Float64Array.from(want.frequencyHz);
+  const got = response(network, source, toGround(output), frequencies);
+  const noise = outputNoise(network, toGround(output), Float64Array.from(want.noiseFrequencyHz), temperatureK);
+  // ngspice works with gmin = 1e-12 S and prints 10 digits: far below the peak both are rounding, so compare down to −160 dB of it.
+  const peak = Math.max(...want.re.map((re, k) => Math.hypot(re, want.im[k])));
+  want.frequencyHz.forEach((f, k) => {
+    const where = `${want.name} at ${f} Hz`;
+    const size = Math.hypot(want.re[k], want.im[k]);
+    if (size > 1e-8 * peak) {
+      const level = 20 * Math.log10(Math.hypot(got.re[k], got.im[k]) / size);
+      const phase = Math.atan2(got.im[k] * want.re[k] - got.re[k] * want.im[k], got.re[k] * want.re[k] + got.im[k] * want.im[k]);
+      expect(Math.abs(level), `${where}: level off by ${level} dB`).toBeLessThan(0.01);
+      expect(Math.abs((phase * 180) / Math.PI), `${where}: phase off by ${(phase * 180) / Math.PI}°`).toBeLessThan(0.1);
+    }
+  });
+  want.noiseFrequencyHz.forEach((f, k) => {
+    const noiseDb = 20 * Math.log10(noise.densityVPerRtHz[k] / want.noiseVPerRtHz[k]);
+    expect(Math.abs(noiseDb), `${want.name} at ${f} Hz: noise off by ${noiseDb} dB`).toBeLessThan(0.05);
+  });
+}
+
+const caseOf = (name: string): Case => cases.find((candidate) => candidate.name === name)!;
+
+describe('ngspice and we solve the same elements alike', () => {
+  it.each(cases.map((c) => [c.name, c] as const))('%s', (_, want) => {
+    expectSame(want.elements.flatMap((e) => elementsOf(e)), 'in', want.output, want);
+  });
+});
+
+describe('parts in the words of the trade are the networks they stand for', () => {
+  const instrument = {
+    pickup: { resistanceOhm: 8200, inductanceH: 3.1, capacitanceF: 110e-12 },
+    volumeOhm: 5e5,
+    tone: { resistanceOhm: 5e5, capacitorF: 22e-9 },
+    lead: { lengthM: 5, capacitanceFPerM: 95e-12 },
+  };
+  const controls = { ...FULL_UP, volumeTaper: 'logarithmic' as const };
+
+  it.each([
+    ['pickup-full-up', controls],
+    ['pickup-volume-7', { ...controls, volume: 0.7 }],
+    ['pickup-tone-down', { ...controls, tone: 0 }],
+  ])('an instrument into 1 MΩ: %s', (name, settings) => {
+    const section = instrumentSection(instrument, settings);
+    const load = loadSection('load', section.output, { ohm: 1e6, farad: 30e-12 });
+    expectSame([...section.elements, ...load.elements], PICKUP_SOURCE, section.output, caseOf(name));
+  });
+
+  it('an instrument at volume 7 into a buffer with noise', () => {
+    const section = instrumentSection(instrument, { ...controls, volume: 0.7 });
+    const buffer = bufferSection('buffer', section.output, {
+      inputResistanceOhm: 1e6,
+      inputCapacitanceF: 30e-12,
+      outputResistanceOhm: 220,
+      noise: { densityPerRtHz: 9e-9, cornerHz: 0 },
+      currentNoise: { densityPerRtHz: 0.5e-12, cornerHz: 0 },
+    });
+    const load = loadSection('load', buffer.output, { ohm: 1e4 });
+    expectSame([...section.elements, ...buffer.elements, ...load.elements], PICKUP_SOURCE, buffer.output, caseOf('pickup-buffer'));
+  });
+
+  it.each([
+    ['transformer-1-1', 1, 100, 1e6],
+    ['transformer-step-down', 4.5, 600, 2400],
+    ['transformer-inverted', -1, 100, 1e4],
+  ])('an isolation transformer: %s', (name, ratio, driverOhm, loadOhm) => {
+    const transformer = isolationTransformerSection('t', 'driver', {
+      ratio,
+      primaryResistanceOhm: 60,
+      secondaryResistanceOhm: 60,
+      magnetisingH: 20,
+      leakageH: 2e-3,
+      windingCapacitanceF: 150e-12,
+    });
+    const network = [
+      voltageSource('in', 'src', GROUND),
+      resistor('r', 'src', 'driver', driverOhm),
+      ...transformer.elements,
+      ...loadSection('load', transformer.output, { ohm: loadOhm }).elements,
+    ];
+    expectSame(network, 'in', transformer.output, caseOf(name));
+  });
+});
