@@ -1,0 +1,166 @@
+/**
+ * Is an idle capture one steady noise? Thumps, crackle, drop-outs, gating and drift are found before anything is averaged.
+ *
+ * The capture is cut into blocks of 100 ms (five or six whole mains periods, so that hum does not make blocks differ). Two
+ * figures per block: its power about its mean, and the power of its first difference, which stresses crackle. A
+ * block is unlike the rest where either stands out of the capture's own scatter, or a single step of the difference is
+ * larger than noise makes one in a day.
+ *
+ * @module
+ */
+import { median, robustSpread } from '../numerics/statistics.js';
+import type { Recording } from './recording.js';
+
+const BLOCK_S = 0.1;
+/** In units of the robust scatter of block levels; with 10⁵ blocks, normal scatter reaches 4.4. */
+const OUTLYING = 7;
+/** A block must also differ by this much, dB: below it no floor is harmed. */
+const LEAST_DB = 1;
+/** Largest step over rms step: Gaussian noise reaches 6.7 once in 5·10¹⁰ samples (72 h at 192 kHz). */
+const CREST = 6.7;
+
+export interface Event {
+  readonly kind: 'thump' | 'crackle' | 'drop-out';
+  readonly atS: number;
+  readonly lengthS: number;
+}
+
+export interface Stationarity {
+  readonly events: readonly Event[];
+  /** Stretches to leave out, [from, to) in frames, in order. */
+  readonly leftOut: readonly (readonly [number, number])[];
+  /** Share of the capture left out. */
+  readonly leftOutShare: number;
+  /** Level of the last quarter against the first, dB, and its standard uncertainty. */
+  readonly driftDb: number;
+  readonly driftUncertaintyDb: number;
+  /** Mean of the samples: DC at the recorder, full scale 1. */
+  readonly dc: number;
+  /** True where stretches of the capture are digital zero while others are not: a gate or noise suppression. */
+  readonly gated: boolean;
+  /** True where every sample is zero. */
+  readonly silent: boolean;
+  /** Largest magnitude, and how many samples in a row stood at full scale. */
+  readonly peak: number;
+  readonly clippedAtFrame: number | null;
+}
+
+interface Tally {
+  sum: number;
+  squares: number;
+  differences: number;
+  largestStep: number;
+  zeros: number;
+  count: number;
+}
+
+const empty = (): Tally => ({ sum: 0, squares: 0, differences: 0, largestStep: 0, zeros: 0, count: 0 });
+
+/** One pass over the recording; one result per channel. */
+export function checkStationarity(recording: Recording): Stationarity[] {
+  const blockFrames = Math.round(BLOCK_S * recording.sampleRateHz);
+  const channels = Array.from({ length: recording.channelCount }, () => ({
+    power: [] as number[],
+    step: [] as number[],
+    crest: [] as number[],
+    zeroShare: [] as number[],
+    dc: 0,
+    tally: empty(),
+    last: 0,
+    peak: 0,
+    run: 0,
+    clippedAtFrame: null as number | null,
+  }));
+  recording.forEachBlock((block) => {
+    channels.forEach((c, index) => {
+      const x = block.channels[index]!;
+      let { tally, last } = c;
+      for (let i = 0; i < block.frames; i++) {
+        const v = x[i]!;
+        const step = v - last;
+        last = v;
+        tally.sum += v;
+        tally.squares += v * v;
+        tally.differences += step * step;
+        const size = step < 0 ? -step : step;
+        if (size > tally.largestStep) tally.largestStep = size;
+        if (v === 0) tally.zeros++;
+        const magnitude = v < 0 ? -v : v;
+        if (magnitude > c.peak) c.peak = magnitude;
+        // Three samples in a row at the top code: the converter ran out.
+        c.run = magnitude >= 0.99996 ? c.run + 1 : 0;
+        if (c.run === 3) c.clippedAtFrame ??= block.frame + i - 2;
+        if (++tally.count === blockFrames) {
+          const mean = tally.sum / blockFrames;
+          c.power.push(Math.max(0, tally.squares / blockFrames - mean * mean));
+          c.step.push(tally.differences / blockFrames);
+          c.crest.push(tally.differences > 0 ? tally.largestStep / Math.sqrt(tally.differences / blockFrames) : 0);
+          c.zeroShare.push(tally.zeros / blockFrames);
+          c.dc += mean;
+          c.tally = tally = empty();
+        }
+      }
+      c.last = last;
+    });
+  });
+  return channels.map((c) => judgeChannel(c, blockFrames, recording));
+}
+
+function judgeChannel(
+  c: { power: number[]; step: number[]; crest: number[]; zeroShare: number[]; dc: number; peak: number; clippedAtFrame: number | null },
+  blockFrames: number,
+  recording: Recording,
+): Stationarity {
+  const blocks = c.power.length;
+  const silentBlocks = c.zeroShare.filter((z) => z === 1).length;
+  const level = (p: number): number => 10 * Math.log10(Math.max(p, 1e-30));
+  const powers = c.power.map(level);
+  const steps = c.step.map(level);
+  const events: Event[] = [];
+  const out = new Uint8Array(blocks);
+  if (blocks >= 5 && silentBlocks < blocks) {
+    const limits = [powers, steps].map((l) => ({ middle: median(l), slack: Math.max(LEAST_DB, OUTLYING * robustSpread(l)) }));
+    const stepRms = Math.sqrt(median(c.step));
+    for (let b = 0; b < blocks; b++) {
+      const power = powers[b]! - limits[0]!.middle;
+      const step = steps[b]! - limits[1]!.middle;
+      // The crest against the typical step: one click of a sample or two hardly moves a block's power.
+      const click = c.crest[b]! * Math.sqrt(c.step[b]!) > CREST * stepRms;
+      const outlying = step > limits[1]!.slack || power > limits[0]!.slack || click;
+      // A thump is slow: it adds more to the power than to the steps.
+      const kind = outlying ? (power > step ? 'thump' : 'crackle') : power < -limits[0]!.slack ? 'drop-out' : null;
+      if (kind === null) continue;
+      out[b] = 1;
+      const previous = events.at(-1);
+      if (previous && previous.kind === kind && Math.abs(previous.atS + previous.lengthS - b * BLOCK_S) < BLOCK_S / 2) {
+        events[events.length - 1] = { ...previous, lengthS: previous.lengthS + BLOCK_S };
+      } else {
+        events.push({ kind, atS: b * BLOCK_S, lengthS: BLOCK_S });
+      }
+    }
+  }
+  const leftOut: [number, number][] = [];
+  for (let b = 0; b < blocks; b++) {
+    if (!out[b]) continue;
+    const previous = leftOut.at(-1);
+    if (previous && previous[1] === b * blockFrames) previous[1] = (b + 1) * blockFrames;
+    else leftOut.push([b * blockFrames, (b + 1) * blockFrames]);
+  }
+  const steady = powers.filter((_, b) => !out[b]);
+  const quarter = Math.floor(steady.length / 4);
+  const mean = (v: readonly number[]): number => v.reduce((p, q) => p + q, 0) / v.length;
+  const driftDb = quarter > 0 ? mean(steady.slice(-quarter)) - mean(steady.slice(0, quarter)) : 0;
+  const scatter = steady.length > 2 ? robustSpread(steady) : 0;
+  return {
+    events,
+    leftOut,
+    leftOutShare: blocks > 0 ? leftOut.reduce((s, [a, b]) => s + b - a, 0) / (blocks * blockFrames) : 0,
+    driftDb,
+    driftUncertaintyDb: quarter > 0 ? scatter * Math.sqrt(2 / quarter) : 0,
+    dc: blocks > 0 ? c.dc / blocks : 0,
+    gated: silentBlocks > 0 && silentBlocks < blocks,
+    silent: recording.frames > 0 && c.peak === 0,
+    peak: c.peak,
+    clippedAtFrame: c.clippedAtFrame,
+  };
+}
