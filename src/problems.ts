@@ -41,6 +41,31 @@ export const problemTable = {
   // numerics and signals
   // wav
   // circuit
+  'circuit.value': row<{ part: string; quantity: string; value: number; unit: string; allowed: string }>(
+    2,
+    (d) => `${d.part}: ${d.quantity} is ${d.value}${d.unit === '' ? '' : ` ${d.unit}`}, but must be ${d.allowed}; correct that part's value.`,
+  ),
+  'circuit.floating': row<{ node: string; part: string }>(
+    2,
+    (d) => `The node "${d.node}" (at ${d.part}) has no path to ground, so it has no voltage; connect it, or remove the part.`,
+  ),
+  'circuit.duplicate': row<{ part: string }>(2, (d) => `Two parts of the circuit are named "${d.part}"; give each its own name.`),
+  'circuit.singular': row<{ frequencyHz: number; where: string }>(
+    2,
+    (d) =>
+      `The circuit has no single solution at ${d.frequencyHz} Hz around "${d.where}"; look for voltage sources or coils in a closed loop, or a node reached only through capacitors at 0 Hz.`,
+  ),
+  'circuit.frequency': row<{ frequencyHz: number }>(2, (d) => `A frequency is ${d.frequencyHz} Hz; ask for frequencies of 0 Hz or above.`),
+  'circuit.unknown-node': row<{ node: string }>(70, (d) => `The circuit has no node "${d.node}".`),
+  'circuit.unknown-source': row<{ source: string }>(70, (d) => `The circuit has no source "${d.source}".`),
+  'circuit.state': row<{ state: string; known: readonly string[] }>(
+    2,
+    (d) => `The board has no state "${d.state}"; it has ${d.known.join(', ')}.`,
+  ),
+  'circuit.no-instrument': row<Record<string, never>>(
+    2,
+    () => `board.yaml has no "instrument", so what the player plugs in is unknown; add its pickup, or use a source plug.`,
+  ),
   // board
   // measure
   // judge
