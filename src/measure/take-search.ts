@@ -133,16 +133,20 @@ export function findTakes(recording: Recording): TakeSearchResult {
     const { channel } = start.identity ? start : end;
     // Timed on one channel, so that both ends went through the same delay; the ratio sharpens the templates it is found with.
     const onOne = [{ ...start, channel }, { ...end, channel }] as const;
-    let clockRatio = 1;
-    let startFrame = start.hit.frame;
+    let spacing = { startFrame: start.hit.frame, clockRatio: 1 };
+    const retime = (ratio: number): void => {
+      const startFrame = time(recording, onOne[0], ratio);
+      spacing = { startFrame, clockRatio: (time(recording, onOne[1], ratio) - startFrame) / (spacingS * rate) };
+    };
     for (let pass = 0; pass < 4; pass++) {
-      startFrame = time(recording, onOne[0], clockRatio);
-      const next = (time(recording, onOne[1], clockRatio) - startFrame) / (spacingS * rate);
-      const settled = Math.abs(next - clockRatio) < 1e-9;
-      clockRatio = next;
-      if (settled) break;
+      const before = spacing.clockRatio;
+      retime(before);
+      if (Math.abs(spacing.clockRatio - before) < 1e-9) break;
     }
-    const tone = toneClockRatio(recording, startFrame, clockRatio, channel);
+    const tone = toneClockRatio(recording, spacing.startFrame, spacing.clockRatio, channel);
+    // With frames missing the spacing is no clock: the tone's is what the templates must be made with.
+    if (tone !== null && Math.abs(tone - spacing.clockRatio) < LARGEST_LOSS_S / spacingS) retime(tone);
+    const { startFrame, clockRatio } = spacing;
     takes.push({
       identity,
       startFrame,

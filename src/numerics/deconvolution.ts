@@ -34,9 +34,9 @@ export const SWEEP_LEAD_S = 0.2;
 
 const raisedCosine = (x: number): number => (x <= 0 ? 0 : x >= 1 ? 1 : 0.5 - 0.5 * Math.cos(Math.PI * x));
 
-/** The band-pass G: opens from 10.5 to 17 Hz, closes over the last percent below the fade-out of the sweep. */
+/** The band-pass G: opens from 10.5 to 17 Hz, closes within the fade-out of the sweep. */
 function bandPass(hz: number, topHz: number): number {
-  return raisedCosine((hz - 10.5) / 6.5) * raisedCosine((0.992 * topHz - hz) / (0.012 * topHz));
+  return raisedCosine((hz - 10.5) / 6.5) * raisedCosine((0.998 * topHz - hz) / (0.01 * topHz));
 }
 
 /** A window value at a lag in seconds. */
@@ -88,7 +88,7 @@ export function impulseResponse(recording: Float64Array, reference: SweepReferen
  * Response at the given frequencies (Hz of the player's clock).
  *
  * @param recording - Begins where `sweep` of the reference began.
- * @param frequencies - Between 20 Hz and 0.98 of the sweep's top; NaN comes back outside what the sweep covers.
+ * @param frequencies - Between 20 Hz and 0.988 of the sweep's top; NaN comes back outside what the sweep covers.
  */
 export function sweepResponse(recording: Float64Array, reference: SweepReference, frequencies: Float64Array): SweepAnalysis {
   const { size, spectrum: x, sampleRateHz, topHz } = reference;

@@ -1,0 +1,172 @@
+/**
+ * One take on one channel: the tone's level and harmonics, and the complex response from the sweep.
+ *
+ * Everything here is relative to full scale; levels in dBu come later, from the calibration.
+ *
+ * @module
+ */
+import { SWEEP_LEAD_S, SWEEP_TAIL_S, prepareSweep, sweepResponse } from '../numerics/deconvolution.js';
+import type { ComplexCurve } from '../numerics/deconvolution.js';
+import { createPsdAccumulator } from '../numerics/psd.js';
+import type { Psd } from '../numerics/psd.js';
+import { fitSine, projectTone } from '../numerics/sine-fit.js';
+import { hann } from '../numerics/window.js';
+import { amplitudeOfDbfs } from '../signals/exact.js';
+import { sweepAt, sweepDurationS } from '../signals/sweep.js';
+import { TONE_FADE_S, TONE_HZ, takeTimetable } from '../signals/take.js';
+import { GRID_HZ } from './frequency-grid.js';
+import type { Recording } from './recording.js';
+import type { LocatedTake } from './take-search.js';
+
+export interface ToneEstimate {
+  /** Peak amplitude, full scale 1. */
+  readonly amplitude: number;
+  /** Standard uncertainty of the amplitude, relative. */
+  readonly relativeUncertainty: number;
+  /** Phase against the tone as played, the take placed by its markers; radians. */
+  readonly phaseRad: number;
+  /** Σ of squared harmonic amplitudes, 2nd to the highest below 20 kHz, noise taken off; may be below 0 by chance. */
+  readonly harmonicSquares: number;
+  /** Standard uncertainty of that sum. */
+  readonly harmonicSquaresUncertainty: number;
+  /** Peak amplitude per harmonic from the second, noise included. */
+  readonly harmonics: readonly number[];
+}
+
+export interface ResponseEstimate {
+  /** Output over what was played, full scale over full scale, on {@link GRID_HZ}; NaN where the sweep does not reach. */
+  readonly curve: ComplexCurve;
+  /** E|error|² of each value. */
+  readonly variance: Float64Array;
+}
+
+export interface TakeEstimate {
+  readonly located: LocatedTake;
+  /** Null on a channel without a tone. */
+  readonly tone: ToneEstimate | null;
+  readonly response: ResponseEstimate;
+  /** Mean square of the silence before the tone and after the tail. */
+  readonly silencePower: number;
+}
+
+/** Recorder seconds per player second: the tone's figure where it agrees with the markers', since it is the finer one. */
+export function clockRatioOf(located: LocatedTake): number {
+  const { toneClockRatio, extraFrames, clockRatio } = located;
+  return toneClockRatio !== null && Math.abs(extraFrames!) < 0.5 ? toneClockRatio : clockRatio;
+}
+
+/** Frame at which the take begins, both markers weighed alike, for the clock ratio in use. */
+export function startFrameOf(located: LocatedTake, sampleRateHz: number): number {
+  return located.startFrame + ((located.clockRatio - clockRatioOf(located)) * takeTimetable.endMarker.atS * sampleRateHz) / 2;
+}
+
+const HIGHEST_HARMONIC = 10;
+/** Beside each harmonic the noise is read at these distances: away from its main lobe and from mains sidebands. */
+const BESIDE_HZ = [-11.3, -7.7, 7.7, 11.3];
+
+function measureTone(x: Float64Array, rate: number, expectedHz: number, playedPhaseRad: number): ToneEstimate | null {
+  const window = hann(x.length);
+  const fit = fitSine(x, rate, expectedHz, window);
+  if (!fit || !(fit.amplitude > 0)) return null;
+  const square = (hz: number): number => {
+    const { re, im } = projectTone(x, rate, hz, window);
+    return re * re + im * im;
+  };
+  const harmonics: number[] = [];
+  let squares = 0;
+  let variance = 0;
+  for (let n = 2; n <= HIGHEST_HARMONIC && n * fit.frequencyHz < Math.min(20000, 0.46 * rate); n++) {
+    const found = square(n * fit.frequencyHz);
+    const noise = BESIDE_HZ.reduce((s, d) => s + square(n * fit.frequencyHz + d), 0) / BESIDE_HZ.length;
+    harmonics.push(Math.sqrt(found));
+    squares += found - noise;
+    // |A + n|² has variance 2A²N + N², and the noise taken off, a mean of four such squares, N²/4.
+    variance += 2 * Math.max(0, found - noise) * noise + 1.25 * noise * noise;
+  }
+  const beside = BESIDE_HZ.reduce((s, d) => s + square(fit.frequencyHz + d), 0) / BESIDE_HZ.length;
+  let phase = fit.phaseRad - playedPhaseRad;
+  phase -= 2 * Math.PI * Math.round(phase / (2 * Math.PI));
+  return {
+    amplitude: fit.amplitude,
+    relativeUncertainty: Math.sqrt(beside / 2) / fit.amplitude,
+    phaseRad: phase,
+    harmonicSquares: squares,
+    harmonicSquaresUncertainty: Math.sqrt(variance),
+    harmonics,
+  };
+}
+
+/** Noise density in the silences of a take, 12 Hz bins at 48 kHz; null where they are too short for one segment. */
+function silencePsd(channels: readonly Float64Array[], rate: number): Psd | null {
+  const size = 2 ** Math.floor(Math.log2(0.09 * rate));
+  let psds: Psd | null = null;
+  let segments = 0;
+  for (const x of channels) {
+    const accumulator = createPsdAccumulator(1, rate, size);
+    accumulator.push([x], x.length);
+    const [psd] = accumulator.finish() ?? [];
+    if (!psd) continue;
+    if (psds) {
+      const total = segments + psd.segments;
+      psds.density.forEach((v, k) => (psds!.density[k] = (v * segments + psd.density[k]! * psd.segments) / total));
+      segments = total;
+    } else {
+      psds = psd;
+      segments = psd.segments;
+    }
+  }
+  return psds;
+}
+
+/** Density at a frequency, averaged over a third of an octave (or five bins), so that its own scatter is small. */
+function densityAt(psd: Psd, hz: number): number {
+  const half = Math.max(2, (0.115 * hz) / psd.binHz);
+  const first = Math.max(1, Math.round(hz / psd.binHz - half));
+  const last = Math.min(psd.density.length - 1, Math.round(hz / psd.binHz + half));
+  let sum = 0;
+  for (let k = first; k <= last; k++) sum += psd.density[k]!;
+  return sum / (last - first + 1);
+}
+
+/** Measures a take on the channels asked for (from 0), which share its timing. */
+export function measureTake(recording: Recording, located: LocatedTake, channels: readonly number[]): TakeEstimate[] {
+  const rate = recording.sampleRateHz;
+  const ratio = clockRatioOf(located);
+  const start = startFrameOf(located, rate);
+  const playerRate = rate * ratio; // samples per second of the player's clock
+  const { tone, sweep, endMarker, startMarker } = takeTimetable;
+  const frameAt = (atS: number): number => start + atS * playerRate;
+  const amplitude = amplitudeOfDbfs(located.identity.levelDbfs);
+
+  const sweepFrame = frameAt(sweep.atS);
+  const sweepFrom = Math.floor(sweepFrame - SWEEP_LEAD_S * playerRate);
+  const durationS = sweepDurationS(located.identity.sweepTopHz);
+  const sweepFrames = Math.ceil((SWEEP_LEAD_S + durationS + SWEEP_TAIL_S) * playerRate);
+  const played = Float64Array.from({ length: sweepFrames }, (_, n) => amplitude * sweepAt((n + sweepFrom - sweepFrame) / playerRate, durationS));
+  const reference = prepareSweep(played, sweepFrames, playerRate, located.identity.sweepTopHz);
+  const sweeps = recording.read(sweepFrom, sweepFrames);
+
+  const toneMarginS = 5 * TONE_FADE_S;
+  const toneFrom = Math.ceil(frameAt(tone.atS + toneMarginS));
+  const tones = recording.read(toneFrom, Math.floor((tone.lengthS - 2 * toneMarginS) * playerRate));
+  // The tone is a sine from its own start: cos(ω(t − t0) − π/2).
+  const playedPhase = 2 * Math.PI * TONE_HZ * ((toneFrom - frameAt(tone.atS)) / playerRate) - Math.PI / 2;
+
+  const silences = [
+    [startMarker.lengthS + 0.1, tone.atS - 0.02],
+    [sweep.atS + durationS + 0.6, endMarker.atS - 0.02],
+  ].map(([from, to]) => recording.read(Math.ceil(frameAt(from!)), Math.floor((to! - from!) * playerRate)));
+
+  return channels.map((c) => {
+    const quiet = silences.map((s) => s[c]!);
+    const psd = silencePsd(quiet, rate);
+    const { response, noiseGain } = sweepResponse(sweeps[c]!, reference, GRID_HZ);
+    const silence = quiet.reduce((s, x) => s + x.reduce((p, v) => p + v * v, 0), 0) / quiet.reduce((s, x) => s + x.length, 0);
+    return {
+      located,
+      tone: measureTone(tones[c]!, rate, TONE_HZ / ratio, playedPhase),
+      response: { curve: response, variance: noiseGain.map((g, i) => g * (psd ? densityAt(psd, GRID_HZ[i]!) : 0)) },
+      silencePower: silence,
+    };
+  });
+}
