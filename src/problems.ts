@@ -26,7 +26,7 @@ export const exitCode = {
 } as const;
 
 interface Row {
-  readonly exit: 2 | 3 | 70;
+  readonly exit: 2 | 3 | 70 | 130;
   readonly says: (details: never) => string;
 }
 
@@ -67,12 +67,44 @@ export const problemTable = {
     () => `board.yaml has no "instrument", so what the player plugs in is unknown; add its pickup, or use a source plug.`,
   ),
   // board
+  'board.faults': row<{ file: string; faults: readonly { message: string }[] }>(
+    2,
+    (d) =>
+      d.faults.length === 1
+        ? `${d.faults[0]!.message}`
+        : `${d.file} has ${d.faults.length} faults; "boardproof check" lists them all. The first: ${d.faults[0]!.message}`,
+  ),
   // measure
   // judge
   // report
   // simulate
+  'simulate.fault': row<{ fault: string; where: string; known: readonly string[] }>(
+    2,
+    (d) => `The fault "${d.fault}" is at ${d.where}, which the simulated board does not have; it has ${d.known.join(', ') || 'none'}.`,
+  ),
+  'simulate.kind': row<{ kind: string }>(2, (d) => `The simulated board makes no captures of the kind "${d.kind}"; leave such steps out.`),
+  'simulate.plug': row<{ plug: string; known: readonly string[] }>(
+    2,
+    (d) => `The step uses the source plug "${d.plug}", which bench.yaml does not list; it lists ${d.known.join(', ') || 'none'}.`,
+  ),
   // capture
   // cli
+  'cli.usage': row<{ said: string }>(2, (d) => `${d.said}; "boardproof help" lists the commands, and "--help" after a command its options.`),
+  'cli.file': row<{ path: string; reason: string }>(2, (d) => `${d.path} cannot be used: ${d.reason}.`),
+  'cli.no-job': row<{ folder: string; missing: string }>(
+    2,
+    (d) => `${d.folder} is no job folder: it has no ${d.missing}; name a job folder, or make one with "boardproof new".`,
+  ),
+  'cli.job-exists': row<{ path: string }>(2, (d) => `${d.path} exists already and is not overwritten; give the new job another name.`),
+  'cli.unknown-step': row<{ step: string; nearest: string | null }>(
+    2,
+    (d) => `The job has no step "${d.step}"${d.nearest === null ? '' : ` (did you mean ${d.nearest}?)`}; "boardproof steps" lists its steps.`,
+  ),
+  'cli.interrupted': row<Record<string, never>>(130, () => `Interrupted.`),
+  'cli.internal': row<{ said: string }>(
+    70,
+    (d) => `This is a bug of boardproof: ${d.said}; please report it with what BOARDPROOF_DEBUG=1 prints.`,
+  ),
 } satisfies Record<string, Row>;
 
 export type ProblemCode = keyof typeof problemTable;

@@ -1,0 +1,42 @@
+#!/usr/bin/env node
+/**
+ * The program's door: binds the command line to this process. Everything else is loaded when it is used.
+ *
+ * @module
+ */
+import { exitCode } from '../src/problems.js';
+import { commands } from './commands.js';
+import { runProgram, willStopByItself } from './program.js';
+import { wantsColour } from './terminal.js';
+import type { Context } from './terminal.js';
+import { toolVersion } from './version.js';
+
+for (const stream of [process.stdout, process.stderr]) {
+  stream.on('error', (error: NodeJS.ErrnoException) => {
+    // The reader went away (`boardproof steps job | head -1`): the command goes on, and its exit code still counts.
+    if (error.code !== 'EPIPE') process.exit(exitCode.internal);
+  });
+}
+
+const interruption = new AbortController();
+process.on('SIGINT', () => {
+  if (!interruption.signal.aborted && willStopByItself(interruption.signal)) interruption.abort();
+  else process.exit(exitCode.interrupted);
+});
+
+const context: Context = {
+  out: process.stdout,
+  err: process.stderr,
+  now: () => new Date(),
+  cwd: process.cwd(),
+  isTty: process.stderr.isTTY === true,
+  colour: { out: wantsColour(process.stdout.isTTY === true, process.env), err: wantsColour(process.stderr.isTTY === true, process.env) },
+  signal: interruption.signal,
+};
+
+const exit = await runProgram(process.argv.slice(2), context, {
+  version: toolVersion(),
+  commands,
+  debug: process.env['BOARDPROOF_DEBUG'] === '1',
+});
+process.exitCode = interruption.signal.aborted ? exitCode.interrupted : exit;

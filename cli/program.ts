@@ -1,0 +1,157 @@
+/**
+ * The command line: reads the words, runs the command, and turns whatever goes wrong into one sentence and an exit code.
+ *
+ * @module
+ */
+import { getEventListeners } from 'node:events';
+import { Command, CommanderError, Option } from 'commander';
+import { Problem, exitCode, problem } from '../src/problems.js';
+import type { CommandEntry } from './commands.js';
+import { printable } from '../src/board/printable.js';
+import { paintFor, toJson } from './terminal.js';
+import type { Context } from './terminal.js';
+
+export interface ProgramSettings {
+  readonly version: string;
+  readonly commands: readonly CommandEntry[];
+  /** Show the stack of an error that is ours. */
+  readonly debug: boolean;
+}
+
+/** Format of the document that `--json` prints in place of a result. */
+export const ERROR_FORMAT = 'boardproof-error/1';
+
+/** Runs one command line (without the program's own name) and gives the exit code. Never throws. */
+export async function runProgram(argv: readonly string[], context: Context, settings: ProgramSettings): Promise<number> {
+  try {
+    return await parseAndRun(argv, context, settings);
+  } catch (error) {
+    return reportError(error, argv.includes('--json'), context, settings.debug);
+  }
+}
+
+async function parseAndRun(argv: readonly string[], context: Context, settings: ProgramSettings): Promise<number> {
+  let exit: number = exitCode.done;
+  const program = baseCommand(new Command('boardproof'), context)
+    .description("Proves that a pedalboard is quiet, keeps the instrument's tone, and that its outputs match.")
+    .version(`boardproof ${settings.version}`, '-V, --version', 'print the version')
+    .option('-q, --quiet', 'results and errors only: no notes, no progress')
+    .option('--no-color', 'no colour, as with NO_COLOR in the environment')
+    .helpOption('-h, --help', 'print help')
+    .helpCommand('help [command]', 'print help for a command')
+    .addHelpText('after', helpTail);
+
+  for (const entry of settings.commands) {
+    const command = baseCommand(program.command(entry.name), context).description(sentence(entry.summary)).summary(entry.summary);
+    for (const [name, meaning] of entry.arguments) command.argument(name, meaning);
+    for (const option of entry.options) command.addOption(commanderOption(option));
+    command.helpOption('-h, --help', 'print help').addHelpText('after', `\nExamples:\n${entry.examples.map((e) => `  ${e}`).join('\n')}`);
+    command.action(async () => {
+      const { quiet = false, color = true } = program.opts<{ quiet?: boolean; color?: boolean }>();
+      const own: Context = { ...context, quiet, ...(color ? {} : { colour: { out: false, err: false } }) };
+      const { run } = await entry.load();
+      exit = await run(own, command.args, command.opts() as never);
+    });
+  }
+
+  if (argv.length === 0) {
+    program.outputHelp({ error: true });
+    return exitCode.usage;
+  }
+  try {
+    await program.parseAsync([...argv], { from: 'user' });
+  } catch (error) {
+    if (!(error instanceof CommanderError)) throw error;
+    if (['commander.helpDisplayed', 'commander.version', 'commander.help'].includes(error.code)) return error.exitCode === 0 ? exitCode.done : exitCode.usage;
+    throw usageProblem(error);
+  }
+  return exit;
+}
+
+const helpTail = `
+Exit codes: 0 done and within limits, 1 outside limits, 2 usage error or invalid
+board or bench file, 3 unusable capture, 4 not decided, 70 a bug of boardproof,
+130 interrupted.
+
+Example:
+  boardproof new pit-board-7     makes the job; then fill in its two files
+  boardproof check pit-board-7   says what is wrong with them`;
+
+function baseCommand(command: Command, context: Context): Command {
+  return command.exitOverride().configureOutput({
+    writeOut: (text) => context.out.write(text),
+    writeErr: (text) => context.err.write(text),
+    // Errors are thrown by exitOverride and reported once, by reportError.
+    outputError: () => undefined,
+    getOutHasColors: () => context.colour?.out ?? false,
+    getErrHasColors: () => context.colour?.err ?? false,
+    getOutHelpWidth: () => 80,
+    getErrHelpWidth: () => 80,
+  });
+}
+
+function commanderOption(entry: CommandEntry['options'][number]): Option {
+  const option = new Option(entry.flags, entry.description);
+  if (entry.default !== undefined) option.default(entry.default);
+  if (entry.choices) option.choices(entry.choices);
+  if (entry.required) option.makeOptionMandatory();
+  return option;
+}
+
+const sentence = (text: string): string => `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;
+
+/** Commander's message (`error: unknown option '--jsn'\n(Did you mean --json?)`) as one sentence. */
+function usageProblem(error: CommanderError): Problem {
+  const said = error.message.replace(/^error: /, '').replace(/\n\(Did you mean (.*)\?\)$/s, ' (did you mean $1?)');
+  return problem('cli.usage', { said: sentence(said).slice(0, -1).replace(/\.$/, '') });
+}
+
+/** Prints what went wrong and gives the exit code. */
+export function reportError(error: unknown, asJson: boolean, context: Context, debug: boolean): number {
+  const known = asProblem(error, context);
+  const message = printable(known.message);
+  if (asJson) {
+    const { code, details } = known.toJSON();
+    context.out.write(`${toJson({ format: ERROR_FORMAT, error: { code, message, details: safeDetails(details) } })}\n`);
+  }
+  context.err.write(`${paintFor(context, 'err')('red', 'boardproof:')} ${message}\n`);
+  if (debug && known.exit === exitCode.internal) context.err.write(`${error instanceof Error ? (error.stack ?? error.message) : String(error)}\n`);
+  return known.exit;
+}
+
+function asProblem(error: unknown, context: Context): Problem {
+  if (error instanceof Problem) return error;
+  if (context.signal?.aborted) return problem('cli.interrupted', {});
+  if (error instanceof Error && 'errno' in error && 'code' in error && typeof error.code === 'string') {
+    const path = 'path' in error && typeof error.path === 'string' ? error.path : 'a file';
+    return problem('cli.file', { path, reason: systemReason(error.code) });
+  }
+  return problem('cli.internal', { said: error instanceof Error ? error.message : String(error) });
+}
+
+const reasons: Readonly<Record<string, string>> = {
+  EACCES: 'access is not allowed',
+  EPERM: 'access is not allowed',
+  ENOENT: 'it does not exist',
+  ENOTDIR: 'a part of its path is not a folder',
+  EISDIR: 'it is a folder',
+  EEXIST: 'it exists already',
+  ENOSPC: 'the disk is full',
+  EDQUOT: 'the disk quota is used up',
+  EROFS: 'the disk is read-only',
+  EMFILE: 'too many files are open',
+  ENAMETOOLONG: 'the name is too long',
+  EIO: 'the disk reported an error',
+  EFBIG: 'the file is too large for this disk',
+};
+
+/** The words for an error code of the operating system. */
+export const systemReason = (code: string): string => reasons[code] ?? `the system says ${code}`;
+
+/** Details as data, whatever they hold. */
+function safeDetails(details: Readonly<Record<string, unknown>>): unknown {
+  return JSON.parse(JSON.stringify(details, (_key, value: unknown) => (typeof value === 'number' && !Number.isFinite(value) ? String(value) : value)));
+}
+
+/** True where a running command listens for the interruption and will end by itself. */
+export const willStopByItself = (signal: AbortSignal): boolean => getEventListeners(signal, 'abort').length > 0;
