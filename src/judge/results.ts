@@ -5,18 +5,15 @@
  * @module
  */
 
+import type { Curve } from '../measure/curve.js';
+import type { UncertaintyPart } from '../measure/figure.js';
+
+export type { Axis, Curve, CurveKind, CurveMark } from '../measure/curve.js';
+export type { UncertaintyPart } from '../measure/figure.js';
+
 export const RESULTS_FORMAT = 'boardproof-results/1';
 
 export type Verdict = 'pass' | 'fail' | 'undecided' | 'bench-limited' | 'info';
-
-/** One part of an uncertainty budget. */
-export interface UncertaintyPart {
-  /** Such as `calibration of the recorder input`. */
-  readonly name: string;
-  /** Standard uncertainty, in the unit of the reading. */
-  readonly standard: number;
-  readonly degreesOfFreedom: number | null;
-}
 
 export interface Reading {
   /** Stable id, such as `noise.a`. */
@@ -46,43 +43,6 @@ export interface Reading {
   readonly capture: readonly string[];
   /** Plain remarks, such as why a value is missing. */
   readonly remarks: readonly string[];
-}
-
-export interface Axis {
-  readonly label: string;
-  readonly unit: string;
-  readonly values: readonly (number | null)[];
-}
-
-export type CurveKind = 'noise-density' | 'response' | 'tone-loss' | 'match-third-octave' | 'match-response';
-
-export interface Curve {
-  readonly id: string;
-  readonly kind: CurveKind;
-  readonly label: string;
-  readonly state: string;
-  readonly source: string | null;
-  readonly output: string | null;
-  readonly loop: string | null;
-  /** Always ascending and finite. */
-  readonly x: Axis;
-  readonly y: Axis;
-  /** 95 % band, same length as y, or null. */
-  readonly low: readonly (number | null)[] | null;
-  readonly high: readonly (number | null)[] | null;
-  /** For noise spectra: the largest density within each point's bin, so that no line is lost. */
-  readonly peak: readonly (number | null)[] | null;
-  readonly marks: readonly CurveMark[];
-  readonly capture: readonly string[];
-}
-
-export interface CurveMark {
-  readonly kind: 'hum' | 'whine';
-  readonly hz: number;
-  readonly level: number;
-  readonly unit: string;
-  /** Such as `3 × mains` or `whine 1`. */
-  readonly label: string;
 }
 
 export interface Finding {

@@ -38,6 +38,8 @@ export interface ResponseEstimate {
   readonly curve: ComplexCurve;
   /** E|error|² of each value. */
   readonly variance: Float64Array;
+  /** Lag of the largest value of the impulse response, to about a sample: the bulk of the delay. */
+  readonly peakLagS: number;
 }
 
 export interface TakeEstimate {
@@ -160,12 +162,12 @@ export function measureTake(recording: Recording, located: LocatedTake, channels
   return channels.map((c) => {
     const quiet = silences.map((s) => s[c]!);
     const psd = silencePsd(quiet, rate);
-    const { response, noiseGain } = sweepResponse(sweeps[c]!, reference, GRID_HZ);
+    const { response, noiseGain, peakLagS } = sweepResponse(sweeps[c]!, reference, GRID_HZ);
     const silence = quiet.reduce((s, x) => s + x.reduce((p, v) => p + v * v, 0), 0) / quiet.reduce((s, x) => s + x.length, 0);
     return {
       located,
       tone: measureTone(tones[c]!, rate, TONE_HZ / ratio, playedPhase),
-      response: { curve: response, variance: noiseGain.map((g, i) => g * (psd ? densityAt(psd, GRID_HZ[i]!) : 0)) },
+      response: { curve: response, variance: noiseGain.map((g, i) => g * (psd ? densityAt(psd, GRID_HZ[i]!) : 0)), peakLagS },
       silencePower: silence,
     };
   });

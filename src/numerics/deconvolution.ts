@@ -22,6 +22,8 @@ export interface SweepAnalysis {
   readonly response: ComplexCurve;
   /** E|error|² of each value for white noise of one-sided density 1 (full scale)²/Hz at that frequency in the recording. */
   readonly noiseGain: Float64Array;
+  /** Lag of the largest magnitude of the impulse response, whole samples, in seconds. */
+  readonly peakLagS: number;
 }
 
 /** Window over the lag: flat from −0.25 to +0.5 s, raised-cosine sides to −0.55 (the second harmonic stands at −0.69) and +0.85 s. */
@@ -96,10 +98,13 @@ export function sweepResponse(recording: Float64Array, reference: SweepReference
   const from = Math.ceil(LAG.from * sampleRateHz);
   const to = Math.floor(LAG.to * sampleRateHz);
   let windowEnergy = 0;
+  let peakLag = 0;
+  let peak = -1;
   for (let n = from; n <= to; n++) {
     const w = lagWindow(n / sampleRateHz);
     windowEnergy += w * w;
-    h[(n + size) % size]! *= w;
+    const value = (h[(n + size) % size]! *= w);
+    if (Math.abs(value) > peak) [peak, peakLag] = [Math.abs(value), n];
   }
   h.fill(0, to + 1, size + from);
   const spectrum = rfft(h, size);
@@ -121,5 +126,5 @@ export function sweepResponse(recording: Float64Array, reference: SweepReference
     // window adds up Σw² of those.
     noiseGain[i] = (windowEnergy * sampleRateHz) / 2 / (x.re[k]! ** 2 + x.im[k]! ** 2);
   });
-  return { response, noiseGain };
+  return { response, noiseGain, peakLagS: peakLag / sampleRateHz };
 }

@@ -72,8 +72,11 @@ function steadyReadingAt(rateHz: number): number {
 export interface QuasiPeakMeter {
   /** Next samples, in order. */
   push(samples: Float64Array, frames?: number): void;
-  /** End of the samples; readings as rms of the equal steady sine, full scale 1. */
-  finish(): { readonly largest: number; readonly mean: number };
+  /**
+   * End of the samples; readings as rms of the equal steady sine, full scale 1. `relativeUncertainty` is the standard
+   * uncertainty of the mean, from the scatter of its 2 s parts, which the meter's memory (0.35 s) leaves nearly independent.
+   */
+  finish(): { readonly largest: number; readonly mean: number; readonly relativeUncertainty: number };
 }
 
 /**
@@ -106,6 +109,10 @@ export function createQuasiPeakMeter(sampleRateHz: number, settleS: number, weig
   let largest = 0;
   let sum = 0;
   let count = 0;
+  const partFrames = Math.round(2 * rateHz);
+  let partSum = 0;
+  let partCount = 0;
+  const parts = { count: 0, sum: 0, squares: 0 };
 
   const run = (framesOut: number): void => {
     for (let i = 0; i < size; i++) {
@@ -140,6 +147,14 @@ export function createQuasiPeakMeter(sampleRateHz: number, settleS: number, weig
         if (v > largest) largest = v;
         sum += v;
         count++;
+        partSum += v;
+        if (++partCount === partFrames) {
+          const mean = partSum / partFrames;
+          parts.count++;
+          parts.sum += mean;
+          parts.squares += mean * mean;
+          partSum = partCount = 0;
+        }
       }
     }
   };
@@ -164,7 +179,14 @@ export function createQuasiPeakMeter(sampleRateHz: number, settleS: number, weig
       const left = filled - GUARD;
       if (left > 0) run(Math.min(left, 2 * hop));
       const unit = steadyReadingAt(rateHz);
-      return { largest: largest / unit, mean: count > 0 ? sum / count / unit : 0 };
+      const partMean = parts.count > 0 ? parts.sum / parts.count : 0;
+      const variance = parts.count > 1 ? Math.max(0, parts.squares - parts.count * partMean * partMean) / (parts.count - 1) : 0;
+      return {
+        largest: largest / unit,
+        mean: count > 0 ? sum / count / unit : 0,
+        // Too short for parts: the scatter of a 2 s part of white noise, 1.5 % (from simulation), serves.
+        relativeUncertainty: partMean > 0 && parts.count > 1 ? Math.sqrt(variance / parts.count) / partMean : 0.015,
+      };
     },
   };
 }

@@ -1,0 +1,175 @@
+/**
+ * One idle capture: every noise figure of every channel, as mean squares at the recorder (full scale 1).
+ *
+ * @module
+ */
+import { bandPower, createPsdAccumulator } from '../numerics/psd.js';
+import type { Psd } from '../numerics/psd.js';
+import { createQuasiPeakMeter } from '../numerics/quasi-peak.js';
+import { aWeighting, ccirRmsWeighting } from '../numerics/weighting.js';
+import { sortLines } from './hum-and-whine.js';
+import type { HumAndWhine } from './hum-and-whine.js';
+import type { Recording } from './recording.js';
+import { findLines } from './spectral-lines.js';
+import type { LineSearch } from './spectral-lines.js';
+import { checkStationarity } from './stationarity.js';
+import type { Stationarity } from './stationarity.js';
+
+/** The audio band of every noise figure. */
+export const NOISE_LOW_HZ = 20;
+export const NOISE_HIGH_HZ = 20000;
+
+/** A mean square and its relative standard uncertainty from the spectral estimate alone. */
+export interface PowerEstimate {
+  readonly power: number;
+  readonly relativeUncertainty: number;
+}
+
+export interface IdleEstimate {
+  readonly stationarity: Stationarity;
+  /** Null where no whole segment was left to average. */
+  readonly spectrum: {
+    readonly psd: Psd;
+    readonly search: LineSearch;
+    readonly lines: HumAndWhine;
+    readonly unweighted: PowerEstimate;
+    readonly aWeighted: PowerEstimate;
+    readonly ccirRms: PowerEstimate;
+    readonly quasiPeak468: PowerEstimate;
+    /** Density of the floor around 1 kHz (a third of an octave, lines left out), (full scale)²/Hz. */
+    readonly densityAt1k: PowerEstimate;
+    /** All lines of the mains; where none was found, what could hide (see `humIsBound`). */
+    readonly hum: PowerEstimate;
+    /** True where no mains line stood out: `hum` is then the largest that could be there unseen. */
+    readonly humIsBound: boolean;
+    readonly hiss: PowerEstimate;
+    readonly whine: PowerEstimate;
+  } | null;
+}
+
+/** About 1.4 s at any rate; shorter for short captures, so that at least 12 segments are averaged. */
+export function segmentSize(sampleRateHz: number, frames: number): number {
+  let size = 2 ** Math.round(Math.log2(1.365 * sampleRateHz));
+  while (size > 4096 && frames < 6.5 * size) size /= 2;
+  return size;
+}
+
+/** Seconds until the quasi-peak meter has come up to a steady noise. */
+const QUASI_PEAK_SETTLE_S = 1.5;
+
+/** Uncertainty of a line's power over its floor: a steady line in noise of power n has variance (2/ν)·(2pn + n²). */
+const linePowerVariance = (power: number, noise: number, nu: number): number => (2 / nu) * (2 * power * noise + noise * noise);
+
+/**
+ * Measures every channel.
+ *
+ * @param mainsHz - Nominal, 50 or 60.
+ */
+export function measureIdle(recording: Recording, mainsHz: number): IdleEstimate[] {
+  const rate = recording.sampleRateHz;
+  const size = segmentSize(rate, recording.frames);
+  const steadiness = checkStationarity(recording);
+  // What spoils one output spoils the segment for all: they are averaged together, and crackle is rarely alone.
+  const out = steadiness.flatMap((s) => s.leftOut).sort((a, b) => a[0] - b[0]);
+  const isClean = (first: number, frames: number): boolean => !out.some(([from, to]) => first < to && first + frames > from);
+  const accumulator = createPsdAccumulator(recording.channelCount, rate, size, (first) => isClean(first, size));
+  const settleS = Math.min(QUASI_PEAK_SETTLE_S, recording.frames / rate / 3);
+  const meters = Array.from({ length: recording.channelCount }, () => createQuasiPeakMeter(rate, settleS));
+  recording.forEachBlock((block) => {
+    accumulator.push(block.channels, block.frames);
+    for (const [from, to] of cleanStretches(out, block.frame, block.frames)) {
+      meters.forEach((meter, c) => {
+        meter.push(block.channels[c]!.subarray(from, to));
+      });
+    }
+  });
+  const psds = accumulator.finish();
+  return steadiness.map((stationarity, c) => {
+    if (!psds) return { stationarity, spectrum: null };
+    return { stationarity, spectrum: readSpectrum(psds[c]!, meters[c]!.finish(), mainsHz) };
+  });
+}
+
+/** The parts of a block, relative to its first frame, that no left-out stretch touches. */
+function cleanStretches(out: readonly (readonly [number, number])[], firstFrame: number, frames: number): [number, number][] {
+  const parts: [number, number][] = [];
+  let at = 0;
+  for (const [from, to] of out) {
+    const a = Math.max(0, from - firstFrame);
+    const b = Math.min(frames, to - firstFrame);
+    if (b <= 0 || a >= frames) continue;
+    if (a > at) parts.push([at, a]);
+    at = Math.max(at, b);
+  }
+  if (at < frames) parts.push([at, frames]);
+  return parts;
+}
+
+function readSpectrum(
+  psd: Psd,
+  quasiPeak: { mean: number; relativeUncertainty: number },
+  mainsHz: number,
+): NonNullable<IdleEstimate['spectrum']> {
+  const { binHz, degreesOfFreedom: nu, density } = psd;
+  const search = findLines(psd, NOISE_LOW_HZ, NOISE_HIGH_HZ);
+  const lines = sortLines(search, mainsHz, binHz);
+  const weighted = (weighting?: (hz: number) => number): PowerEstimate => {
+    const { power, degreesOfFreedom } = bandPower(psd, NOISE_LOW_HZ, NOISE_HIGH_HZ, weighting);
+    return { power, relativeUncertainty: Math.sqrt(2 / degreesOfFreedom) };
+  };
+  const unweighted = weighted();
+
+  const floorBetween = (first: number, last: number): number => {
+    let sum = 0;
+    for (let k = first; k <= last; k++) sum += search.floor[k]! * binHz;
+    return sum;
+  };
+  const sumOfLines = (list: readonly { power: number; firstBin: number; lastBin: number }[]): PowerEstimate => {
+    const power = list.reduce((s, l) => s + l.power, 0);
+    const variance = list.reduce((s, l) => s + linePowerVariance(l.power, floorBetween(l.firstBin, l.lastBin), nu), 0);
+    return { power, relativeUncertainty: power > 0 ? Math.sqrt(variance) / power : 0 };
+  };
+  const whine = sumOfLines(lines.whine.flatMap((f) => f.lines));
+  let hum = sumOfLines(lines.hum);
+  const humIsBound = lines.hum.length === 0;
+  if (humIsBound) {
+    // What the first ten harmonics show above the floor, plus two of its standard deviations: a hum larger than that would be seen.
+    let excess = 0;
+    let variance = 0;
+    for (let n = 1; n <= 10; n++) {
+      const middle = Math.round((n * mainsHz) / binHz);
+      const [first, last] = [middle - 3, middle + 3];
+      const floor = floorBetween(first, last);
+      for (let k = first; k <= last; k++) excess += (density[k]! - search.floor[k]!) * binHz;
+      variance += (2 / nu) * floor * floor;
+    }
+    hum = { power: Math.max(0, excess) + 2 * Math.sqrt(variance), relativeUncertainty: 0 };
+  }
+
+  const inLine = new Set<number>();
+  for (const line of search.lines) for (let k = line.firstBin; k <= line.lastBin; k++) inLine.add(k);
+  let sum = 0;
+  let count = 0;
+  for (let k = Math.ceil(891.25 / binHz); k <= 1122.02 / binHz; k++) {
+    if (inLine.has(k)) continue;
+    sum += density[k]!;
+    count++;
+  }
+  // Hann bins are alike over 1.94 of them: ν of a mean of n bins is ν·n/1.94.
+  const densityAt1k = count > 0 ? { power: sum / count, relativeUncertainty: Math.sqrt((2 * 1.94) / (nu * count)) } : { power: 0, relativeUncertainty: 0 };
+  const hissPower = Math.max(0, unweighted.power - (humIsBound ? 0 : hum.power) - whine.power);
+  return {
+    psd,
+    search,
+    lines,
+    unweighted,
+    aWeighted: weighted(aWeighting),
+    ccirRms: weighted(ccirRmsWeighting),
+    quasiPeak468: { power: quasiPeak.mean * quasiPeak.mean, relativeUncertainty: 2 * quasiPeak.relativeUncertainty },
+    densityAt1k,
+    hum,
+    humIsBound,
+    hiss: { power: hissPower, relativeUncertainty: Math.sqrt(2 / bandPower({ ...psd, density: search.floor }, NOISE_LOW_HZ, NOISE_HIGH_HZ).degreesOfFreedom) },
+    whine,
+  };
+}

@@ -1,0 +1,178 @@
+/**
+ * All captures of a job → all figures and curves. Estimates per capture are made one by one (and in parallel, by the
+ * caller); here they are set against each other: board against bench, state against state, output against output.
+ *
+ * @module
+ */
+import type { Bench, BenchInput, Board, Step } from '../board/model.js';
+import { amplitudeToDb, dbToAmplitude } from '../units/decibels.js';
+import { calibrationPart, levelScale } from './calibration.js';
+import type { Curve } from './curve.js';
+import type { Figure, Place, UncertaintyPart } from './figure.js';
+import type { IdleEstimate } from './idle.js';
+import { measureIdle } from './idle.js';
+import { loopFigures } from './loops.js';
+import { matchCurves, matchFigures } from './match.js';
+import { noiseCurve, noiseFigures } from './noise-figures.js';
+import { selectChannels } from './recording.js';
+import type { Recording } from './recording.js';
+import { ratio, scaled } from './response.js';
+import { snrFigure, takeFigures } from './take-figures.js';
+import { findTakes } from './take-search.js';
+import { measureTake } from './take.js';
+import type { ResponseEstimate, TakeEstimate } from './take.js';
+import { droopFigures, fitShunt, responseCurve, shuntFigures } from './tone-loss.js';
+
+type StepName = Pick<Step, 'id' | 'state' | 'plug' | 'kind'>;
+
+/** One capture, estimated: an entry per input of the bench, in the order of bench.yaml. */
+export type CaptureEstimate =
+  | { readonly step: StepName; readonly kind: 'idle'; readonly inputs: readonly IdleEstimate[] }
+  | { readonly step: StepName; readonly kind: 'take'; readonly inputs: readonly TakeEstimate[] };
+
+/**
+ * Estimates one capture.
+ *
+ * @returns null for kinds that this version does not read figures from, and for a take file without a take in it.
+ */
+export function estimateCapture(recording: Recording, step: StepName, bench: Bench, mainsHz: number): CaptureEstimate | null {
+  const heard = selectChannels(recording, bench.inputs.map((i) => i.channel - 1));
+  if (step.kind === 'idle') return { step, kind: 'idle', inputs: measureIdle(heard, mainsHz) };
+  if (step.kind !== 'take') return null;
+  const [located] = findTakes(heard).takes;
+  if (!located) return null;
+  return { step, kind: 'take', inputs: measureTake(heard, located, bench.inputs.map((_, i) => i)) };
+}
+
+export interface JobFigures {
+  readonly figures: readonly Figure[];
+  readonly curves: readonly Curve[];
+  /** Remarks on the whole measurement, such as a calibration that its own loop-back contradicts. */
+  readonly remarks: readonly string[];
+}
+
+const loopOf = (state: string): string | null => (state.startsWith('loop-') ? state.slice('loop-'.length) : null);
+
+/** Sets the estimates of a job against each other. */
+export function measureJob(board: Board, bench: Bench, estimates: readonly CaptureEstimate[]): JobFigures {
+  const byId = new Map(estimates.map((e) => [e.step.id, e]));
+  const idleOf = (id: string): readonly IdleEstimate[] | null => {
+    const e = byId.get(id);
+    return e?.kind === 'idle' ? e.inputs : null;
+  };
+  const takeOf = (id: string): readonly TakeEstimate[] | null => {
+    const e = byId.get(id);
+    return e?.kind === 'take' ? e.inputs : null;
+  };
+  const benchIdle = idleOf('bench.idle');
+  const benchTake = takeOf('bench.take');
+  const figures: Figure[] = [];
+  const curves: Curve[] = [];
+  const placeOf = (step: StepName, output: string | null): Place => ({ state: step.state, source: step.plug, output, loop: loopOf(step.state), capture: [step.id] });
+
+  for (const estimate of estimates) {
+    const { step } = estimate;
+    bench.inputs.forEach((input, i) => {
+      const place = placeOf(step, input.output);
+      const scale = levelScale(input);
+      if (estimate.kind === 'idle') {
+        const own = estimate.inputs[i]!;
+        figures.push(...noiseFigures(place, own, step.state === 'bench' ? null : (benchIdle?.[i] ?? null), scale));
+        const curve = noiseCurve(place, own, scale, `Noise, output ${input.output}`);
+        if (curve) curves.push(curve);
+        return;
+      }
+      const own = estimate.inputs[i]!;
+      if (step.plug === null) {
+        figures.push(...takeFigures(place, own, step.state === 'bench' ? null : (benchTake?.[i] ?? null), input, bench, scale));
+      }
+      if (step.state === 'bench') return;
+      const relative = benchTake ? ratio(own.response, benchTake[i]!.response) : own.response;
+      curves.push(responseCurve(place, relative, step.plug === null ? 'response' : 'tone-loss', `Output ${input.output}`, step.plug !== null));
+    });
+  }
+
+  // Tone loss: every take through a plug.
+  for (const estimate of estimates) {
+    const { step } = estimate;
+    if (estimate.kind !== 'take' || step.plug === null) continue;
+    const plug = bench.plugs.find((p) => p.id === step.plug);
+    const lead = takeOf(`lead+${step.plug}.take`);
+    const direct = takeOf(`${step.state}.take`) ?? benchTake;
+    const directName = takeOf(`${step.state}.take`) ? `${step.state}.take` : 'bench.take';
+    bench.inputs.forEach((input, i) => {
+      const place = placeOf(step, input.output);
+      const own = estimate.inputs[i]!;
+      if (step.state !== 'lead') {
+        const against = lead ?? benchTake;
+        const name = lead ? `lead+${step.plug}.take` : 'bench.take';
+        if (against) {
+          const remarks = lead ? [] : ['Against the bench looped to itself: there is no take of the straight lead through this plug.'];
+          figures.push(...droopFigures({ ...place, capture: [step.id, name] }, ratio(own.response, against[i]!.response), remarks));
+        }
+      }
+      if (plug && direct) {
+        const generatorOhm = bench.output?.resistanceOhm ?? 0;
+        const remarks = bench.output?.resistanceOhm == null ? ['The generator’s own resistance is not in bench.yaml and was taken as zero.'] : [];
+        const { value, tolerance } = plug.resistanceOhm;
+        const fit = fitShunt(ratio(own.response, direct[i]!.response), value, generatorOhm);
+        figures.push(...shuntFigures({ ...place, capture: [step.id, directName] }, fit, (tolerance ?? 0.01 * value) / 2 / value, remarks));
+      }
+    });
+  }
+
+  // Match between outputs, in every state taken without a plug.
+  for (const estimate of estimates) {
+    const { step } = estimate;
+    if (estimate.kind !== 'take' || step.plug !== null || step.state === 'bench' || step.state.startsWith('invert-')) continue;
+    for (const pair of board.match) {
+      const [a, b] = pair.map((id) => bench.inputs.findIndex((i) => i.output === id));
+      if (a === undefined || b === undefined || a < 0 || b < 0) continue;
+      const place = placeOf(step, null);
+      const heard = ratio(estimate.inputs[b]!.response, estimate.inputs[a]!.response);
+      const { between, parts, remarks } = benchTake
+        ? { between: ratio(heard, ratio(benchTake[b]!.response, benchTake[a]!.response)), parts: [], remarks: [] }
+        : byCalibration(heard, bench.inputs[a]!, bench.inputs[b]!);
+      figures.push(...matchFigures(place, pair, between, parts).map((f) => ({ ...f, remarks: [...f.remarks, ...remarks] })));
+      curves.push(...matchCurves(place, pair, between));
+    }
+  }
+
+  // Signal to noise, where a state has both a take and an idle capture.
+  for (const level of figures.filter((f) => f.id === 'level.tone' && f.state !== 'bench')) {
+    const noise = figures.find((f) => f.id === 'noise.a' && f.state === level.state && f.source === level.source && f.output === level.output);
+    if (noise) figures.push(snrFigure(level, level, noise));
+  }
+
+  figures.push(...loopFigures(board, bench, takeOf));
+  return { figures, curves, remarks: calibrationRemarks(bench, benchTake) };
+}
+
+/** A ratio of two inputs brought to volts by their calibrations, where no bench take divides their difference out. */
+function byCalibration(heard: ResponseEstimate, a: BenchInput, b: BenchInput): { between: ResponseEstimate; parts: UncertaintyPart[]; remarks: string[] } {
+  if (!a.fullScaleDbu || !b.fullScaleDbu) {
+    return { between: heard, parts: [], remarks: ['The recorder inputs were taken to be alike: there is neither a bench.take nor a calibration of both.'] };
+  }
+  return {
+    between: scaled(heard, dbToAmplitude(b.fullScaleDbu.value - a.fullScaleDbu.value)),
+    parts: [calibrationPart('calibration of the first recorder input', a.fullScaleDbu), calibrationPart('calibration of the second recorder input', b.fullScaleDbu)],
+    remarks: [],
+  };
+}
+
+/** Does the bench looped to itself read what its calibrations say? */
+function calibrationRemarks(bench: Bench, benchTake: readonly TakeEstimate[] | null): string[] {
+  const out = bench.output?.fullScaleDbu;
+  if (!out || !benchTake) return [];
+  return bench.inputs.flatMap((input, i) => {
+    const tone = benchTake[i]!.tone;
+    if (!input.fullScaleDbu || !tone) return [];
+    const said = benchTake[i]!.located.identity.levelDbfs + out.value;
+    const read = amplitudeToDb(tone.amplitude) + input.fullScaleDbu.value;
+    const allowed = Math.hypot(2 * calibrationPart('', out).standard, 2 * calibrationPart('', input.fullScaleDbu).standard);
+    if (Math.abs(read - said) <= allowed) return [];
+    return [
+      `Looped to itself, the bench reads ${(read - said).toFixed(2)} dB from what its calibrations say on recorder channel ${input.channel} (within ±${allowed.toFixed(2)} dB they would agree): calibrate again before trusting levels in dBu.`,
+    ];
+  });
+}

@@ -1,0 +1,244 @@
+/**
+ * Idle estimates → noise readings in dBu (or dBFS) and the noise spectrum, with the bench's own noise taken off.
+ *
+ * @module
+ */
+import { dbfsToMeanSquare, meanSquareToDbfs } from '../units/decibels.js';
+import type { LevelScale } from './calibration.js';
+import type { Curve, CurveMark } from './curve.js';
+import { figure } from './figure.js';
+import type { Figure, Place, UncertaintyPart } from './figure.js';
+import { NOISE_HIGH_HZ, NOISE_LOW_HZ } from './idle.js';
+import type { IdleEstimate, PowerEstimate } from './idle.js';
+
+type Spectrum = NonNullable<IdleEstimate['spectrum']>;
+type PowerKey = 'unweighted' | 'aWeighted' | 'ccirRms' | 'quasiPeak468' | 'densityAt1k' | 'hiss' | 'hum' | 'whine';
+
+interface NoiseReading {
+  readonly id: string;
+  readonly label: string;
+  readonly key: PowerKey;
+  readonly method: string;
+  readonly perRootHz?: true;
+}
+
+const READINGS: readonly NoiseReading[] = [
+  { id: 'noise.unweighted', label: 'Noise floor, 20 Hz–20 kHz', key: 'unweighted', method: 'noise.level' },
+  { id: 'noise.a', label: 'Noise floor, A-weighted', key: 'aWeighted', method: 'noise.level' },
+  { id: 'noise.ccir-rms', label: 'Noise floor, CCIR-RMS', key: 'ccirRms', method: 'noise.level' },
+  { id: 'noise.468-qpk', label: 'Noise floor, 468 quasi-peak', key: 'quasiPeak468', method: 'noise.quasi-peak' },
+  { id: 'noise.density-1k', label: 'Noise density at 1 kHz', key: 'densityAt1k', method: 'noise.density', perRootHz: true },
+  { id: 'noise.hiss', label: 'Hiss', key: 'hiss', method: 'noise.lines' },
+  { id: 'noise.hum', label: 'Mains hum', key: 'hum', method: 'noise.lines' },
+  { id: 'noise.whine', label: 'Whine', key: 'whine', method: 'noise.lines' },
+];
+
+/** Power ratio below which too little of the board is left after the bench's own noise is taken off: 3 dB. */
+const LEAST_OVER_BENCH = 10 ** 0.3;
+/** dB of a relative power uncertainty. */
+const DB_PER_RELATIVE = 10 / Math.LN10;
+
+/**
+ * A level with the bench's own noise taken off as power: P = Pm − Pb.
+ *
+ * Where the sum is less than 3 dB over the bench, the level read is an upper bound for the board's.
+ */
+function overBench(
+  measured: PowerEstimate,
+  bench: PowerEstimate | null,
+): { power: number; bound: 'upper' | null; parts: UncertaintyPart[] } {
+  if (bench && measured.power < LEAST_OVER_BENCH * bench.power) {
+    return { power: measured.power, bound: 'upper', parts: [{ name: 'spectral statistics', standard: DB_PER_RELATIVE * measured.relativeUncertainty, degreesOfFreedom: null }] };
+  }
+  const power = measured.power - (bench?.power ?? 0);
+  const part = (name: string, absolute: number): UncertaintyPart => ({
+    name,
+    standard: (DB_PER_RELATIVE * absolute) / power,
+    degreesOfFreedom: null,
+  });
+  return {
+    power,
+    bound: null,
+    parts: [
+      part('spectral statistics', measured.power * measured.relativeUncertainty),
+      ...(bench ? [part('bench noise taken off', bench.power * bench.relativeUncertainty)] : []),
+    ],
+  };
+}
+
+/** Readings of one channel. */
+export function noiseFigures(place: Place, estimate: IdleEstimate, bench: IdleEstimate | null, scale: LevelScale): Figure[] {
+  const remarks = steadinessRemarks(estimate);
+  const { spectrum } = estimate;
+  if (!spectrum) {
+    return READINGS.map(({ id, label, method, perRootHz }) =>
+      figure(place, { id, label, method, value: null, unit: perRootHz ? `${scale.unit}/√Hz` : scale.unit, parts: null, uncertaintyReason: 'no steady stretch to read', remarks: ['The capture has no steady stretch long enough to read a noise floor from.', ...remarks] }),
+    );
+  }
+  const benchSpectrum = bench?.spectrum ?? null;
+  const { driftDb, driftUncertaintyDb } = estimate.stationarity;
+  const drift: UncertaintyPart[] =
+    Math.abs(driftDb) > 3 * driftUncertaintyDb + 0.05 ? [{ name: 'drift during the capture', standard: Math.abs(driftDb) / Math.sqrt(12), degreesOfFreedom: null }] : [];
+  const figures = READINGS.map(({ id, label, key, method, perRootHz }): Figure => {
+    const unit = perRootHz ? `${scale.unit}/√Hz` : scale.unit;
+    const measured = spectrum[key];
+    // Lines are read above their own floor; of the bench only its lines are taken off them.
+    if (key === 'whine' && !(measured.power > 0)) {
+      return figure(place, { id, label, method, value: null, unit, parts: null, uncertaintyReason: 'nothing to give one for', remarks: ['No whine line stands out of the floor.'] });
+    }
+    if (key === 'hum' && spectrum.humIsBound) {
+      return figure(place, {
+        id,
+        label,
+        method,
+        value: scale.offsetDb + meanSquareToDbfs(measured.power),
+        unit,
+        bound: 'upper',
+        parts: [...scale.parts],
+        remarks: ['No mains line stands out of the floor; the value is the most that could hide in it.'],
+      });
+    }
+    const benchLinesOnly = key === 'hum' && benchSpectrum?.humIsBound === true;
+    const own = benchSpectrum && !benchLinesOnly && benchSpectrum[key].power > 0 ? benchSpectrum[key] : null;
+    const { power, bound, parts } = overBench(measured, own);
+    if (!(power > 0)) {
+      return figure(place, { id, label, method, value: null, unit, parts: null, uncertaintyReason: 'no signal', remarks: ['The recorder heard digital silence.'] });
+    }
+    return figure(place, {
+      id,
+      label,
+      method,
+      value: scale.offsetDb + meanSquareToDbfs(power),
+      unit,
+      bound,
+      benchLimited: bound === 'upper',
+      parts: [...parts, ...drift, ...scale.parts],
+      remarks: [...(bound ? ['Less than 3 dB above the bench’s own noise: the board is at most this.'] : []), ...remarks],
+    });
+  });
+  return [...figures, ...lineFigures(place, spectrum, scale)];
+}
+
+/** The mains frequency and each of its lines, and each family of whine. */
+function lineFigures(place: Place, spectrum: Spectrum, scale: LevelScale): Figure[] {
+  const { lines, search, psd } = spectrum;
+  const level = (power: number): number => scale.offsetDb + meanSquareToDbfs(power);
+  const linePart = (power: number, firstBin: number, lastBin: number): UncertaintyPart => {
+    let noise = 0;
+    for (let k = firstBin; k <= lastBin; k++) noise += search.floor[k]! * psd.binHz;
+    return { name: 'noise under the line', standard: DB_PER_RELATIVE * Math.sqrt((2 / psd.degreesOfFreedom) * (2 * noise * power + noise * noise)) / power, degreesOfFreedom: null };
+  };
+  const out: Figure[] = [];
+  if (lines.mainsHz !== null) {
+    out.push(
+      figure(place, {
+        id: 'hum.mains-frequency',
+        label: 'Mains frequency, by its lines',
+        value: lines.mainsHz,
+        unit: 'Hz',
+        method: 'noise.lines',
+        parts: [{ name: 'scatter of the lines', standard: lines.mainsHzUncertainty!, degreesOfFreedom: null }],
+      }),
+    );
+    for (const line of lines.hum) {
+      out.push(
+        figure(place, {
+          id: `noise.hum.h${line.harmonic}`,
+          label: `Hum at ${line.harmonic} × mains`,
+          value: level(line.power),
+          unit: scale.unit,
+          method: 'noise.lines',
+          parts: [linePart(line.power, line.firstBin, line.lastBin), ...scale.parts],
+        }),
+      );
+    }
+  }
+  lines.whine.forEach((family, i) => {
+    const [first] = family.lines;
+    out.push(
+      figure(place, {
+        id: `noise.whine.${i + 1}`,
+        label: `Whine, ${family.lines.length === 1 ? `one line at ${family.fundamentalHz.toFixed(1)} Hz` : `${family.lines.length} lines on ${family.fundamentalHz.toFixed(1)} Hz`}`,
+        value: level(family.power),
+        unit: scale.unit,
+        method: 'noise.lines',
+        parts: [linePart(first!.power, first!.firstBin, first!.lastBin), ...scale.parts],
+        remarks: [`Lines at ${family.lines.map((l) => `${l.hz.toFixed(1)} Hz`).join(', ')}.`],
+      }),
+    );
+  });
+  return out;
+}
+
+/** What was left out, and what was not steady, in words. */
+export function steadinessRemarks({ stationarity }: IdleEstimate): string[] {
+  const { events, leftOutShare, driftDb, driftUncertaintyDb, gated } = stationarity;
+  const remarks: string[] = [];
+  const kinds = new Map<string, number[]>();
+  for (const event of events) kinds.set(event.kind, [...(kinds.get(event.kind) ?? []), event.atS]);
+  for (const [kind, times] of kinds) {
+    const shown = times.slice(0, 5).map((t) => `${t.toFixed(1)} s`).join(', ');
+    const word = kind === 'crackle' ? 'crackle' : `${kind}${times.length === 1 ? '' : 's'}`;
+    remarks.push(`${times.length} × ${word} (at ${shown}${times.length > 5 ? ', …' : ''}) left out of the floor, ${(100 * leftOutShare).toFixed(1)} % of the capture in all.`);
+  }
+  if (Math.abs(driftDb) > Math.max(0.5, 4 * driftUncertaintyDb)) remarks.push(`The level drifts by ${driftDb.toFixed(1)} dB during the capture.`);
+  if (gated) remarks.push('Parts of the capture are digital silence: a gate or noise suppression is on.');
+  return remarks;
+}
+
+const POINTS_PER_OCTAVE = 48;
+
+/**
+ * The spectrum as a curve: bins gathered into 1/48 octave, each point the mean density, and beside it the largest
+ * density in it, so that no line is lost.
+ */
+export function noiseCurve(place: Place, estimate: IdleEstimate, scale: LevelScale, label: string): Curve | null {
+  const { spectrum } = estimate;
+  if (!spectrum) return null;
+  const { psd, lines } = spectrum;
+  const hz: number[] = [];
+  const mean: number[] = [];
+  const peak: number[] = [];
+  const db = (density: number): number => scale.offsetDb + meanSquareToDbfs(Math.max(density, dbfsToMeanSquare(-300)));
+  let low = NOISE_LOW_HZ;
+  while (low < NOISE_HIGH_HZ) {
+    // At low frequencies a point is one bin.
+    const high = Math.min(NOISE_HIGH_HZ, Math.max(low * 2 ** (1 / POINTS_PER_OCTAVE), low + psd.binHz));
+    const first = Math.ceil(low / psd.binHz);
+    const last = Math.min(psd.density.length - 1, Math.ceil(high / psd.binHz) - 1);
+    if (last >= first) {
+      let sum = 0;
+      let largest = 0;
+      for (let k = first; k <= last; k++) {
+        sum += psd.density[k]!;
+        largest = Math.max(largest, psd.density[k]!);
+      }
+      hz.push((psd.binHz * (first + last)) / 2);
+      mean.push(db(sum / (last - first + 1)));
+      peak.push(db(largest));
+    }
+    low = high;
+  }
+  const marks: CurveMark[] = [
+    ...lines.hum.map((l): CurveMark => ({ kind: 'hum', hz: l.hz, level: scale.offsetDb + meanSquareToDbfs(l.power), unit: scale.unit, label: `${l.harmonic} × mains` })),
+    ...lines.whine.flatMap((f, i) =>
+      f.lines.map((l): CurveMark => ({ kind: 'whine', hz: l.hz, level: scale.offsetDb + meanSquareToDbfs(l.power), unit: scale.unit, label: f.lines.length > 1 ? `whine ${i + 1}, ${l.multiple} × ${f.fundamentalHz.toFixed(0)} Hz` : `whine ${i + 1}` })),
+    ),
+  ];
+  return {
+    id: `noise-density/${place.state}/${place.output ?? ''}`,
+    kind: 'noise-density',
+    label,
+    state: place.state,
+    source: place.source,
+    output: place.output,
+    loop: place.loop,
+    x: { label: 'Frequency', unit: 'Hz', values: hz },
+    y: { label: 'Noise density', unit: `${scale.unit}/√Hz`, values: mean },
+    low: null,
+    high: null,
+    peak,
+    marks,
+    capture: place.capture,
+  };
+}

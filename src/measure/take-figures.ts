@@ -1,0 +1,111 @@
+/**
+ * Level, gain, distortion and polarity of one output in one state, from its take.
+ *
+ * @module
+ */
+import type { Bench, BenchInput } from '../board/model.js';
+import { amplitudeToDb } from '../units/decibels.js';
+import { calibrationPart } from './calibration.js';
+import type { LevelScale } from './calibration.js';
+import { figure } from './figure.js';
+import type { Figure, Place, UncertaintyPart } from './figure.js';
+import { fitPhaseLine } from './match.js';
+import { ratio } from './response.js';
+import type { TakeEstimate, ToneEstimate } from './take.js';
+
+const DB_PER_NEPER = 20 / Math.LN10;
+
+const tonePart = (name: string, tone: ToneEstimate): UncertaintyPart => ({ name, standard: DB_PER_NEPER * tone.relativeUncertainty, degreesOfFreedom: null });
+
+/** Readings of a take on one output. `bench` is the take of the interface looped to itself, heard by the same input. */
+export function takeFigures(
+  place: Place,
+  take: TakeEstimate,
+  bench: TakeEstimate | null,
+  input: BenchInput,
+  benchFile: Bench,
+  scale: LevelScale,
+): Figure[] {
+  const { tone } = take;
+  if (!tone) {
+    return [figure(place, { id: 'level.tone', label: 'Level of the 997 Hz tone', value: null, unit: scale.unit, method: 'take.level', parts: null, uncertaintyReason: 'no tone', remarks: ['No tone was heard on this output.'] })];
+  }
+  const toneDbfs = amplitudeToDb(tone.amplitude);
+  const figures = [
+    figure(place, { id: 'level.tone', label: 'Level of the 997 Hz tone', value: scale.offsetDb + toneDbfs, unit: scale.unit, method: 'take.level', parts: [tonePart('noise beside the tone', tone), ...scale.parts] }),
+    gainFigure(place, take, tone, bench, input, benchFile),
+    distortionFigure(place, tone, bench?.tone ?? null),
+  ];
+  if (bench) {
+    const line = fitPhaseLine(ratio(take.response, bench.response));
+    figures.push(
+      figure(place, {
+        id: 'polarity',
+        label: 'Polarity against the input',
+        value: line?.polarity ?? null,
+        unit: 'sign',
+        method: 'match.delay',
+        parts: null,
+        uncertaintyReason: 'a sign has none; it is given only where the phase is within 45° of it',
+        remarks: line?.polarity ? [] : ['The phase fits neither polarity.'],
+      }),
+    );
+  }
+  return figures;
+}
+
+function gainFigure(place: Place, take: TakeEstimate, tone: ToneEstimate, bench: TakeEstimate | null, input: BenchInput, benchFile: Bench): Figure {
+  const common = { id: 'gain.1k', label: 'Gain at 1 kHz', unit: 'dB', method: 'take.gain' };
+  if (bench?.tone) {
+    const played = take.located.identity.levelDbfs - bench.located.identity.levelDbfs;
+    return figure(place, {
+      ...common,
+      value: amplitudeToDb(tone.amplitude / bench.tone.amplitude) - played,
+      parts: [tonePart('noise beside the tone', tone), tonePart('noise beside the bench’s tone', bench.tone)],
+      remarks: ['Against the bench looped to itself.'],
+    });
+  }
+  const out = benchFile.output?.fullScaleDbu ?? null;
+  if (out && input.fullScaleDbu) {
+    return figure(place, {
+      ...common,
+      value: amplitudeToDb(tone.amplitude) + input.fullScaleDbu.value - (take.located.identity.levelDbfs + out.value),
+      parts: [tonePart('noise beside the tone', tone), calibrationPart('calibration of the recorder input', input.fullScaleDbu), calibrationPart('calibration of the generator output', out)],
+      remarks: ['From the calibrations: there is no bench.take to compare with.'],
+    });
+  }
+  return figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'no reference', remarks: ['What went in is not known: capture bench.take, or give output.fullScale and the input’s fullScale in bench.yaml.'] });
+}
+
+function distortionFigure(place: Place, tone: ToneEstimate, bench: ToneEstimate | null): Figure {
+  const common = { id: 'thd', label: 'Total harmonic distortion, 997 Hz', unit: 'dB', method: 'take.thd' };
+  const fundamental = tone.amplitude ** 2;
+  const { harmonicSquares: squares, harmonicSquaresUncertainty: u } = tone;
+  if (squares < 3 * u) {
+    return figure(place, { ...common, value: 10 * Math.log10((Math.max(0, squares) + 2 * u) / fundamental), bound: 'upper', remarks: ['No harmonic stands out of the noise; the value is the most that could hide in it.'] });
+  }
+  const value = 10 * Math.log10(squares / fundamental);
+  const parts: UncertaintyPart[] = [{ name: 'noise beside the harmonics', standard: (10 / Math.LN10) * (u / squares), degreesOfFreedom: null }];
+  // Distortions of bench and board add as voltages of unknown phase: only well above the bench's is it the board's.
+  const ofBench = bench && bench.harmonicSquares > 0 ? bench.harmonicSquares / bench.amplitude ** 2 : 0;
+  const benchLimited = squares / fundamental < 4 * ofBench;
+  return figure(place, { ...common, value, parts, bound: benchLimited ? 'upper' : null, benchLimited, remarks: benchLimited ? ['Within 6 dB of the bench’s own distortion: the board has at most this.'] : [] });
+}
+
+/** Signal-to-noise ratio: the tone of a take over the A-weighted noise of the same state. */
+export function snrFigure(place: Place, level: Figure, noise: Figure): Figure {
+  const common = { id: 'snr.a', label: 'Signal-to-noise ratio, A-weighted', unit: 'dB', method: 'take.snr', capture: [...level.capture, ...noise.capture] };
+  if (level.value === null || noise.value === null) {
+    return figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'no reading', remarks: ['The tone or the noise was not read.'] });
+  }
+  // The calibration of the one input is in both and cancels.
+  const own = (f: Figure): UncertaintyPart[] => (f.parts ?? []).filter((p) => !p.name.startsWith('calibration'));
+  return figure(place, {
+    ...common,
+    value: level.value - noise.value,
+    bound: noise.bound === 'upper' ? 'lower' : null,
+    benchLimited: noise.benchLimited,
+    parts: [...own(level), ...own(noise)],
+    remarks: ['Against the tone of the take, not the highest level the board can pass.'],
+  });
+}
