@@ -43,7 +43,9 @@ export interface IdleEstimate {
     /** True where no mains line stood out: `hum` is then the largest that could be there unseen. */
     readonly humIsBound: boolean;
     readonly hiss: PowerEstimate;
+    /** All lines that are no mains harmonic; where there is none, the strongest that could be there unseen (see `whineIsBound`). */
     readonly whine: PowerEstimate;
+    readonly whineIsBound: boolean;
   } | null;
 }
 
@@ -129,7 +131,16 @@ function readSpectrum(
     const variance = list.reduce((s, l) => s + linePowerVariance(l.power, floorBetween(l.firstBin, l.lastBin), nu), 0);
     return { power, relativeUncertainty: power > 0 ? Math.sqrt(variance) / power : 0 };
   };
-  const whine = sumOfLines(lines.whine.flatMap((f) => f.lines));
+  let whine = sumOfLines(lines.whine.flatMap((f) => f.lines));
+  const whinePower = whine.power;
+  const whineIsBound = lines.whine.length === 0;
+  if (whineIsBound) {
+    // A line whose highest bin just stays under the threshold, where the floor between 500 Hz and 20 kHz is highest. A Hann
+    // line's power is at most 2.08 times its highest bin (half-way between two bins: 1.5 bins of noise bandwidth and 1.42 dB).
+    let floor = 0;
+    for (let k = Math.ceil(500 / binHz); k <= NOISE_HIGH_HZ / binHz && k < density.length; k++) floor = Math.max(floor, search.floor[k]!);
+    whine = { power: 2.08 * (10 ** (search.thresholdDb / 10) - 1) * floor * binHz, relativeUncertainty: 0 };
+  }
   let hum = sumOfLines(lines.hum);
   const humIsBound = lines.hum.length === 0;
   if (humIsBound) {
@@ -157,7 +168,7 @@ function readSpectrum(
   }
   // Hann bins are alike over 1.94 of them: ν of a mean of n bins is ν·n/1.94.
   const densityAt1k = count > 0 ? { power: sum / count, relativeUncertainty: Math.sqrt((2 * 1.94) / (nu * count)) } : { power: 0, relativeUncertainty: 0 };
-  const hissPower = Math.max(0, unweighted.power - (humIsBound ? 0 : hum.power) - whine.power);
+  const hissPower = Math.max(0, unweighted.power - (humIsBound ? 0 : hum.power) - whinePower);
   return {
     psd,
     search,
@@ -171,5 +182,6 @@ function readSpectrum(
     humIsBound,
     hiss: { power: hissPower, relativeUncertainty: Math.sqrt(2 / bandPower({ ...psd, density: search.floor }, NOISE_LOW_HZ, NOISE_HIGH_HZ).degreesOfFreedom) },
     whine,
+    whineIsBound,
   };
 }

@@ -83,23 +83,22 @@ export function noiseFigures(place: Place, estimate: IdleEstimate, bench: IdleEs
     const unit = perRootHz ? `${scale.unit}/√Hz` : scale.unit;
     const measured = spectrum[key];
     // Lines are read above their own floor; of the bench only its lines are taken off them.
-    if (key === 'whine' && !(measured.power > 0)) {
-      return figure(place, { id, label, method, value: null, unit, parts: null, uncertaintyReason: 'nothing to give one for', remarks: ['No whine line stands out of the floor.'] });
-    }
-    if (key === 'hum' && spectrum.humIsBound) {
+    if ((key === 'hum' && spectrum.humIsBound) || (key === 'whine' && spectrum.whineIsBound)) {
+      const bound = measured.power > 0;
       return figure(place, {
         id,
         label,
         method,
-        value: scale.offsetDb + meanSquareToDbfs(measured.power),
+        value: bound ? scale.offsetDb + meanSquareToDbfs(measured.power) : null,
         unit,
         bound: 'upper',
-        parts: [...scale.parts],
-        remarks: ['No mains line stands out of the floor; the value is the most that could hide in it.'],
+        parts: bound ? scale.parts : null,
+        uncertaintyReason: bound ? null : 'no signal',
+        remarks: [bound ? `No ${key === 'hum' ? 'mains line' : 'line of whine'} stands out of the floor; the value is the most that could hide in it.` : 'The recorder heard digital silence.'],
       });
     }
-    const benchLinesOnly = key === 'hum' && benchSpectrum?.humIsBound === true;
-    const own = benchSpectrum && !benchLinesOnly && benchSpectrum[key].power > 0 ? benchSpectrum[key] : null;
+    const isBound = (key === 'hum' && benchSpectrum?.humIsBound) || (key === 'whine' && benchSpectrum?.whineIsBound);
+    const own = benchSpectrum && !isBound && benchSpectrum[key].power > 0 ? benchSpectrum[key] : null;
     const { power, bound, parts } = overBench(measured, own);
     if (!(power > 0)) {
       return figure(place, { id, label, method, value: null, unit, parts: null, uncertaintyReason: 'no signal', remarks: ['The recorder heard digital silence.'] });
