@@ -1,0 +1,130 @@
+/**
+ * Figures → judged readings, findings and the verdict on the whole board: everything that results.json holds.
+ *
+ * @module
+ */
+import type { Bench, Board, LimitSet, Step } from '../board/model.js';
+import type { Figure } from '../measure/figure.js';
+import type { JobFigures } from '../measure/job.js';
+import { findingsOf } from './findings.js';
+import { limitFor } from './limit-sets.js';
+import { methods } from './methods.js';
+import { RESULTS_FORMAT } from './results.js';
+import type { CaptureRecord, Reading, Results } from './results.js';
+import { expanded } from './uncertainty.js';
+import { judge } from './verdict.js';
+
+export interface JobToJudge {
+  readonly board: Board;
+  readonly bench: Bench;
+  readonly limits: LimitSet;
+  readonly measured: JobFigures;
+  readonly captures: readonly CaptureRecord[];
+  /** All steps of the board, to say which are missing. */
+  readonly steps: readonly Step[];
+  readonly tool: { readonly name: string; readonly version: string };
+  /** ISO 8601 with offset or Z. */
+  readonly measuredAt: string;
+  readonly boardSha256: string;
+  readonly benchSha256: string;
+  /** Captures that could not be used, and why. */
+  readonly problems: readonly { readonly code: string; readonly message: string }[];
+}
+
+const finite = (v: number | null): number | null => (v !== null && Number.isFinite(v) ? v : null);
+
+function readingOf(figure: Figure, limits: LimitSet, board: Board): Reading {
+  const expect = board.loops.find((l) => l.id === figure.loop)?.expect ?? null;
+  // States of the bench alone are not the board: nothing to sign.
+  const row = figure.state === 'bench' || figure.state === 'lead' ? null : limitFor(limits, figure, expect);
+  const value = finite(figure.value);
+  const uncertainty = figure.parts === null || value === null ? null : finite(expanded(figure.parts));
+  return {
+    id: figure.id,
+    label: figure.label,
+    state: figure.state,
+    source: figure.source,
+    output: figure.output,
+    loop: figure.loop,
+    value,
+    unit: figure.unit,
+    bound: figure.bound,
+    uncertainty,
+    uncertaintyReason: uncertainty === null ? (figure.uncertaintyReason ?? 'no value') : null,
+    budget: value === null ? [] : (figure.parts ?? []),
+    limit: row === null ? null : { max: row.max, min: row.min, within: row.within, basis: row.basis },
+    verdict: judge({ value, uncertainty, bound: figure.bound, benchLimited: figure.benchLimited }, row),
+    method: figure.method,
+    capture: figure.capture,
+    remarks: figure.remarks,
+  };
+}
+
+/** Judges a measured job. */
+export function judgeJob(job: JobToJudge): Results {
+  const { board, bench, limits, measured } = job;
+  const readings = measured.figures.map((f) => readingOf(f, limits, board));
+  const captured = new Set(job.captures.map((c) => c.step));
+  const missing = job.steps.filter((s) => s.required && !captured.has(s.id)).map((s) => s.id);
+  const count = (...verdicts: Reading['verdict'][]): number => readings.filter((r) => verdicts.includes(r.verdict)).length;
+  const passed = count('pass');
+  const failed = count('fail');
+  const undecided = count('undecided', 'bench-limited');
+  const findings = findingsOf({ board, readings, curves: measured.curves });
+  const calibrated = bench.inputs.every((i) => i.fullScaleDbu !== null);
+  const figures = (n: number): string => `${n} ${n === 1 ? 'figure' : 'figures'}`;
+  const word = failed > 0 ? 'fail' : missing.length > 0 || passed + undecided === 0 ? 'not complete' : undecided > 0 ? 'undecided' : 'pass';
+  const sentence =
+    word === 'fail'
+      ? `Not within limits: ${figures(failed)} outside, ${passed} inside${undecided > 0 ? `, ${undecided} not decided` : ''}.`
+      : word === 'not complete'
+        ? missing.length > 0
+          ? `Not complete: ${missing.length} of the captures it needs ${missing.length === 1 ? 'is' : 'are'} missing; ${figures(passed)} within limits so far.`
+          : 'Not complete: no figure could be held against a limit.'
+        : word === 'undecided'
+          ? `Not decided: ${figures(undecided)} too close to the limit, or limited by the bench; ${passed} within limits.`
+          : `Within limits: all ${figures(passed)} that have one.`;
+  return {
+    format: RESULTS_FORMAT,
+    tool: job.tool,
+    board: {
+      name: board.name,
+      serial: board.serial,
+      mainsHz: board.mainsHz,
+      invented: board.invented,
+      buffer: board.input.buffer ? { defeatable: board.input.buffer.defeatable } : null,
+      loops: board.loops.map(({ id, name, expect, supply }) => ({ id, name, expect, supply })),
+      outputs: board.outputs.map(({ id, name }) => ({ id, name })),
+      match: board.match,
+      sha256: job.boardSha256,
+    },
+    bench: {
+      name: bench.name,
+      calibrated,
+      inputs: bench.inputs.map((i) => ({ channel: i.channel, output: i.output, fullScale: stated(i.fullScaleDbu, 'dBu', 'dB') })),
+      plugs: bench.plugs.map((p) => ({ id: p.id, resistance: stated(p.resistanceOhm, 'Ω', 'Ω')! })),
+      sha256: job.benchSha256,
+    },
+    conditions: {
+      measuredAt: job.measuredAt,
+      limits: limits.name,
+      coverage: 'Expanded uncertainty for 95 % coverage (JCGM 100:2008). Repeatability of connections and ageing of the board are not included.',
+      decisionRule: 'Pass only where the value with its uncertainty is inside the limit, fail only where it is outside with its uncertainty, else not decided (JCGM 106:2012, guard band of one expanded uncertainty).',
+      remarks: [...(calibrated ? [] : ['The bench is not calibrated: levels are in dBFS at the recorder, and limits in dBu were not applied.']), ...measured.remarks],
+    },
+    captures: job.captures,
+    readings,
+    curves: measured.curves,
+    findings,
+    methods: methods.filter((m) => readings.some((r) => r.method === m.id)),
+    verdict: { word, sentence, passed, failed, undecided, missing },
+    problems: job.problems,
+  };
+}
+
+function stated(s: { value: number; tolerance: number | null } | null, unit: string, toleranceUnit: string): string | null {
+  return s === null ? null : `${s.value} ${unit}${s.tolerance === null ? '' : ` ± ${s.tolerance} ${toleranceUnit}`}`;
+}
+
+/** Exit code of a verdict: 0 within limits, 1 outside, 4 not decided or not complete. */
+export const exitOfVerdict = (word: Results['verdict']['word']): 0 | 1 | 4 => (word === 'pass' ? 0 : word === 'fail' ? 1 : 4);

@@ -1,0 +1,87 @@
+/**
+ * How each kind of figure is made, for the report: one note per method id.
+ *
+ * @module
+ */
+import type { MethodNote } from './results.js';
+
+export const methods: readonly MethodNote[] = [
+  {
+    id: 'noise.level',
+    title: 'Noise floor',
+    text: 'Idle capture, mean removed, Welch average of half-overlapped Hann segments of about 1.4 s; the density is multiplied by the square of the weighting’s analytic curve and summed from 20 Hz to 20 kHz. The bench’s own noise, from bench.idle on the same input, is taken off as power; where less than 3 dB is left, the level read is an upper bound. Thumps, crackle and drop-outs are left out and listed. Level = dBFS (AES17) + full scale of the input in dBu.',
+    source: 'A: IEC 61672-1:2013 5.5 and Annex E. CCIR-RMS: ITU-R BS.468-4 network lowered by 5.63 dB, true rms (AES17). Spectral estimate: Welch 1967.',
+  },
+  {
+    id: 'noise.quasi-peak',
+    title: '468 quasi-peak noise',
+    text: 'The idle capture is weighted by the complex response of the 468 network, raised to at least 176.4 kHz, rectified, and passed through two peak detectors in cascade; the mean of the reading after 1.5 s is given as the rms of the steady 1 kHz sine that reads the same.',
+    source: 'ITU-R BS.468-4. The detector’s four time constants were fitted to the burst readings of its Tables 2 and 3, which are from memory; residuals up to 0.25 dB.',
+  },
+  {
+    id: 'noise.density',
+    title: 'Noise density at 1 kHz',
+    text: 'Mean density of the third-octave around 1 kHz, lines left out; level of one hertz of it.',
+    source: 'Welch 1967; bands IEC 61260-1:2014.',
+  },
+  {
+    id: 'noise.lines',
+    title: 'Hum, whine and hiss',
+    text: 'Local floor: running median of 100 bins, brought to the mean by the chi-square ratio. A bin is part of a line where it exceeds that floor by the factor that noise exceeds once in 10⁹ bins. The mains frequency is the one within 1.5 % of nominal whose multiples explain most of the lines; lines at its multiples up to the 40th are hum, all others whine, grouped in families of whole multiples. Each line’s power is what its bins hold above the floor. Hiss is the unweighted noise less hum and whine.',
+    source: 'Derived here; mains tolerance EN 50160.',
+  },
+  {
+    id: 'take.level',
+    title: 'Tone level',
+    text: 'Four-parameter sine fit to the 997 Hz tone of the take, Hann-weighted.',
+    source: 'IEEE Std 1057 (scheme from memory); level convention AES17.',
+  },
+  {
+    id: 'take.gain',
+    title: 'Gain at 1 kHz',
+    text: 'Tone of the state over the tone of the bench looped to itself, for the same level played; without a bench take, from the calibrations of output and input.',
+    source: 'Insertion gain, by definition.',
+  },
+  {
+    id: 'take.snr',
+    title: 'Signal-to-noise ratio',
+    text: 'Level of the take’s tone over the A-weighted noise floor of the same state and output.',
+    source: 'IEC 60268-3 (definition from memory), with the take’s tone as the stated reference output.',
+  },
+  {
+    id: 'take.thd',
+    title: 'Total harmonic distortion',
+    text: 'Second to tenth harmonic of the 997 Hz tone, as far as they lie below 20 kHz, each by a Hann-windowed projection at the fitted frequency; the noise read beside each harmonic is taken off as power. Referred to the fundamental.',
+    source: 'IEC 60268-3 (definition from memory).',
+  },
+  {
+    id: 'tone-loss.droop',
+    title: 'Droop and −3 dB corner',
+    text: 'Response of the state through the source plug, divided by that of the same plug into the straight lead, from its own level at 200–500 Hz. Responses come from the synchronised exponential sweep by division of spectra, the linear part cut out by a window over the lag.',
+    source: 'Novak, Lotton, Simon, JAES 63 (2015) 786; insertion loss by definition.',
+  },
+  {
+    id: 'tone-loss.capacitance',
+    title: 'Shunt capacitance and input resistance',
+    text: 'Weighted least squares of |1 + Rg·Y|/|1 + (Rg + Rp)·Y| with Y = G + j2πfC to the response with the plug over that without it, 200 Hz to 20 kHz. Rp is the plug, Rg the generator’s own resistance.',
+    source: 'First-order network, derived here.',
+  },
+  {
+    id: 'match.level',
+    title: 'Level match',
+    text: 'Ratio of the two outputs’ responses in one take, the bench’s own difference divided out; mean power over 200 Hz–5 kHz, every octave weighing the same, and per third-octave.',
+    source: 'Derived here; bands IEC 61260-1:2014.',
+  },
+  {
+    id: 'match.delay',
+    title: 'Delay and polarity',
+    text: 'Straight line through the phase of the ratio, 500 Hz to 12 kHz, by weighted least squares: its slope is the delay, the multiple of 180° nearest to its value at frequency zero the polarity. If it lies further than 45° from either, no polarity is given. First notch of the sum: 1/(2·delay), or 1/delay for opposite polarity.',
+    source: 'Derived here; phase-slope estimator after Knapp and Carter 1976.',
+  },
+  {
+    id: 'loop.gain',
+    title: 'A loop in against out',
+    text: 'Response with the loop alone in, over the response with every loop out: mean power over 200 Hz–5 kHz, and the third-octave that departs most from it.',
+    source: 'Derived here.',
+  },
+];
