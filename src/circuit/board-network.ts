@@ -71,6 +71,8 @@ export interface OutputStage {
 export interface BoardBuild {
   /** The device in a loop; null or absent: patched through, only the loop's wiring counts. */
   readonly devices?: Readonly<Record<string, BufferPart | null>>;
+  /** Wiring behind the buffer that is in the path in every state: past the bypassed loops, to the outputs. */
+  readonly wiring?: LeadPart | null;
   readonly outputs?: Readonly<Record<string, OutputStage>>;
 }
 
@@ -134,12 +136,17 @@ export function pathStates(board: BoardPath): string[] {
 export const loopsIn = (board: BoardPath, state: string): readonly string[] =>
   board.loops.filter(({ id }) => state === 'all' || state === `loop-${id}`).map(({ id }) => id);
 
-/** Output stages that the board file implies; says what it assumed. */
-function assumedStage(board: BoardPath, output: BoardPath['outputs'][number], assumed: string[]): OutputStage {
+/** The stage that the board file implies for an output: a driver where the path is split, isolated or turned over. */
+export function impliedStage(board: BoardPath, output: BoardPath['outputs'][number]): OutputStage {
   const driven = board.outputs.length > 1 || output.isolated || output.polaritySwitch;
-  if (driven) assumed.push(`Output ${output.id}: a unity driver of 1 MΩ and 20 pF at its input and 100 Ω at its output.`);
-  if (output.isolated) assumed.push(`Output ${output.id}: an isolation transformer of 20 H, 2 mH leakage, 60 Ω each winding, 150 pF.`);
   return { driver: driven ? ASSUMED_DRIVER : null, transformer: output.isolated ? ASSUMED_TRANSFORMER : null };
+}
+
+function assumptionsOf(id: string, { driver, transformer }: OutputStage): string[] {
+  return [
+    ...(driver ? [`Output ${id}: a unity driver of 1 MΩ and 20 pF at its input and 100 Ω at its output.`] : []),
+    ...(transformer ? [`Output ${id}: an isolation transformer of 20 H, 2 mH leakage, 60 Ω each winding, 150 pF.`] : []),
+  ];
 }
 
 /** With the output's polarity switch thrown. */
@@ -212,6 +219,7 @@ export function pathNetwork(board: BoardPath, options: PathOptions): PathNetwork
     if (noise === null) assumed.push('Input buffer: no noise of its own, as none is stated.');
     append(bufferSection('input buffer', node, { ...buffer, noise }));
   }
+  if (build.wiring) append(leadSection('path wiring', node, build.wiring));
   const inPath = loopsIn(board, state);
   for (const { id, wiring } of board.loops) {
     if (!inPath.includes(id)) continue;
@@ -225,7 +233,8 @@ export function pathNetwork(board: BoardPath, options: PathOptions): PathNetwork
   const split = node;
   for (const output of board.outputs) {
     const { id, loadOhm } = output;
-    let stage = build.outputs?.[id] ?? assumedStage(board, output, assumed);
+    let stage = build.outputs?.[id] ?? impliedStage(board, output);
+    if (!build.outputs?.[id]) assumed.push(...assumptionsOf(id, stage));
     if (state === `invert-${id}`) stage = inverted(id, stage);
     node = split;
     if (stage.driver) append(bufferSection(`output ${id} driver`, node, stage.driver));

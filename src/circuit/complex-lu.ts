@@ -157,33 +157,38 @@ export function luSolveTransposed(
   }
 }
 
-const nextPowerOfTwo = (value: number): number => 2 ** Math.round(Math.log2(value));
+const nearestPowerOfTwo = (value: number): number => 2 ** Math.round(Math.log2(value));
 
 /**
  * Scales rows, then columns, in place by powers of two so that the largest entry of each is about 1: siemens of a
  * picofarad and the ±1 of a branch then pivot on equal terms. A row or column of zeros keeps scale 1.
  *
  * A' = R·A·C, so A·x = b becomes A'·(C⁻¹x) = R·b and Aᵀ·y = b becomes A'ᵀ·(R⁻¹y) = C·b; powers of two round nothing.
+ *
+ * @param entries - Positions (row·n + column) of the entries that may differ from zero.
  */
-export function equilibrate(n: number, re: Float64Array, im: Float64Array, rowScale: Float64Array, columnScale: Float64Array): void {
-  for (let row = 0; row < n; row++) {
-    let largest = 0;
-    for (let at = row * n; at < row * n + n; at++) largest = Math.max(largest, Math.abs(re[at]), Math.abs(im[at]));
-    const scale = largest > 0 ? 1 / nextPowerOfTwo(largest) : 1;
-    rowScale[row] = scale;
-    for (let at = row * n; at < row * n + n; at++) {
-      re[at] *= scale;
-      im[at] *= scale;
+export function equilibrate(
+  n: number,
+  entries: Int32Array,
+  re: Float64Array,
+  im: Float64Array,
+  rowScale: Float64Array,
+  columnScale: Float64Array,
+): void {
+  const pass = (scale: Float64Array, indexOf: (entry: number) => number): void => {
+    scale.fill(0);
+    for (const entry of entries) {
+      const index = indexOf(entry);
+      const size = Math.max(Math.abs(re[entry]), Math.abs(im[entry]));
+      if (size > scale[index]) scale[index] = size;
     }
-  }
-  for (let col = 0; col < n; col++) {
-    let largest = 0;
-    for (let at = col; at < n * n; at += n) largest = Math.max(largest, Math.abs(re[at]), Math.abs(im[at]));
-    const scale = largest > 0 ? 1 / nextPowerOfTwo(largest) : 1;
-    columnScale[col] = scale;
-    for (let at = col; at < n * n; at += n) {
-      re[at] *= scale;
-      im[at] *= scale;
+    for (let k = 0; k < n; k++) scale[k] = scale[k] > 0 ? 1 / nearestPowerOfTwo(scale[k]) : 1;
+    for (const entry of entries) {
+      const factor = scale[indexOf(entry)];
+      re[entry] *= factor;
+      im[entry] *= factor;
     }
-  }
+  };
+  pass(rowScale, (entry) => Math.floor(entry / n));
+  pass(columnScale, (entry) => entry % n);
 }

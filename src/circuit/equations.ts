@@ -155,6 +155,7 @@ export function equationsOf(network: Network): Equations {
 
   const nodeAt = new Map<number, string>([...nodes].map(([node, at]) => [at, node]));
   const branchAt = new Map<number, string>([...branches].map(([name, at]) => [at, name]));
+  const entries = Int32Array.from([...g.keys()].filter((at) => g[at] !== 0 || b[at] !== 0));
   const aRe = new Float64Array(n * n);
   const aIm = new Float64Array(n * n);
   const pivots = new Int32Array(n);
@@ -186,8 +187,9 @@ export function equationsOf(network: Network): Equations {
       if (!(Number.isFinite(frequencyHz) && frequencyHz >= 0)) throw problem('circuit.frequency', { frequencyHz });
       const omega = 2 * Math.PI * frequencyHz;
       aRe.set(g);
-      for (let at = 0; at < n * n; at++) aIm[at] = omega * b[at];
-      equilibrate(n, aRe, aIm, rowScale, columnScale);
+      aIm.fill(0);
+      for (const entry of entries) aIm[entry] = omega * b[entry];
+      equilibrate(n, entries, aRe, aIm, rowScale, columnScale);
       const failed = luDecompose(n, aRe, aIm, pivots);
       if (failed >= 0) throw problem('circuit.singular', { frequencyHz, where: nodeAt.get(failed) ?? branchAt.get(failed)! });
     },

@@ -1,0 +1,114 @@
+/**
+ * Faults that can be built into a simulated board, each described by its physics; nothing here knows how any of them
+ * would be found.
+ *
+ * @module
+ */
+
+import { ASSUMED_DRIVER, impliedStage, type BoardBuild, type OutputStage } from '../circuit/board-network.js';
+import type { BufferPart } from '../circuit/sections.js';
+import type { Board } from '../board/model.js';
+import { problem } from '../problems.js';
+import { dbToAmplitude } from '../units/decibels.js';
+import type { HumPattern } from './lines.js';
+
+export type Fault =
+  /** The stage of an output has the wrong gain, or is wired the wrong way round. */
+  | { readonly kind: 'output-gain'; readonly output: string; readonly gainDb: number }
+  | { readonly kind: 'output-inverted'; readonly output: string }
+  /** The device in a loop has the wrong gain, turns the signal over, or lets nothing through. */
+  | { readonly kind: 'loop-gain'; readonly loop: string; readonly gainDb: number }
+  | { readonly kind: 'loop-inverted'; readonly loop: string }
+  | { readonly kind: 'loop-dead'; readonly loop: string }
+  /** The device in a loop hisses: noise at its input, with a 1/f corner where it is excess noise. */
+  | { readonly kind: 'loop-noise'; readonly loop: string; readonly densityVPerRtHz: number; readonly cornerHz: number }
+  /** More capacitance to ground than designed: too long a lead, or a bad one. */
+  | { readonly kind: 'loop-capacitance'; readonly loop: string; readonly farad: number }
+  | { readonly kind: 'input-capacitance'; readonly farad: number }
+  /** Hum that comes in with a loop; level of its strongest line at the first output. */
+  | { readonly kind: 'loop-hum'; readonly loop: string; readonly pattern: HumPattern; readonly levelDbu: number }
+  /** Hum at one output, such as a ground loop to what it feeds; its lift switch cures it or not. */
+  | { readonly kind: 'output-hum'; readonly output: string; readonly pattern: HumPattern; readonly levelDbu: number; readonly liftCures: boolean }
+  /** Whine on a supply outlet: it comes in with every loop that hangs on it. Level of its strongest line at the first output. */
+  | {
+      readonly kind: 'whine';
+      /** `<supply>.<outlet>` */
+      readonly outlet: string;
+      readonly fundamentalHz: number;
+      readonly harmonicsDb: readonly number[];
+      readonly levelDbu: number;
+    }
+  /** A loop's footswitch clicks: peak at every output, in volts. */
+  | { readonly kind: 'loop-click'; readonly loop: string; readonly peakV: number }
+  /** The signal drops out for a moment while leads are moved; `output` null: at the input, so everywhere. */
+  | { readonly kind: 'flex-dropout'; readonly output: string | null; readonly count: number };
+
+export const noFaults: readonly Fault[] = [];
+
+/** A device that does nothing but stand in a loop: what a fault of gain or polarity is built into where none is described. */
+const PLAIN_DEVICE: BufferPart = { inputResistanceOhm: 1e6, inputCapacitanceF: 30e-12, outputResistanceOhm: 470 };
+
+const DEAD_GAIN = 1e-7;
+
+/** Refuses a fault in a loop, output or outlet that the board does not have. */
+export function checkFaults(board: Board, faults: readonly Fault[]): void {
+  const loops = board.loops.map(({ id }) => id);
+  const outputs = board.outputs.map(({ id }) => id);
+  const outlets = board.supplies.flatMap(({ id, outlets: all }) => all.map((outlet) => `${id}.${outlet.id}`));
+  for (const fault of faults) {
+    if ('loop' in fault && !loops.includes(fault.loop)) throw problem('simulate.fault', { fault: fault.kind, where: `loop "${fault.loop}"`, known: loops });
+    if ('output' in fault && fault.output !== null && !outputs.includes(fault.output)) {
+      throw problem('simulate.fault', { fault: fault.kind, where: `output "${fault.output}"`, known: outputs });
+    }
+    if ('outlet' in fault && !outlets.includes(fault.outlet)) {
+      throw problem('simulate.fault', { fault: fault.kind, where: `outlet "${fault.outlet}"`, known: outlets });
+    }
+  }
+}
+
+/** The build of the board with the faults of its circuit in it; every output stage is written out. */
+export function faultyBuild(board: Board, build: BoardBuild, faults: readonly Fault[]): BoardBuild {
+  const devices: Record<string, BufferPart | null> = { ...build.devices };
+  const outputs: Record<string, OutputStage> = Object.fromEntries(
+    board.outputs.map((output) => [output.id, build.outputs?.[output.id] ?? impliedStage(board, output)]),
+  );
+  const changeDevice = (loop: string, change: (device: BufferPart) => BufferPart): void => {
+    devices[loop] = change(devices[loop] ?? PLAIN_DEVICE);
+  };
+  const scaleOutput = (output: string, factor: number): void => {
+    const stage = outputs[output];
+    const driver = stage.driver ?? ASSUMED_DRIVER;
+    outputs[output] = { ...stage, driver: { ...driver, gain: (driver.gain ?? 1) * factor } };
+  };
+  const scaleDevice = (loop: string, factor: number): void => {
+    changeDevice(loop, (device) => ({ ...device, gain: (device.gain ?? 1) * factor }));
+  };
+  for (const fault of faults) {
+    if (fault.kind === 'output-gain') scaleOutput(fault.output, dbToAmplitude(fault.gainDb));
+    else if (fault.kind === 'output-inverted') scaleOutput(fault.output, -1);
+    else if (fault.kind === 'loop-gain') scaleDevice(fault.loop, dbToAmplitude(fault.gainDb));
+    else if (fault.kind === 'loop-inverted') scaleDevice(fault.loop, -1);
+    else if (fault.kind === 'loop-dead') scaleDevice(fault.loop, DEAD_GAIN);
+    else if (fault.kind === 'loop-noise') {
+      changeDevice(fault.loop, (device) => ({ ...device, noise: { densityPerRtHz: fault.densityVPerRtHz, cornerHz: fault.cornerHz } }));
+    }
+  }
+  return { ...build, devices, outputs };
+}
+
+/** The board with the faults of its wiring in it. */
+export function faultyBoard(board: Board, faults: readonly Fault[]): Board {
+  /** Any capacitance is some length of some lead; only the product counts. */
+  const more = (wiring: { lengthM: number; capacitanceFPerM: number } | null, farad: number): { lengthM: number; capacitanceFPerM: number } => ({
+    lengthM: 1,
+    capacitanceFPerM: (wiring ? wiring.lengthM * wiring.capacitanceFPerM : 0) + farad,
+  });
+  let { input, loops } = board;
+  for (const fault of faults) {
+    if (fault.kind === 'input-capacitance') input = { ...input, wiring: more(input.wiring, fault.farad) };
+    if (fault.kind === 'loop-capacitance') {
+      loops = loops.map((loop) => (loop.id === fault.loop ? { ...loop, wiring: more(loop.wiring, fault.farad) } : loop));
+    }
+  }
+  return { ...board, input, loops };
+}

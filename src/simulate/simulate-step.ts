@@ -1,0 +1,194 @@
+/**
+ * A capture of a board that does not exist: the recording that its bench would have made of one step.
+ *
+ * The signal is rendered on the recorder's own time base, passed through the circuit's complex response (the whole take in
+ * one transform), and lies in the circuit's own thermal noise with the bench's. All of it follows from the model, the
+ * step, the seed and the options.
+ *
+ * @module
+ */
+
+import type { Step } from '../board/model.js';
+import type { ComplexCurve } from '../circuit/response.js';
+import type { PathNetwork } from '../circuit/board-network.js';
+import { renderTake, takeTimetable, toneAt, type TakeIdentity } from '../signals/take.js';
+import { problem } from '../problems.js';
+import { sweepTopHz } from '../signals/sweep.js';
+import { dbToAmplitude } from '../units/decibels.js';
+import { addLines, type HeardLine } from './lines.js';
+import type { SimulationModel } from './model.js';
+import { randomStream, streamSeed, type Random } from './random.js';
+import { addHarmonics, quantise } from './recorder.js';
+import { addThrough, frameOf, noiseSpectra, spectrumOf, toSamples, type Frame } from './render.js';
+import type { NoiseShape } from './shaped-noise.js';
+import { worldOf, type World } from './world.js';
+
+export interface SimulationOptions {
+  /** Length of an idle capture. Default 20 s. */
+  readonly idleS?: number;
+  /** Length of a flex capture. Default 20 s. */
+  readonly flexS?: number;
+  /** Silence before and after a take, and around presses of footswitches. Default 1 s. */
+  readonly marginS?: number;
+  /** What the markers of a take say of its step. Default 0. */
+  readonly stepCode?: number;
+  /** Level of a take, and of a flex tone, at the player. Default −12 dBFS. */
+  readonly levelDbfs?: number;
+}
+
+export interface SimulatedCapture {
+  /** One array of samples (±1 = full scale) per recorder channel. */
+  readonly channels: Float64Array[];
+  readonly sampleRateHz: number;
+  /** What was assumed, and anything odd about the capture, one sentence each. */
+  readonly remarks: readonly string[];
+}
+
+/** What of a model does not depend on the step, and what of a state does not depend on the seed. */
+interface Prepared {
+  readonly world: World;
+  readonly frames: Map<number, Frame>;
+  readonly states: Map<string, { transfers: ComplexCurve[] | null; noise: NoiseShape; lines: HeardLine[][] }>;
+}
+
+const prepared = new WeakMap<SimulationModel, Prepared>();
+
+function prepare(model: SimulationModel): Prepared {
+  let entry = prepared.get(model);
+  if (!entry) {
+    entry = { world: worldOf(model), frames: new Map(), states: new Map() };
+    prepared.set(model, entry);
+  }
+  return entry;
+}
+
+/** In a switching capture every loop is switched in and out in turn, one press each 1.2 s. */
+const PRESS_EVERY_S = 1.2;
+const PRESS_AFTER_S = 0.3;
+
+/** One footswitch press: a pulse of `peak` with a rise of 20 µs and a fall of 3 ms. */
+function addClick(out: Float64Array, atS: number, peak: number, sampleRateHz: number): void {
+  const first = Math.max(0, Math.ceil(atS * sampleRateHz));
+  const last = Math.min(out.length - 1, Math.floor((atS + 0.05) * sampleRateHz));
+  for (let n = first; n <= last; n++) {
+    const t = n / sampleRateHz - atS;
+    out[n] += peak * (Math.exp(-t / 3e-3) - Math.exp(-t / 20e-6));
+  }
+}
+
+/** Gaps of 2 to 40 ms, with edges of a contact. */
+function dropout(out: Float64Array, count: number, random: Random, sampleRateHz: number): void {
+  for (let k = 0; k < count; k++) {
+    // One gap in each of `count` equal stretches, so that none fall together.
+    const stretch = out.length / count;
+    const length = Math.round((0.002 + 0.038 * random.uniform()) * sampleRateHz);
+    const first = Math.floor(stretch * (k + 0.1 + 0.7 * random.uniform()));
+    out.fill(0, first, Math.min(out.length, first + length));
+  }
+}
+
+/** The signal that the player puts out during a step, on the recorder's time base, as samples of ±1; null for silence. */
+function playerSignal(
+  model: SimulationModel,
+  step: Step,
+  sampleRateHz: number,
+  startS: number,
+  frames: number,
+  options: SimulationOptions,
+): Float64Array | null {
+  const { playerPpm, recorderPpm } = model.benchTruth;
+  // Samples of the recorder per second of the player's clock.
+  const effectiveRateHz = (sampleRateHz * (1 + recorderPpm * 1e-6)) / (1 + playerPpm * 1e-6);
+  const levelDbfs = options.levelDbfs ?? -12;
+  if (step.kind === 'take') {
+    const identity: TakeIdentity = { stepCode: options.stepCode ?? 0, levelDbfs, sweepTopHz: sweepTopHz(sampleRateHz) };
+    return renderTake(identity, effectiveRateHz, startS, frames);
+  }
+  if (step.kind === 'flex') {
+    const amplitude = dbToAmplitude(levelDbfs);
+    const lengthS = frames / effectiveRateHz;
+    return Float64Array.from({ length: frames }, (_, n) => amplitude * toneAt(n / effectiveRateHz, lengthS));
+  }
+  return null;
+}
+
+/**
+ * The recording of one step.
+ *
+ * @param seed - Any whole number; with the step's id it fixes every random thing in the capture.
+ * @throws circuit.state, simulate.plug, simulate.fault, simulate.kind where step, bench and board do not fit each other.
+ */
+export function simulateStep(model: SimulationModel, step: Step, seed: number, options: SimulationOptions = {}): SimulatedCapture {
+  const { world, frames: frameCache, states } = prepare(model);
+  const { benchTruth, boardTruth, board, faults } = model;
+  const { sampleRateHz } = world;
+  const random = randomStream(streamSeed(seed, step.id));
+  const marginS = options.marginS ?? 1;
+  const presses = board.loops.flatMap(({ id }) => [id, id]);
+
+  const startS = marginS + benchTruth.latencyS + 0.1 * random.uniform();
+  if (step.kind === 'stairs') throw problem('simulate.kind', { kind: step.kind });
+  const lengthS = {
+    idle: options.idleS ?? 20,
+    flex: options.flexS ?? 20,
+    take: takeTimetable.lengthS + 2 * marginS + benchTruth.latencyS + 0.1,
+    switching: 2 * marginS + PRESS_EVERY_S * presses.length,
+  }[step.kind];
+  const frames = Math.ceil(lengthS * sampleRateHz);
+  const trueRateHz = sampleRateHz * (1 + benchTruth.recorderPpm * 1e-6);
+  let frame = frameCache.get(frames);
+  if (!frame) {
+    frame = frameOf(frames, trueRateHz);
+    frameCache.set(frames, frame);
+  }
+
+  const signal = playerSignal(model, step, sampleRateHz, startS, frames, options);
+  const playing = signal !== null;
+  const path: PathNetwork = world.path(step, playing);
+  const key = `${step.state} ${step.plug ?? ''} ${playing} ${frame.size}`;
+  let state = states.get(key);
+  if (!state) {
+    state = {
+      transfers: playing ? world.transfers(path, frame.grid) : null,
+      noise: world.noise(path, frame.grid),
+      lines: world.lines(path, step.state),
+    };
+    states.set(key, state);
+  }
+
+  const spectra = noiseSpectra(state.noise, frame, random);
+  if (signal && state.transfers) {
+    for (const fault of faults) {
+      if (step.kind === 'flex' && fault.kind === 'flex-dropout' && fault.output === null) dropout(signal, fault.count, random, sampleRateHz);
+    }
+    for (let n = 0; n < signal.length; n++) signal[n] *= world.playerVolts;
+    const spectrum = spectrumOf(signal, frame);
+    const delayS = world.delayS(step.state);
+    world.hearings.forEach(({ channel }, i) => {
+      addThrough(spectra[channel], spectrum, state.transfers![i], delayS, frame);
+    });
+  }
+  const channels = toSamples(spectra, frame);
+  if (signal) channels.forEach((samples) => addHarmonics(samples, benchTruth));
+  world.hearings.forEach(({ channel, output, perVolt }, i) => {
+    addLines(channels[channel], state.lines[i], trueRateHz);
+    for (const fault of faults) {
+      if (step.kind === 'flex' && fault.kind === 'flex-dropout' && fault.output === output) dropout(channels[channel], fault.count, random, sampleRateHz);
+    }
+    if (step.kind === 'switching') {
+      presses.forEach((id, k) => {
+        const loud = faults.find((fault) => fault.kind === 'loop-click' && fault.loop === id);
+        const peakV = loud?.kind === 'loop-click' ? loud.peakV : boardTruth.clickPeakV;
+        addClick(channels[channel], marginS + PRESS_EVERY_S * k + PRESS_AFTER_S, (k % 2 === 0 ? 1 : -1) * peakV * perVolt, sampleRateHz);
+      });
+    }
+  });
+
+  const clamped = channels.map((samples) => quantise(samples, benchTruth.bits, random));
+  const remarks = [
+    ...world.assumed,
+    ...path.assumed,
+    ...clamped.flatMap((count, c) => (count > 0 ? [`Recorder channel ${c + 1} was driven beyond full scale: ${count} samples were clamped.`] : [])),
+  ];
+  return { channels, sampleRateHz, remarks };
+}

@@ -1,0 +1,228 @@
+/**
+ * The simulated board on its bench, in one state: what reaches the samples of each recorder channel, as responses and
+ * densities on a grid of frequencies, and as lines.
+ *
+ * @module
+ */
+
+import type { Plug, Step } from '../board/model.js';
+import { DEFAULT_LOAD_OHM, loopsIn, pathNetwork, type Load, type PathNetwork, type PathSource } from '../circuit/board-network.js';
+import { noiseMatrix } from '../circuit/noise.js';
+import { responses, toGround, transferImpedance, type ComplexCurve, type Port } from '../circuit/response.js';
+import { problem } from '../problems.js';
+import { dbToAmplitude, dbuToVolts } from '../units/decibels.js';
+import { playerResponse, recorderResponse, times } from './bench-response.js';
+import { checkFaults, faultyBoard, faultyBuild } from './faults.js';
+import { humLines, whineLines, type HeardLine, type Line } from './lines.js';
+import type { LogGrid } from './log-grid.js';
+import type { SimulationModel } from './model.js';
+import { noiseShape, type NoiseShape } from './shaped-noise.js';
+
+/** Stand in where bench.yaml does not say. */
+const DEFAULT_PLAYER_DBU = 12;
+const DEFAULT_RECORDER_DBU = 18;
+const DEFAULT_PLAYER_OHM = 100;
+
+/** One recorder channel that hears an output. */
+export interface Hearing {
+  /** From 0. */
+  readonly channel: number;
+  readonly output: string;
+  /** Samples (±1) per volt at the recorder's terminals. */
+  readonly perVolt: number;
+  readonly loadOhm: number;
+}
+
+export interface World {
+  readonly sampleRateHz: number;
+  readonly channels: number;
+  readonly hearings: readonly Hearing[];
+  /** Volts at the player's output per sample of ±1. */
+  readonly playerVolts: number;
+  /** What was assumed about the bench. */
+  readonly assumed: readonly string[];
+  /** The network of a step; cached by state, plug and whether the player plays. */
+  path(step: Step, playing: boolean): PathNetwork;
+  /** From the player's samples to each hearing's samples, on a grid. */
+  transfers(path: PathNetwork, grid: LogGrid): ComplexCurve[];
+  /** Noise in the samples of every recorder channel, heard or not, on a grid. */
+  noise(path: PathNetwork, grid: LogGrid): NoiseShape;
+  /** Hum and whine in each hearing. */
+  lines(path: PathNetwork, state: string): HeardLine[][];
+  /** Seconds by which the loops of a state delay the signal. */
+  delayS(state: string): number;
+}
+
+export function worldOf(model: SimulationModel): World {
+  const { board, bench, boardTruth, benchTruth, faults } = model;
+  checkFaults(board, faults);
+  const builtBoard = faultyBoard(board, faults);
+  const build = faultyBuild(board, boardTruth.build, faults);
+
+  const assumed: string[] = [];
+  const sampleRateHz = bench.sampleRateHz ?? 48000;
+  const playerOhm = bench.output?.resistanceOhm ?? DEFAULT_PLAYER_OHM;
+  const playerDbu = bench.output?.fullScaleDbu?.value ?? DEFAULT_PLAYER_DBU;
+  if (!bench.output?.fullScaleDbu) assumed.push(`The player's full scale is ${DEFAULT_PLAYER_DBU} dBu.`);
+  // An input that names an output which the board does not have hears nothing.
+  const connected = bench.inputs.filter(({ output }) => board.outputs.some(({ id }) => id === output));
+  const hearings = connected.map(({ channel, output, fullScaleDbu, resistanceOhm }): Hearing => {
+    if (!fullScaleDbu) assumed.push(`Recorder input ${channel}: full scale is ${DEFAULT_RECORDER_DBU} dBu.`);
+    const volts = Math.SQRT2 * dbuToVolts(fullScaleDbu?.value ?? DEFAULT_RECORDER_DBU);
+    return {
+      channel: channel - 1,
+      output,
+      perVolt: dbToAmplitude(benchTruth.inputErrorDb[channel] ?? 0) / volts,
+      loadOhm: resistanceOhm ?? DEFAULT_LOAD_OHM,
+    };
+  });
+  const channels = Math.max(1, ...bench.inputs.map(({ channel }) => channel));
+  const loads: Record<string, Load> = {};
+  for (const { output, loadOhm } of hearings) {
+    const other = loads[output] as Load | undefined;
+    loads[output] = {
+      ohm: other ? (other.ohm * loadOhm) / (other.ohm + loadOhm) : loadOhm,
+      farad: (other?.farad ?? 0) + benchTruth.inputCapacitanceF,
+    };
+  }
+
+  const plugOhm = (plug: string): number => {
+    const found = bench.plugs.find(({ id }: Plug) => id === plug);
+    if (!found) throw problem('simulate.plug', { plug, known: bench.plugs.map(({ id }) => id) });
+    return found.resistanceOhm.value;
+  };
+  const paths = new Map<string, PathNetwork>();
+  const portsOf = (path: PathNetwork): Port[] => hearings.map(({ output }) => path.outputs.get(output)!);
+
+  return {
+    sampleRateHz,
+    channels,
+    hearings,
+    playerVolts: Math.SQRT2 * dbuToVolts(playerDbu),
+    assumed,
+
+    path(step, playing) {
+      const key = `${step.state} ${step.plug ?? ''} ${playing}`;
+      let path = paths.get(key);
+      if (!path) {
+        const source: PathSource = {
+          kind: 'generator',
+          resistanceOhm: playing ? playerOhm : boardTruth.terminationOhm,
+          plugOhm: step.plug === null ? null : plugOhm(step.plug),
+          noise: playing ? benchTruth.outputNoise : null,
+        };
+        path = pathNetwork(builtBoard, { state: step.state, source, loads, build, straightLead: bench.lead });
+        paths.set(key, path);
+      }
+      return path;
+    },
+
+    transfers(path, grid) {
+      const chain = times(playerResponse(benchTruth, grid.frequenciesHz), recorderResponse(benchTruth, grid.frequenciesHz));
+      const terminal = responses(path.network, path.source, portsOf(path), grid.frequenciesHz);
+      const leak = benchTruth.crosstalkDb === null ? 0 : dbToAmplitude(benchTruth.crosstalkDb);
+      return hearings.map((hearing, i) => {
+        const own = terminal[i];
+        const re = own.re.slice();
+        const im = own.im.slice();
+        if (leak > 0) {
+          hearings.forEach((other, j) => {
+            if (Math.abs(other.channel - hearing.channel) !== 1) return;
+            // Capacitive: j·f/1 kHz times the neighbour.
+            grid.frequenciesHz.forEach((f, k) => {
+              re[k] -= leak * (f / 1000) * terminal[j].im[k];
+              im[k] += leak * (f / 1000) * terminal[j].re[k];
+            });
+          });
+        }
+        const heard = times({ re, im }, chain);
+        return { re: heard.re.map((v) => v * hearing.perVolt), im: heard.im.map((v) => v * hearing.perVolt) };
+      });
+    },
+
+    noise(path, grid) {
+      const { frequenciesHz } = grid;
+      const matrix = noiseMatrix(path.network, portsOf(path), frequenciesHz);
+      const recorder = recorderResponse(benchTruth, frequenciesHz);
+      const power = recorder.re.map((value, k) => value * value + recorder.im[k] * recorder.im[k]);
+      const { densityPerRtHz, cornerHz } = benchTruth.inputNoise;
+      const re = Array.from({ length: channels * channels }, () => new Float64Array(frequenciesHz.length));
+      const im = re.map(() => new Float64Array(frequenciesHz.length));
+      hearings.forEach((a, i) => {
+        hearings.forEach((b, j) => {
+          const gain = a.perVolt * b.perVolt;
+          const [from, to] = [i * hearings.length + j, a.channel * channels + b.channel];
+          power.forEach((p, k) => {
+            re[to][k] = gain * p * matrix.re[from][k];
+            im[to][k] = gain * p * matrix.im[from][k];
+          });
+        });
+      });
+      // An input without anything plugged in hears its own noise only, on the scale of the default.
+      const perVolt = Array.from({ length: channels }, (_, c) => hearings.find(({ channel }) => channel === c)?.perVolt ?? 1 / (Math.SQRT2 * dbuToVolts(DEFAULT_RECORDER_DBU)));
+      for (let c = 0; c < channels; c++) {
+        power.forEach((p, k) => {
+          re[c * channels + c][k] += perVolt[c] ** 2 * p * densityPerRtHz ** 2 * (1 + cornerHz / frequenciesHz[k]);
+        });
+      }
+      return noiseShape({ count: channels, re, im });
+    },
+
+    lines(path, state) {
+      const heard: HeardLine[][] = hearings.map(() => []);
+      const add = (i: number, line: Line, transfer: { re: number; im: number }): void => {
+        const recorder = recorderResponse(benchTruth, Float64Array.of(line.hz));
+        const at = times({ re: Float64Array.of(transfer.re), im: Float64Array.of(transfer.im) }, recorder);
+        heard[i].push({
+          hz: line.hz,
+          amplitude: Math.SQRT2 * line.volts * Math.hypot(at.re[0], at.im[0]) * hearings[i].perVolt,
+          phaseRad: 2 * Math.PI * line.turns + Math.atan2(at.im[0], at.re[0]),
+        });
+      };
+      const addAtOutput = (output: string, lines: readonly Line[]): void => {
+        hearings.forEach((hearing, i) => {
+          if (hearing.output === output) lines.forEach((line) => add(i, line, { re: 1, im: 0 }));
+        });
+      };
+      /** As a current into the loop's return, on the scale of what it makes of 1 kHz at the first output. */
+      const addAtLoop = (loop: string, lines: readonly Line[]): void => {
+        const node = path.loopReturns.get(loop);
+        const reference = path.outputs.get(board.outputs[0].id);
+        if (node === undefined || reference === undefined) return;
+        const frequenciesHz = Float64Array.from(lines, ({ hz }) => hz);
+        const unit = transferImpedance(path.network, toGround(node), reference, Float64Array.of(1000));
+        const scale = 1 / Math.hypot(unit.re[0], unit.im[0]);
+        portsOf(path).forEach((port, i) => {
+          const z = transferImpedance(path.network, toGround(node), port, frequenciesHz);
+          lines.forEach((line, k) => {
+            add(i, line, { re: z.re[k] * scale, im: z.im[k] * scale });
+          });
+        });
+      };
+
+      const hasBoard = state !== 'bench' && state !== 'lead';
+      if (!hasBoard) return heard;
+      boardTruth.residualHum.forEach(({ output, pattern, levelDbu }, k) => {
+        addAtOutput(output, humLines(boardTruth.mainsHz, pattern, levelDbu, 0.1 + 0.3 * k));
+      });
+      const inPath = loopsIn(board, state);
+      faults.forEach((fault, k) => {
+        const salt = 0.17 * (k + 1);
+        if (fault.kind === 'loop-hum' && inPath.includes(fault.loop)) {
+          addAtLoop(fault.loop, humLines(boardTruth.mainsHz, fault.pattern, fault.levelDbu, salt));
+        } else if (fault.kind === 'output-hum' && !(fault.liftCures && state === `lift-${fault.output}`)) {
+          addAtOutput(fault.output, humLines(boardTruth.mainsHz, fault.pattern, fault.levelDbu, salt));
+        } else if (fault.kind === 'whine') {
+          for (const { id, supply } of board.loops) {
+            if (supply === fault.outlet && inPath.includes(id)) {
+              addAtLoop(id, whineLines(fault.fundamentalHz, fault.harmonicsDb, fault.levelDbu, salt));
+            }
+          }
+        }
+      });
+      return heard;
+    },
+
+    delayS: (state) => loopsIn(board, state).reduce((sum, id) => sum + (boardTruth.loopDelayS[id] ?? 0), 0),
+  };
+}
