@@ -38,8 +38,91 @@ const row = <D>(exit: Row['exit'], says: (details: D) => string): { exit: Row['e
 /** Every error the program can report, by code. Keep the sections in layer order. */
 export const problemTable = {
   // units
+  'units.quantity': row<{ text: string; fault: string }>(2, (d) => `"${d.text}" ${d.fault}.`),
   // numerics and signals
   // wav
+  'wav.empty-file': row<{ file: string }>(3, (d) => `${d.file} is empty (0 bytes); record or copy it again.`),
+  'wav.not-wav': row<{ file: string; looksLike: string | null }>(
+    3,
+    (d) => `${d.file} is not a WAV file${d.looksLike === null ? '' : ` but looks like ${d.looksLike}`}; export it as WAV, 24-bit or 32-bit float.`,
+  ),
+  'wav.damaged': row<{ file: string; position: number }>(
+    3,
+    (d) => `${d.file} is damaged: at byte ${d.position}, before any samples, there is no valid chunk; copy or export it again.`,
+  ),
+  'wav.chunk-past-end': row<{ file: string; chunk: string }>(
+    3,
+    (d) => `${d.file} ends inside its "${d.chunk}" chunk, before any samples; it was cut short or is damaged: copy it again.`,
+  ),
+  'wav.no-format': row<{ file: string }>(
+    3,
+    (d) => `${d.file} does not say, before its samples, how they are written (no "fmt " chunk there); export it again.`,
+  ),
+  'wav.two-formats': row<{ file: string }>(
+    3,
+    (d) => `${d.file} says twice how its samples are written (two "fmt " chunks); export it again.`,
+  ),
+  'wav.no-data': row<{ file: string }>(3, (d) => `${d.file} has a header but no samples (no "data" chunk); record or copy it again.`),
+  'wav.two-recordings': row<{ file: string }>(
+    3,
+    (d) => `${d.file} holds more than one recording (a second "data" chunk); export each to a file of its own.`,
+  ),
+  'wav.no-ds64': row<{ file: string }>(
+    3,
+    (d) => `${d.file} is a 64-bit WAV file without a usable "ds64" chunk, so its length is unknown; export it again.`,
+  ),
+  'wav.no-samples': row<{ file: string }>(3, (d) => `${d.file} holds no samples (not one whole frame); record it again.`),
+  'wav.cut-short': row<{ file: string; frames: number; present: number; missing: number }>(
+    3,
+    (d) => `${d.file} is cut short: its header says ${d.frames} frames, ${d.present} are there, ${d.missing} are missing; copy or record it again.`,
+  ),
+  'wav.wrapped-size': row<{ file: string }>(
+    3,
+    (d) => `${d.file} is longer than 4 GiB, which its header cannot say, so its true length is unknown; export it as RF64.`,
+  ),
+  'wav.format-short': row<{ file: string; bytes: number }>(
+    3,
+    (d) => `${d.file} has a "fmt " chunk of only ${d.bytes} bytes, which is too short to say how its samples are written; export it again.`,
+  ),
+  'wav.encoding': row<{ file: string; encoding: string }>(
+    3,
+    (d) => `${d.file} is coded as ${d.encoding}; export it as plain PCM (16, 24 or 32-bit) or float.`,
+  ),
+  'wav.bits': row<{ file: string; bits: number; encoding: 'pcm' | 'float' }>(
+    3,
+    (d) => `${d.file} has ${d.bits}-bit ${d.encoding === 'pcm' ? 'integer' : 'float'} samples; record with 16, 24 or 32-bit integers or 32 or 64-bit float.`,
+  ),
+  'wav.valid-bits': row<{ file: string; validBits: number; bits: number }>(
+    3,
+    (d) => `${d.file} claims ${d.validBits} valid bits in samples of ${d.bits} bits, so their scale is unknown; export it again.`,
+  ),
+  'wav.channels': row<{ file: string; channels: number }>(
+    3,
+    (d) => `${d.file} has ${d.channels} channels; 1 to 32 can be read.`,
+  ),
+  'wav.rate': row<{ file: string; sampleRateHz: number }>(
+    3,
+    (d) => `${d.file} has a sample rate of ${d.sampleRateHz} Hz; record at 44100 to 192000 Hz.`,
+  ),
+  'wav.block-align': row<{ file: string; blockAlign: number; channels: number; bits: number }>(
+    3,
+    (d) =>
+      `${d.file} contradicts itself: ${d.channels} channel(s) of ${d.bits} bits cannot make frames of ${d.blockAlign} bytes; export it again as 24-bit or 32-bit float.`,
+  ),
+  'wav.not-finite': row<{ file: string; frame: number; channel: number; value: number }>(
+    3,
+    (d) => `${d.file} holds a sample that is no number (${d.value}, frame ${d.frame}, channel ${d.channel}); record or export it again.`,
+  ),
+  'wav.read-short': row<{ file: string; position: number }>(
+    3,
+    (d) => `${d.file} could not be read past byte ${d.position}; it became shorter while being read, or its disk or card fails: copy it again.`,
+  ),
+  'wav.range': row<{ file: string; startFrame: number; frames: number; inFile: number }>(
+    70,
+    (d) => `Frames ${d.startFrame} to ${d.startFrame + d.frames} of ${d.file} were asked for, which has ${d.inFile}.`,
+  ),
+  'wav.block-frames': row<{ blockFrames: number }>(70, (d) => `Blocks of ${d.blockFrames} frames were asked for; ask for a whole number above 0.`),
+  'wav.write': row<{ why: string }>(70, (d) => `A WAV file cannot be written: ${d.why}.`),
   // circuit
   'circuit.value': row<{ part: string; quantity: string; value: number; unit: string; allowed: string }>(
     2,
