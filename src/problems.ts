@@ -158,6 +158,77 @@ export const problemTable = {
         : `${d.file} has ${d.faults.length} faults; "boardproof check" lists them all. The first: ${d.faults[0]!.message}`,
   ),
   // measure
+  'capture.channel-count': row<{ file: string; has: number; needs: number }>(
+    3,
+    (d) => `${d.file} has ${d.has} channel${d.has === 1 ? '' : 's'}, but bench.yaml hears a board output on channel ${d.needs}; record all channels, or correct inputs[].channel.`,
+  ),
+  'capture.no-markers': row<{ file: string }>(
+    3,
+    (d) => `${d.file} holds no take: neither its start nor its end marker was found; record the whole take from marker to marker, and for an idle capture give --step <state>.idle.`,
+  ),
+  'capture.take-cut-short': row<{ file: string; atS: number }>(3, (d) => `${d.file} ends inside the take that begins at ${d.atS.toFixed(2)} s; record until 1 s after the end marker.`),
+  'capture.samples-lost': row<{ file: string; frames: number; atS: number }>(
+    3,
+    (d) =>
+      `${d.file}: ${Math.abs(d.frames)} sample${Math.abs(d.frames) === 1 ? ' is' : 's are'} ${d.frames < 0 ? 'missing from' : 'too many in'} the take at ${d.atS.toFixed(2)} s (its markers and its tone disagree); record it again with a larger audio buffer.`,
+  ),
+  'capture.clipped': row<{ file: string; output: string; frame: number; atS: number }>(
+    3,
+    (d) => `${d.file}: output ${d.output} clips at sample ${d.frame} (${d.atS.toFixed(3)} s); turn the recorder's input gain down and record it again.`,
+  ),
+  'capture.silent': row<{ file: string; output: string }>(3, (d) => `${d.file}: output ${d.output} is digital silence; check its lead and the recorder channel, then record it again.`),
+  'capture.too-quiet': row<{ file: string; output: string; levelDbfs: number; noiseDbfs: number }>(
+    3,
+    (d) =>
+      `${d.file}: output ${d.output} is too quiet, its tone ${d.levelDbfs <= -200 ? 'is not there' : `reads ${d.levelDbfs.toFixed(1)} dBFS`} over noise at ${d.noiseDbfs.toFixed(1)} dBFS; check the lead, or raise the level played or the recorder's gain.`,
+  ),
+  'capture.too-short': row<{ file: string; seconds: number; neededS: number }>(
+    3,
+    (d) => `${d.file} is ${d.seconds.toFixed(1)} s long, too short for an idle capture; record at least ${d.neededS} s, better 20 s.`,
+  ),
+  'capture.hole': row<{ file: string; output: string; frames: number; atS: number }>(
+    3,
+    (d) => `${d.file}: output ${d.output} drops out for ${d.frames} samples at ${d.atS.toFixed(3)} s; record it again, with a larger audio buffer if it is the recorder.`,
+  ),
+  'capture.mono-summed': row<{ file: string; first: string; second: string }>(
+    3,
+    (d) => `${d.file}: outputs ${d.first} and ${d.second} are the same samples, so the recorder summed or copied them to mono; record them on separate channels.`,
+  ),
+  'capture.level-not-steady': row<{ file: string; output: string; db: number }>(
+    3,
+    (d) => `${d.file}: the level of output ${d.output} moves by ${d.db.toFixed(1)} dB within the capture; switch off automatic gain and noise suppression in the recorder and record it again.`,
+  ),
+  'capture.gated': row<{ file: string; output: string }>(
+    3,
+    (d) => `${d.file}: parts of output ${d.output} are digital silence while others are not; switch off noise suppression or the gate in the recorder and record it again.`,
+  ),
+  'capture.nothing-steady': row<{ file: string; output: string }>(
+    3,
+    (d) => `${d.file}: output ${d.output} has no steady stretch to read a noise floor from; leave the board untouched while recording and record it again.`,
+  ),
+  'capture.outputs-swapped': row<{ file: string; first: string; second: string; earlier: string }>(
+    3,
+    (d) => `${d.file}: outputs ${d.first} and ${d.second} look swapped against ${d.earlier}; swap their leads at the recorder and record it again.`,
+  ),
+  'capture.wrong-mains': row<{ file: string; output: string; foundHz: number; saidHz: number }>(
+    3,
+    (d) => `${d.file}: output ${d.output} hums at multiples of ${d.foundHz.toFixed(2)} Hz, but board.yaml says mains: ${d.saidHz} Hz; correct the key "mains", or file the right recording.`,
+  ),
+  'capture.take-in-idle': row<{ file: string; step: string; atS: number }>(
+    3,
+    (d) => `${d.file} holds a take at ${d.atS.toFixed(2)} s, so it is no ${d.step}; leave --step out, or give the step of the take.`,
+  ),
+  'capture.unknown-take': row<{ file: string; atS: number; code: number }>(
+    3,
+    (d) =>
+      d.code === 0
+        ? `${d.file}: the take at ${d.atS.toFixed(2)} s is the general one, so its markers do not say which step it is; give --step with its id (see \`boardproof steps\`).`
+        : `${d.file}: the take at ${d.atS.toFixed(2)} s was rendered for a step that this job does not have (code ${d.code}); import it into its own job, or give --step.`,
+  ),
+  'capture.step-mismatch': row<{ file: string; atS: number; said: string; given: string }>(
+    3,
+    (d) => `${d.file}: the take at ${d.atS.toFixed(2)} s says it is ${d.said}, not ${d.given}; leave --step out, or give the right one.`,
+  ),
   // judge
   // report
   // simulate

@@ -1,0 +1,36 @@
+/**
+ * Quantities out, in engineering notation: `8.2 kΩ`, `470 pF`, `95 pF/m`, `18 dBu ± 0.1 dB`. What is written here,
+ * units/quantity reads.
+ *
+ * @module
+ */
+import { kindOf } from './kinds.js';
+import type { QuantityKind } from './kinds.js';
+import type { Quantity } from './quantity.js';
+
+/** Decimal digits without trailing zeros or an exponent. */
+const plain = (value: number, digits: number): string => {
+  const fixed = Number(value.toPrecision(digits));
+  const text = fixed.toString();
+  return text.includes('e') ? fixed.toFixed(Math.max(0, digits - 1 - Math.floor(Math.log10(Math.abs(fixed))))) : text;
+};
+
+/** A value in the base unit of its kind, with the multiplier that leaves 1 to 999 before it where the kind has one. */
+export function formatQuantity(value: number, kind: QuantityKind, digits = 4): string {
+  const { unit, multipliers } = kindOf(kind);
+  if (!Number.isFinite(value)) return `${value} ${unit}`;
+  const steps = [['', 0] as const, ...Object.entries(multipliers)].sort((a, b) => a[1] - b[1]);
+  // Rounded first: 999.96 is 1 k in four digits.
+  const size = Math.abs(Number(value.toPrecision(digits)));
+  const fitting = steps.filter(([, exponent]) => size >= 10 ** exponent).at(-1);
+  const [letter, exponent] = size === 0 ? (['', 0] as const) : (fitting ?? steps[0]!);
+  return `${plain(value / 10 ** exponent, digits)} ${letter === 'u' ? 'µ' : letter}${unit}`;
+}
+
+/** With its tolerance: in percent, for a level in dB. */
+export function formatStated({ value, tolerance }: Quantity, kind: QuantityKind, digits = 4): string {
+  const text = formatQuantity(value, kind, digits);
+  if (tolerance === null) return text;
+  if (kindOf(kind).level) return `${text} ± ${plain(tolerance, digits)} dB`;
+  return value === 0 ? `${text} ± ${formatQuantity(tolerance, kind, digits)}` : `${text} ± ${plain((100 * tolerance) / Math.abs(value), digits)} %`;
+}
