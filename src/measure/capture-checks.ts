@@ -1,0 +1,181 @@
+/**
+ * Is a capture fit to be measured? Each check refuses with one reason, in the order of what spoils most.
+ *
+ * @module
+ */
+import { problem } from '../problems.js';
+import type { Problem } from '../problems.js';
+import { amplitudeToDb, meanSquareToDbfs } from '../units/decibels.js';
+import { takeTimetable } from '../signals/take.js';
+import { MARKER_S, SYNC_S } from '../signals/marker.js';
+import { findMains } from './hum-and-whine.js';
+import type { IdleEstimate } from './idle.js';
+import { thirdOctaveRatios } from './match.js';
+import type { Recording } from './recording.js';
+import { ratio } from './response.js';
+import type { LocatedTake } from './take-search.js';
+import { clockRatioOf, startFrameOf } from './take.js';
+import type { TakeEstimate } from './take.js';
+
+/** What a check says of: a file, and what each of its heard channels is called. */
+export interface Heard {
+  /** File as the user knows it. */
+  readonly file: string;
+  /** Output ids, in the order of the recording's channels. */
+  readonly outputs: readonly string[];
+}
+
+/** Shorter idle captures tell the floor badly and hum hardly at all. */
+export const SHORTEST_IDLE_S = 5;
+/** A tone below this is lost in the noise of ordinary interfaces (common practice, no source). */
+const QUIETEST_DBFS = -70;
+/** Tone over the noise of its own silences, dB, below which the take tells nothing fine. */
+const LEAST_TONE_OVER_NOISE_DB = 20;
+const STEADY_DB = 0.3;
+/** Effects may breathe: a compressor recovers between the tone and the markers. */
+const STEADY_EFFECT_DB = 6;
+/** A third-octave pattern nearer to the mirror image than this share of its distance to itself is a swap. */
+const SWAP_SHARE = 0.25;
+
+/** Frame of the first of three samples in a row at full scale, or of four equal ones at the largest value (clipped before the recorder). */
+export function clippedAt(x: Float64Array): number | null {
+  let peak = 0;
+  for (const v of x) if (Math.abs(v) > peak) peak = Math.abs(v);
+  let atTop = 0;
+  let atPeak = 0;
+  for (let n = 0; n < x.length; n++) {
+    const magnitude = Math.abs(x[n]!);
+    atTop = magnitude >= 0.99996 ? atTop + 1 : 0;
+    if (atTop === 3) return n - 2;
+    atPeak = peak > 0.05 && magnitude === peak ? atPeak + 1 : 0;
+    if (atPeak === 4) return n - 3;
+  }
+  return null;
+}
+
+/** A stretch of exact zeros of at least `least` frames, or null. */
+function zerosAt(x: Float64Array, least: number): { frame: number; frames: number } | null {
+  let run = 0;
+  for (let n = 0; n <= x.length; n++) {
+    if (n < x.length && x[n] === 0) {
+      run++;
+      continue;
+    }
+    if (run >= least) return { frame: n - run, frames: run };
+    run = 0;
+  }
+  return null;
+}
+
+const rms = (x: Float64Array): number => Math.sqrt(x.reduce((s, v) => s + v * v, 0) / Math.max(1, x.length));
+
+/**
+ * Checks a take.
+ *
+ * @param recording - The heard channels, in the order of `heard.outputs`.
+ * @param mayBreathe - True for states with an effect in.
+ */
+export function checkTake(
+  heard: Heard,
+  recording: Recording,
+  located: LocatedTake,
+  estimates: readonly TakeEstimate[],
+  mayBreathe: boolean,
+): Problem | null {
+  const { file, outputs } = heard;
+  const rate = recording.sampleRateHz;
+  const ratioOfClocks = clockRatioOf(located);
+  const start = startFrameOf(located, rate);
+  const at = (s: number): number => Math.round(start + s * ratioOfClocks * rate);
+  const seconds = (frame: number): number => frame / rate;
+  const { tone, sweep, endMarker, lengthS } = takeTimetable;
+
+  if (located.extraFrames !== null && Math.abs(located.extraFrames) >= 0.5) {
+    return problem('capture.samples-lost', { file, frames: Math.round(located.extraFrames), atS: seconds(at(0)) });
+  }
+  const whole = recording.read(at(0), at(lengthS) - at(0));
+  for (const [c, x] of whole.entries()) {
+    const clipped = clippedAt(x);
+    if (clipped !== null) return problem('capture.clipped', { file, output: outputs[c]!, frame: at(0) + clipped, atS: seconds(at(0) + clipped) });
+  }
+  const playing = recording.read(at(tone.atS + 0.05), at(sweep.atS + 7) - at(tone.atS + 0.05));
+  for (const [c, x] of whole.entries()) {
+    const output = outputs[c]!;
+    if (x.every((v) => v === 0)) return problem('capture.silent', { file, output });
+    const level = estimates[c]!.tone ? amplitudeToDb(estimates[c]!.tone!.amplitude) : -Infinity;
+    const noiseDbfs = meanSquareToDbfs(Math.max(estimates[c]!.silencePower, 1e-30));
+    if (level < QUIETEST_DBFS || level - noiseDbfs < LEAST_TONE_OVER_NOISE_DB) {
+      return problem('capture.too-quiet', { file, output, levelDbfs: Math.max(level, -200), noiseDbfs });
+    }
+    // The tone and the sweep are never still, so a run of zeros in them is a hole. The pause between them is not looked at.
+    const pause = [at(tone.atS + tone.lengthS) - 2, at(sweep.atS + 0.3)].map((f) => f - at(tone.atS + 0.05));
+    for (const [from, to] of [[0, pause[0]!], [pause[1]!, playing[c]!.length]] as const) {
+      const hole = zerosAt(playing[c]!.subarray(from, to), Math.max(16, Math.round(0.0004 * rate)));
+      if (hole) return problem('capture.hole', { file, output, frames: hole.frames, atS: seconds(at(tone.atS + 0.05) + from + hole.frame) });
+    }
+  }
+  for (let a = 0; a < whole.length; a++) {
+    for (let b = a + 1; b < whole.length; b++) {
+      if (whole[a]!.every((v, n) => v === whole[b]![n])) return problem('capture.mono-summed', { file, first: outputs[a]!, second: outputs[b]! });
+    }
+  }
+  const slack = mayBreathe ? STEADY_EFFECT_DB : STEADY_DB;
+  const word = (s: number): Float64Array[] => recording.read(at(s + SYNC_S), at(s + MARKER_S) - at(s + SYNC_S));
+  const [first, last] = [word(0), word(endMarker.atS)];
+  const quarter = Math.floor((tone.lengthS / 4 - 0.03) * rate);
+  const quarters = [0, 1, 2, 3].map((q) => recording.read(at(tone.atS + 0.03) + q * Math.floor((tone.lengthS / 4) * rate * 0.97), quarter));
+  for (const [c, output] of outputs.entries()) {
+    const levels = quarters.map((x) => amplitudeToDb(rms(x[c]!)));
+    const steps = [Math.max(...levels) - Math.min(...levels), Math.abs(amplitudeToDb(rms(last[c]!) / rms(first[c]!)))];
+    const worst = Math.max(...steps);
+    // Noise alone moves the levels too: what it can do is let pass.
+    const byNoise = 20 * Math.log10(1 + 4 * Math.sqrt(estimates[c]!.silencePower) / Math.max(rms(first[c]!), 1e-12));
+    if (worst > slack + byNoise) return problem('capture.level-not-steady', { file, output, db: worst });
+  }
+  return null;
+}
+
+/** Checks that two outputs were not swapped, against an earlier take of the same board. */
+export function checkSwap(heard: Heard, estimates: readonly TakeEstimate[], earlier: readonly TakeEstimate[], earlierName: string): Problem | null {
+  for (let a = 0; a < estimates.length; a++) {
+    for (let b = a + 1; b < estimates.length; b++) {
+      const [now, then] = [estimates, earlier].map((e) => thirdOctaveRatios(ratio(e[b]!.response, e[a]!.response)));
+      const distance = (mirror: 1 | -1): number => {
+        const pairs = now!.flatMap((band) => {
+          const other = then!.find((t) => t.nominalHz === band.nominalHz);
+          return other ? [(band.db - mirror * other.db) ** 2] : [];
+        });
+        return Math.sqrt(pairs.reduce((s, v) => s + v, 0) / Math.max(1, pairs.length));
+      };
+      const asBefore = distance(1);
+      if (asBefore > 0.3 && distance(-1) < SWAP_SHARE * asBefore) {
+        return problem('capture.outputs-swapped', { file: heard.file, first: heard.outputs[a]!, second: heard.outputs[b]!, earlier: earlierName });
+      }
+    }
+  }
+  return null;
+}
+
+/** Checks an idle capture. */
+export function checkIdle(heard: Heard, recording: Recording, estimates: readonly IdleEstimate[], mainsHz: number): Problem | null {
+  const { file, outputs } = heard;
+  const lengthS = recording.frames / recording.sampleRateHz;
+  if (lengthS < SHORTEST_IDLE_S) return problem('capture.too-short', { file, seconds: lengthS, neededS: SHORTEST_IDLE_S });
+  for (const [c, { stationarity, spectrum }] of estimates.entries()) {
+    const output = outputs[c]!;
+    if (stationarity.silent) return problem('capture.silent', { file, output });
+    const { clippedAtFrame } = stationarity;
+    if (clippedAtFrame !== null) return problem('capture.clipped', { file, output, frame: clippedAtFrame, atS: clippedAtFrame / recording.sampleRateHz });
+    if (stationarity.gated) return problem('capture.gated', { file, output });
+    // A floor that sinks by 10 dB and more is not a board warming up: something turns the gain down or takes noise out.
+    if (Math.abs(stationarity.driftDb) > 10) return problem('capture.level-not-steady', { file, output, db: Math.abs(stationarity.driftDb) });
+    if (!spectrum) return problem('capture.nothing-steady', { file, output });
+    const other = mainsHz === 50 ? 60 : 50;
+    const said = findMains(spectrum.search.lines, mainsHz, spectrum.psd.binHz);
+    const instead = findMains(spectrum.search.lines, other, spectrum.psd.binHz);
+    if (instead && instead.explainedDb > 25 && instead.explainedDb > 3 * (said?.explainedDb ?? 0)) {
+      return problem('capture.wrong-mains', { file, output, foundHz: instead.hz, saidHz: mainsHz });
+    }
+  }
+  return null;
+}
