@@ -31,39 +31,54 @@ const GUARD = 1024;
  */
 const steadyReading = new Map<number, number>();
 
-interface Detector {
-  step(x: number): void;
-  readonly value: number;
+/** Gains per sample of the two peak detectors. */
+interface DetectorGains {
+  readonly up1: number;
+  readonly down1: number;
+  readonly up2: number;
+  readonly down2: number;
 }
 
-function createDetector(rateHz: number): Detector {
-  const up1 = 1 - Math.exp(-1 / (FIRST_UP_S * rateHz));
-  const down1 = Math.exp(-1 / (FIRST_DOWN_S * rateHz));
-  const up2 = 1 - Math.exp(-1 / (SECOND_UP_S * rateHz));
-  const down2 = Math.exp(-1 / (SECOND_DOWN_S * rateHz));
-  let first = 0;
-  let second = 0;
-  return {
-    step(x) {
-      const level = Math.abs(x);
-      first *= down1;
-      if (level > first) first += up1 * (level - first);
-      second *= down2;
-      if (first > second) second += up2 * (first - second);
-    },
-    get value() {
-      return second;
-    },
-  };
+const gainsAt = (rateHz: number): DetectorGains => ({
+  up1: 1 - Math.exp(-1 / (FIRST_UP_S * rateHz)),
+  down1: Math.exp(-1 / (FIRST_DOWN_S * rateHz)),
+  up2: 1 - Math.exp(-1 / (SECOND_UP_S * rateHz)),
+  down2: Math.exp(-1 / (SECOND_DOWN_S * rateHz)),
+});
+
+interface Detector {
+  first: number;
+  second: number;
+}
+
+/**
+ * Runs the detector over samples from..to (step `stride`) of x and leaves its reading after each in `readings`.
+ * One tight loop: it sees four samples for each one recorded.
+ */
+function detect(d: Detector, gains: DetectorGains, x: Float64Array, from: number, count: number, stride: number, readings: Float64Array): void {
+  const { up1, down1, up2, down2 } = gains;
+  let { first, second } = d;
+  for (let i = 0, at = from; i < count; i++, at += stride) {
+    const v = x[at]!;
+    const level = v < 0 ? -v : v;
+    first *= down1;
+    if (level > first) first += up1 * (level - first);
+    second *= down2;
+    if (first > second) second += up2 * (first - second);
+    readings[i] = second;
+  }
+  d.first = first;
+  d.second = second;
 }
 
 function steadyReadingAt(rateHz: number): number {
   let reading = steadyReading.get(rateHz);
   if (reading === undefined) {
-    const detector = createDetector(rateHz);
-    const period = Math.round(4 * rateHz);
-    for (let n = 0; n < period; n++) detector.step(Math.SQRT2 * Math.sin((2 * Math.PI * 1000 * n) / rateHz));
-    reading = detector.value;
+    const detector = { first: 0, second: 0 };
+    const sine = Float64Array.from({ length: Math.round(rateHz / 2) }, (_, n) => Math.SQRT2 * Math.sin((2 * Math.PI * 1000 * n) / rateHz));
+    const readings = new Float64Array(sine.length);
+    for (let halfSecond = 0; halfSecond < 8; halfSecond++) detect(detector, gainsAt(rateHz), sine, 0, sine.length, 1, readings);
+    reading = readings.at(-1)!;
     steadyReading.set(rateHz, reading);
   }
   return reading;
@@ -87,7 +102,8 @@ export function createQuasiPeakMeter(sampleRateHz: number, settleS: number, weig
   let factor = 1;
   while (factor * sampleRateHz < 176400) factor *= 2;
   const rateHz = factor * sampleRateHz;
-  const detector = createDetector(rateHz);
+  const gains = gainsAt(rateHz);
+  const detector = { first: 0, second: 0 };
   const size = BLOCK;
   const hop = size - 2 * GUARD;
   // Two half blocks of one real signal, packed as re and im of one complex transform: the response multiplies both alike
@@ -104,6 +120,7 @@ export function createQuasiPeakMeter(sampleRateHz: number, settleS: number, weig
   const spectrum = new Float64Array(2 * size);
   const raised = new Float64Array(2 * size * factor);
   const out = new Float64Array(2 * size * factor);
+  const readings = new Float64Array(hop * factor);
   let skipped = 0;
   const settle = Math.round(settleS * rateHz);
   let largest = 0;
@@ -137,16 +154,14 @@ export function createQuasiPeakMeter(sampleRateHz: number, settleS: number, weig
     complexInverse(raised, out);
     for (const part of [0, 1]) {
       const frames = Math.min(hop, framesOut - part * hop) * factor;
-      for (let i = 0; i < frames; i++) {
-        detector.step(out[2 * (GUARD * factor + i) + part]!);
-        if (skipped < settle) {
-          skipped++;
-          continue;
-        }
-        const v = detector.value;
+      if (frames <= 0) continue;
+      detect(detector, gains, out, 2 * GUARD * factor + part, frames, 2, readings);
+      const first = Math.min(frames, settle - skipped);
+      skipped += first;
+      for (let i = first; i < frames; i++) {
+        const v = readings[i]!;
         if (v > largest) largest = v;
         sum += v;
-        count++;
         partSum += v;
         if (++partCount === partFrames) {
           const mean = partSum / partFrames;
@@ -156,6 +171,7 @@ export function createQuasiPeakMeter(sampleRateHz: number, settleS: number, weig
           partSum = partCount = 0;
         }
       }
+      count += frames - first;
     }
   };
 

@@ -1,0 +1,24 @@
+/**
+ * The public door of the library: everything a program of your own needs to measure, judge and report captures.
+ *
+ * @module
+ */
+export * from './problems.js';
+export * from './units/decibels.js';
+export { renderTake, takeTimetable } from './signals/take.js';
+export type { TakeIdentity } from './signals/marker.js';
+export { readWavInfo } from './wav/header.js';
+export type { WavInfo } from './wav/header.js';
+export type { ByteSource } from './wav/byte-source.js';
+export type { Bench, Board, LimitSet, Step } from './board/model.js';
+export { memoryRecording } from './measure/recording.js';
+export type { Recording } from './measure/recording.js';
+export { wavRecording } from './measure/wav-recording.js';
+export { findTakes } from './measure/take-search.js';
+export { measureTake } from './measure/take.js';
+export { measureIdle } from './measure/idle.js';
+export { estimateCapture, measureJob } from './measure/job.js';
+export type { CaptureEstimate, JobFigures } from './measure/job.js';
+export { limitSets } from './judge/limit-sets.js';
+export { judgeJob } from './judge/judge-job.js';
+export type * from './judge/results.js';
