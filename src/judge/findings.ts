@@ -65,7 +65,8 @@ function hummingLoops({ board, readings }: Context, explained: Set<Reading>): Fi
     if (raised.length === 0) return [];
     const worst = raised.reduce((a, b) => (b.stepDb > a.stepDb ? b : a));
     for (const { r } of raised) explained.add(r);
-    for (const r of readings) if (r.id === 'noise.hum' && r.state === 'all' && r.verdict === 'fail') explained.add(r);
+    // With every loop in, the hum of the one is heard as well.
+    for (const r of readings) if ((r.id === 'noise.hum' || r.id === 'noise.a') && r.state === 'all' && r.verdict === 'fail') explained.add(r);
     // The hum of a loop that is also too loud for the floor limit explains that as well.
     for (const r of readings) if (r.loop === loop.id && r.id === 'noise.a' && r.verdict === 'fail') explained.add(r);
     const harmonics = readings.filter((r) => r.loop === loop.id && r.output === worst.r.output && /^noise\.hum\.h\d+$/.test(r.id) && r.value !== null);

@@ -33,7 +33,7 @@ export function takeFigures(
   const toneDbfs = amplitudeToDb(tone.amplitude);
   const figures = [
     figure(place, { id: 'level.tone', label: 'Level of the 997 Hz tone', value: scale.offsetDb + toneDbfs, unit: scale.unit, method: 'take.level', parts: [tonePart('noise beside the tone', tone), ...scale.parts] }),
-    gainFigure(place, take, tone, bench, input, benchFile),
+    ...(place.state === 'bench' ? [] : [gainFigure(place, take, tone, bench, input, benchFile)]),
     distortionFigure(place, tone, bench?.tone ?? null),
   ];
   if (bench) {
