@@ -42,6 +42,8 @@ export interface BoardPath {
     readonly lift: boolean;
     readonly polaritySwitch: boolean;
     readonly isolated: boolean;
+    /** From the output's stage to its jack. */
+    readonly wiring?: LeadPart;
   }[];
 }
 
@@ -232,13 +234,14 @@ export function pathNetwork(board: BoardPath, options: PathOptions): PathNetwork
 
   const split = node;
   for (const output of board.outputs) {
-    const { id, loadOhm } = output;
+    const { id, loadOhm, wiring } = output;
     let stage = build.outputs?.[id] ?? impliedStage(board, output);
     if (!build.outputs?.[id]) assumed.push(...assumptionsOf(id, stage));
     if (state === `invert-${id}`) stage = inverted(id, stage);
     node = split;
     if (stage.driver) append(bufferSection(`output ${id} driver`, node, stage.driver));
     if (stage.transformer) append(isolationTransformerSection(`output ${id} transformer`, node, stage.transformer));
+    if (wiring) append(leadSection(`output ${id} wiring`, node, wiring));
     append(loadSection(`output ${id} load`, node, loadOf(id, loadOhm)));
     outputs.set(id, toGround(node));
   }

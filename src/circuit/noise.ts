@@ -6,15 +6,10 @@
  * @module
  */
 
+import { BOLTZMANN_J_PER_K, REFERENCE_TEMPERATURE_K } from '../units/constants.js';
 import { equationsOf, type Equations } from './equations.js';
 import type { Element, Network } from './elements.js';
 import { selectPort, type Port } from './response.js';
-
-/** Boltzmann's constant in J/K, exact in the SI since 2019. */
-export const BOLTZMANN_J_PER_K = 1.380649e-23;
-
-/** 20 °C. */
-export const ROOM_TEMPERATURE_K = 293.15;
 
 export interface NoiseContribution {
   /** Name of the resistor or source. */
@@ -94,10 +89,10 @@ function sweepTransfers(
 /**
  * Noise density at one output, in all and by part.
  *
- * @param temperatureK of every resistor.
+ * @param temperatureK - Of every resistor.
  * @throws as `responses` does. A source with a 1/f corner has infinite density at 0 Hz.
  */
-export function outputNoise(network: Network, output: Port, frequenciesHz: Float64Array, temperatureK: number = ROOM_TEMPERATURE_K): OutputNoise {
+export function outputNoise(network: Network, output: Port, frequenciesHz: Float64Array, temperatureK: number = REFERENCE_TEMPERATURE_K): OutputNoise {
   const total = new Float64Array(frequenciesHz.length);
   const parts: Float64Array[] = [];
   const generators = sweepTransfers(network, [output], frequenciesHz, temperatureK, (k, all, [re], [im]) => {
@@ -121,7 +116,7 @@ export function noiseMatrix(
   network: Network,
   outputs: readonly Port[],
   frequenciesHz: Float64Array,
-  temperatureK: number = ROOM_TEMPERATURE_K,
+  temperatureK: number = REFERENCE_TEMPERATURE_K,
 ): NoiseMatrix {
   const count = outputs.length;
   const matrixRe = Array.from({ length: count * count }, () => new Float64Array(frequenciesHz.length));

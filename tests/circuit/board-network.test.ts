@@ -120,6 +120,13 @@ describe('outputs', () => {
     expect(assumed).toEqual([]);
   });
 
+  it('have their own wiring, which an undriven output hangs on the source', () => {
+    const wired = { ...plain, outputs: [{ ...plain.outputs[0], wiring: { lengthM: 2, capacitanceFPerM: 100e-12 } }] };
+    expect(gainDb(wired, 'unbuffered', 20000)).toBeCloseTo(dividerDb(10100, 1e6, 240e-12, 20000), 9);
+    const want = dividerDb(10100, 1e6, 70e-12, 20000) + dividerDb(220, 1e6, 200e-12, 20000);
+    expect(gainDb(wired, 'rest', 20000)).toBeCloseTo(want, 9);
+  });
+
   it('take the devices and stages that a build gives', () => {
     const build = {
       devices: { eq: { inputResistanceOhm: 1e5, inputCapacitanceF: 0, outputResistanceOhm: 1000, gain: -2, bandwidthHz: 5000, couplingF: 1e-6 } },
@@ -169,7 +176,7 @@ describe('noise', () => {
   it('at rest with the input terminated is the buffer’s 9 nV and the resistors before and after', () => {
     const { network, outputs } = pathNetwork(plain, { state: 'rest', source: { kind: 'generator', resistanceOhm: 100, plugOhm: null } });
     const { densityVPerRtHz } = outputNoise(network, outputs.get('A')!, hz(1000));
-    const thermal = (ohm: number): number => 4 * 1.380649e-23 * 293.15 * ohm;
+    const thermal = (ohm: number): number => 4 * 1.380649e-23 * 290 * ohm;
     expect(densityVPerRtHz[0] / Math.sqrt(9e-9 ** 2 + thermal(100) + thermal(220))).toBeCloseTo(1, 3);
   });
 

@@ -1,9 +1,10 @@
 /** Networks whose answer is a formula or a published row. */
 import { describe, expect, it } from 'vitest';
 import { GROUND, capacitor, idealTransformer, inductor, resistor, transconductor, voltageAmplifier, voltageSource } from '../../src/circuit/elements.js';
-import { BOLTZMANN_J_PER_K, noiseMatrix, outputNoise } from '../../src/circuit/noise.js';
+import { noiseMatrix, outputNoise } from '../../src/circuit/noise.js';
 import { impedance, inputImpedance, response, toGround } from '../../src/circuit/response.js';
 import { bufferSection, leadSection, loadSection, seriesResistance } from '../../src/circuit/sections.js';
+import { BOLTZMANN_J_PER_K } from '../../src/units/constants.js';
 
 const hz = (...values: number[]): Float64Array => Float64Array.from(values);
 const db = (re: number, im = 0): number => 20 * Math.log10(Math.hypot(re, im));
@@ -209,9 +210,9 @@ describe('thermal noise', () => {
       frequencies.forEach((_, k) => expect(Math.sqrt(matrix.re[i * 3][k]) / alone[k]).toBeCloseTo(1, 12));
     });
     // The buffer's noise is in both, the 10 kΩ of each in one: coherence is shared over all.
-    const termination = (4 * BOLTZMANN_J_PER_K * 293.15) / (1 / 100 + 1 / 1e6);
-    const common = 20e-9 ** 2 + termination + 4 * BOLTZMANN_J_PER_K * 293.15 * 100;
-    const alone = 4 * BOLTZMANN_J_PER_K * 293.15 * 1e4;
+    const termination = (4 * BOLTZMANN_J_PER_K * 290) / (1 / 100 + 1 / 1e6);
+    const common = 20e-9 ** 2 + termination + 4 * BOLTZMANN_J_PER_K * 290 * 100;
+    const alone = 4 * BOLTZMANN_J_PER_K * 290 * 1e4;
     // At 100 Hz a's low-pass takes 4e-5 of the power, and what 1 nF draws through the shared 100 Ω is less still.
     expect(matrix.re[1][0] / common).toBeCloseTo(1, 4);
     expect(matrix.re[3][0] / (common + alone)).toBeCloseTo(1, 5);

@@ -1,8 +1,9 @@
 /** What holds for every passive network, on seeded random ones. */
 import { describe, expect, it } from 'vitest';
 import { GROUND, capacitor, idealTransformer, inductor, resistor, voltageSource, type Element } from '../../src/circuit/elements.js';
-import { BOLTZMANN_J_PER_K, outputNoise } from '../../src/circuit/noise.js';
+import { outputNoise } from '../../src/circuit/noise.js';
 import { impedance, inputImpedance, responses, toGround, transferImpedance } from '../../src/circuit/response.js';
+import { BOLTZMANN_J_PER_K } from '../../src/units/constants.js';
 import { seeded } from '../helpers/random.js';
 
 const FREQUENCIES = Float64Array.from([0.5, 20, 173, 997, 5000, 20000, 90000]);
