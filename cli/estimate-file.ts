@@ -1,0 +1,59 @@
+/**
+ * A capture file → its estimate, as plain data that may cross threads.
+ *
+ * @module
+ */
+import type { Bench, Step } from '../src/board/model.js';
+import { estimateCapture } from '../src/measure/job.js';
+import type { CaptureEstimate } from '../src/measure/job.js';
+import { wavRecording } from '../src/measure/wav-recording.js';
+import { Problem, problem } from '../src/problems.js';
+import { readWavInfo } from '../src/wav/header.js';
+import { errorCode, fileSource } from './files.js';
+import { systemReason } from './program.js';
+
+export interface EstimateRequest {
+  readonly file: string;
+  readonly step: Pick<Step, 'id' | 'state' | 'plug' | 'kind'>;
+  readonly bench: Bench;
+  readonly mainsHz: number;
+}
+
+export interface FileFacts {
+  readonly sampleRateHz: number;
+  readonly channels: number;
+  readonly frames: number;
+  readonly formatLabel: string;
+  readonly recordedAt: string | null;
+}
+
+export type EstimateAnswer =
+  | { readonly step: string; readonly facts: FileFacts; readonly estimate: CaptureEstimate | null }
+  | { readonly step: string; readonly code: string; readonly message: string; readonly exit: number };
+
+/** Never throws: what cannot be read or used comes back as a sentence. */
+export function estimateFile({ file, step, bench, mainsHz }: EstimateRequest): EstimateAnswer {
+  try {
+    const source = fileSource(file);
+    try {
+      const info = readWavInfo(source);
+      const needs = Math.max(...bench.inputs.map((i) => i.channel));
+      if (info.channels < needs) throw problem('capture.channel-count', { file, has: info.channels, needs });
+      const estimate = estimateCapture(wavRecording(source, info), step, bench, mainsHz);
+      if (estimate === null && step.kind === 'take') throw problem('capture.no-markers', { file });
+      const { sampleRateHz, channels, frames, formatLabel, recordedAt } = info;
+      return { step: step.id, facts: { sampleRateHz, channels, frames, formatLabel, recordedAt }, estimate };
+    } finally {
+      source.close();
+    }
+  } catch (error) {
+    const known = error instanceof Problem ? error : asFileProblem(error, file);
+    return { step: step.id, code: known.code, message: known.message, exit: known.exit };
+  }
+}
+
+function asFileProblem(error: unknown, path: string): Problem {
+  const code = errorCode(error);
+  if (code !== null && error instanceof Error && 'errno' in error) return problem('cli.file', { path, reason: systemReason(code) });
+  return problem('cli.internal', { said: error instanceof Error ? error.message : String(error) });
+}
