@@ -123,3 +123,30 @@ write(
         "itu468": [[float(v), float(20 * np.log10(itu468([v])[0] / itu468([1000.0])[0]))] for v in np.geomspace(20, 40000, 60)],
     },
 )
+
+# --- Response from a sweep: the synchronised sweep by its formula, a second-order section by lfilter, and the plain ratio of
+# spectra. The test filters the same sweep by the same difference equation.
+rate, top = 48000, 22080.0
+length = np.log(top / 10.0)
+n = int(np.ceil((0.2 + length + 0.9) * rate))
+t = np.arange(n) / rate - 0.2
+
+
+def fade(t, total, fade_in, fade_out):
+    g = np.ones_like(t)
+    g = np.where(t < fade_in, g * (0.5 - 0.5 * np.cos(np.pi * t / fade_in)), g)
+    return np.where(t > total - fade_out, g * (0.5 - 0.5 * np.cos(np.pi * (total - t) / fade_out)), g)
+
+
+x = np.where((t >= 0) & (t <= length), 0.1 * np.sin(2 * np.pi * 10.0 * np.exp(np.clip(t, 0, length))) * fade(t, length, 0.25, 0.01), 0.0)
+b, a = signal.iirpeak(3000.0, 0.7, fs=rate)
+b, a = 0.3 * b + 0.6 * a, a
+y = signal.lfilter(b, a, x)
+size = 2 ** int(np.ceil(np.log2(n + rate)))
+h = np.fft.rfft(y, size) / np.fft.rfft(x, size)
+_, exact = signal.freqz(b, a, worN=np.array([k * rate / size for k in range(size // 2 + 1)]), fs=rate)
+rows = []
+for hz in np.geomspace(20, 20000, 61):
+    k = int(round(hz * size / rate))
+    rows.append([k * rate / size, float(20 * np.log10(abs(h[k]))), float(np.degrees(np.angle(h[k]))), float(20 * np.log10(abs(exact[k]))), float(np.degrees(np.angle(exact[k])))])
+write("sweep-response.json", {"rate": rate, "top": top, "b": [float(v) for v in b], "a": [float(v) for v in a], "columns": ["Hz", "SciPy ratio dB", "SciPy ratio degree", "freqz dB", "freqz degree"], "rows": rows})
