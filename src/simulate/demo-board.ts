@@ -75,8 +75,8 @@ const effect = (gain: number, noiseVPerRtHz: number, bandwidthHz: number): NonNu
 export const demoBoardTruth: BoardTruth = {
   build: {
     devices: {
-      comp: effect(1.05, 60e-9, 60e3),
-      drive: effect(1.12, 80e-9, 16e3),
+      comp: effect(1.05, 55e-9, 60e3),
+      drive: effect(1.12, 65e-9, 16e3),
       eq: { ...effect(1, 40e-9, 400e3), inputResistanceOhm: 1e6, outputResistanceOhm: 220 },
       delay: effect(1, 60e-9, 80e3),
       reverb: effect(1, 60e-9, 80e3),

@@ -32,7 +32,7 @@ export interface SimulationOptions {
   readonly marginS?: number;
   /** What the markers of a take say of its step. Default 0. */
   readonly stepCode?: number;
-  /** Level of a take, and of a flex tone, at the player. Default −12 dBFS. */
+  /** Level of a take, and of a flex tone, at the player. Default −20 dBFS. */
   readonly levelDbfs?: number;
 }
 
@@ -99,7 +99,7 @@ function playerSignal(
   const { playerPpm, recorderPpm } = model.benchTruth;
   // Samples of the recorder per second of the player's clock.
   const effectiveRateHz = (sampleRateHz * (1 + recorderPpm * 1e-6)) / (1 + playerPpm * 1e-6);
-  const levelDbfs = options.levelDbfs ?? -12;
+  const levelDbfs = options.levelDbfs ?? -20;
   if (step.kind === 'take') {
     const identity: TakeIdentity = { stepCode: options.stepCode ?? 0, levelDbfs, sweepTopHz: sweepTopHz(sampleRateHz) };
     return renderTake(identity, effectiveRateHz, startS, frames);

@@ -187,7 +187,7 @@ describe('a take', () => {
     const { channels } = simulateStep(simulated, step(id), seed, {});
     const { playerPpm, recorderPpm, latencyS } = simulated.benchTruth;
     const rate = (RATE * (1 + recorderPpm * 1e-6)) / (1 + playerPpm * 1e-6);
-    const identity = { stepCode: 0, levelDbfs: -12, sweepTopHz: sweepTopHz(RATE) };
+    const identity = { stepCode: 0, levelDbfs: -20, sweepTopHz: sweepTopHz(RATE) };
     const played = renderTake(identity, rate, takeStartS(seed, id, latencyS), channels[0].length);
     const size = nextPowerOfTwo(played.length);
     const x = rfft(played, size);
@@ -264,11 +264,13 @@ describe('a take', () => {
   /** Difference of two phases, 0…π. */
   const turned = (a: number, b: number): number => Math.abs(Math.atan2(Math.sin(a - b), Math.cos(a - b)));
 
-  it('comes out at −12 dBFS of the player’s 12 dBu: 0 dBu', () => {
+  it('comes out at −20 dBFS of the player’s 12 dBu: −8 dBu, or at the level asked for', () => {
     const [a, b] = tone([], 'rest.take');
     // Losses: 100 Ω into the buffer's 1 MΩ, 220 Ω into the drivers' 500 kΩ together, 100 (and 220) Ω into 1 MΩ.
-    expect(a.db).toBeCloseTo(20 * Math.log10((1e6 / 1000100) * (5e5 / 500220) * (1e6 / 1000220)), 2);
-    expect(b.db).toBeCloseTo(20 * Math.log10((1e6 / 1000100) * (5e5 / 500220) * (1e6 / 1000100)), 2);
+    expect(a.db).toBeCloseTo(-8 + 20 * Math.log10((1e6 / 1000100) * (5e5 / 500220) * (1e6 / 1000220)), 2);
+    expect(b.db).toBeCloseTo(-8 + 20 * Math.log10((1e6 / 1000100) * (5e5 / 500220) * (1e6 / 1000100)), 2);
+    const { channels } = simulateStep(model(), step('rest.take'), 1, { levelDbfs: -6.25 });
+    expect(toneDb(channels[1], takeStartS(1, 'rest.take')).db - b.db).toBeCloseTo(13.75, 3);
   });
 
   it('shows an output with the wrong gain or polarity, and only that one', () => {
@@ -294,7 +296,7 @@ describe('a take', () => {
     /** Phase of the tone against the take as played. */
     const against = (faults: Fault[], id: string): { db: number; turn: number } => {
       const { channels } = simulateStep(model({ faults }), step(id), 1);
-      const played = renderTake({ stepCode: 0, levelDbfs: -12, sweepTopHz: sweepTopHz(RATE) }, RATE, startOf(id), channels[1].length);
+      const played = renderTake({ stepCode: 0, levelDbfs: -20, sweepTopHz: sweepTopHz(RATE) }, RATE, startOf(id), channels[1].length);
       const heard = toneDb(channels[1], startOf(id));
       return { db: heard.db, turn: turned(heard.phaseRad, toneDb(played, startOf(id)).phaseRad) };
     };
@@ -302,9 +304,9 @@ describe('a take', () => {
     expect(against(inverted, 'loop-eq.take').turn).toBeGreaterThan(3.1);
     expect(against(inverted, 'all.take').turn).toBeGreaterThan(3.1);
     expect(against(inverted, 'rest.take').turn).toBeLessThan(0.04);
-    expect(against([{ kind: 'loop-gain', loop: 'eq', gainDb: 2 }], 'loop-eq.take').db).toBeCloseTo(2, 1);
+    expect(against([{ kind: 'loop-gain', loop: 'eq', gainDb: 2 }], 'loop-eq.take').db).toBeCloseTo(-6, 1);
     expect(against([{ kind: 'loop-dead', loop: 'eq' }], 'loop-eq.take').db).toBeLessThan(-100);
-    expect(against([{ kind: 'loop-dead', loop: 'eq' }], 'loop-comp.take').db).toBeCloseTo(0, 1);
+    expect(against([{ kind: 'loop-dead', loop: 'eq' }], 'loop-comp.take').db).toBeCloseTo(-8, 1);
   });
 
   it('comes later through a loop with latency', () => {
@@ -313,7 +315,7 @@ describe('a take', () => {
     const id = 'loop-reverb.take';
     const { channels } = simulateStep(simulated, step(id), 1);
     const start = takeStartS(1, id);
-    const played = renderTake({ stepCode: 0, levelDbfs: -12, sweepTopHz: sweepTopHz(RATE) }, RATE, start + 0.00123456, channels[0].length);
+    const played = renderTake({ stepCode: 0, levelDbfs: -20, sweepTopHz: sweepTopHz(RATE) }, RATE, start + 0.00123456, channels[0].length);
     let error = 0;
     let power = 0;
     for (let n = 0; n < played.length; n++) {
@@ -345,7 +347,7 @@ describe('a take', () => {
   });
 
   it('says so when the recorder is driven beyond full scale', () => {
-    const hot = { ...bench, inputs: bench.inputs.map((input) => ({ ...input, fullScaleDbu: { value: -3, tolerance: null } })) };
+    const hot = { ...bench, inputs: bench.inputs.map((input) => ({ ...input, fullScaleDbu: { value: -12, tolerance: null } })) };
     const { remarks } = simulateStep(model({ bench: hot }), step('rest.take'), 1);
     expect(remarks.join(' ')).toMatch(/Recorder channel 1 was driven beyond full scale/);
     expect(simulateStep(model(), step('rest.take'), 1).remarks.join(' ')).not.toMatch(/beyond full scale/);
