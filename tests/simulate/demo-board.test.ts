@@ -1,15 +1,21 @@
 /** The board of the demonstration: its files read without a complaint, clean it is a good board, and the faults are in it. */
 import { describe, expect, it } from 'vitest';
-import { parse } from 'yaml';
-import { benchSchema, boardSchema } from '../../src/board/schema.js';
+import { readBench, readBoard, type FileReading } from '../../src/board/read.js';
 import { pathNetwork, pathStates, type PathOptions } from '../../src/circuit/board-network.js';
 import { response } from '../../src/circuit/response.js';
 import { demoBenchYaml, demoBoardTruth, demoBoardYaml, demoFaults, demoModel } from '../../src/simulate/demo-board.js';
 import { simulateStep } from '../../src/simulate/simulate-step.js';
 import { aWeight, bandPower, dbuOf, lineAt, step } from './fixtures.js';
 
-const board = boardSchema.parse(parse(demoBoardYaml, { schema: 'failsafe' }));
-const bench = benchSchema.parse(parse(demoBenchYaml, { schema: 'failsafe' }));
+/** What a file says, where it reads without a fault and without a caution. */
+function accepted<T>(reading: FileReading<T>): T {
+  if (!reading.ok) throw new Error(JSON.stringify(reading.faults));
+  expect(reading.cautions).toEqual([]);
+  return reading.value;
+}
+
+const board = accepted(readBoard(demoBoardYaml));
+const bench = accepted(readBench(demoBenchYaml, ['A', 'B']));
 const clean = demoModel(board, bench, true);
 const faulty = demoModel(board, bench, false);
 const RATE = 48000;
