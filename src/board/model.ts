@@ -18,7 +18,13 @@ export interface Lead {
 }
 
 export interface Instrument {
-  readonly pickup: { readonly resistanceOhm: number; readonly inductanceH: number; readonly capacitanceF: number };
+  readonly pickup: {
+    readonly resistanceOhm: number;
+    readonly inductanceH: number;
+    readonly capacitanceF: number;
+    /** Across the coil, for its eddy currents. */
+    readonly lossOhm?: number;
+  };
   readonly volumeOhm: number | null;
   readonly tone: { readonly resistanceOhm: number; readonly capacitorF: number } | null;
   readonly lead: Lead | null;
@@ -53,6 +59,7 @@ export interface Output {
   readonly lift: boolean;
   readonly polaritySwitch: boolean;
   readonly isolated: boolean;
+  readonly wiring?: Lead;
 }
 
 export interface Outlet {

@@ -1,0 +1,67 @@
+/**
+ * The states of a board, how to set each, and the ids of steps.
+ *
+ * @module
+ */
+import { loopsIn, pathStates } from '../circuit/board-network.js';
+import { printable } from './printable.js';
+import type { Board, Step, StepKind } from './model.js';
+
+/** States in the order in which they are usually captured; `bench` and `lead` are without the board. */
+export const boardStates = (board: Board): readonly string[] => pathStates(board);
+
+export const stepKinds: readonly StepKind[] = ['idle', 'take', 'switching', 'flex', 'stairs'];
+
+export type StepName = Pick<Step, 'state' | 'plug' | 'kind'>;
+
+/** `<state>[+<plug>].<kind>` */
+export const stepId = ({ state, plug, kind }: StepName): string => `${state}${plug === null ? '' : `+${plug}`}.${kind}`;
+
+/** What an id says; null where it is none. */
+export function parseStepId(id: string): StepName | null {
+  const match = /^([A-Za-z0-9][A-Za-z0-9_-]*)(?:\+([A-Za-z0-9][A-Za-z0-9_-]*))?\.([a-z]+)$/.exec(id);
+  const kind = stepKinds.find((k) => k === match?.[3]);
+  return match && kind ? { state: match[1]!, plug: match[2] ?? null, kind } : null;
+}
+
+/** A name with its id, where the two differ. */
+export const titled = ({ id, name }: { readonly id: string; readonly name: string }): string => (name === id ? id : `${id} (${printable(name)})`);
+
+/** How to set the board for a state: one sentence that names every switch the board has. */
+export function settingOf(board: Board, state: string): string {
+  if (state === 'bench' || state === 'lead') return 'The board is left out.';
+  const inLoops = loopsIn(board, state);
+  const lifts = board.outputs.filter(({ lift }) => lift);
+  const switches = board.outputs.filter(({ polaritySwitch }) => polaritySwitch);
+  const parts = [
+    loopWords(board, inLoops),
+    bufferWords(board, state),
+    liftWords(lifts, state),
+    switchWords(switches, state),
+  ].filter((part) => part !== '');
+  return parts.length === 0 ? 'Nothing to set.' : `${parts.join('; ').replace(/^./, (c) => c.toUpperCase())}.`;
+}
+
+function loopWords({ loops }: Board, inLoops: readonly string[]): string {
+  if (loops.length === 0) return '';
+  if (inLoops.length === 0) return 'every loop out';
+  if (inLoops.length === loops.length) return loops.length === 1 ? `loop ${titled(loops[0]!)} in` : 'every loop in';
+  return `only loop ${loops.filter(({ id }) => inLoops.includes(id)).map(titled).join(', ')} in, the others out`;
+}
+
+const bufferWords = ({ input }: Board, state: string): string => (input.buffer?.defeatable ? (state === 'unbuffered' ? 'buffer defeated' : 'buffer in') : '');
+
+type Outputs = Board['outputs'];
+
+/** Lifting the audio shield is one thing, lifting protective earth another and deadly: say so where it matters. */
+function liftWords(lifts: Outputs, state: string): string {
+  const lifted = lifts.find(({ id }) => state === `lift-${id}`);
+  if (lifted) return `ground lift of output ${titled(lifted)} engaged (its switch for the audio shield; protective earth stays connected)`;
+  return lifts.length === 0 ? '' : `no ground lift engaged`;
+}
+
+function switchWords(switches: Outputs, state: string): string {
+  const turned = switches.find(({ id }) => state === `invert-${id}`);
+  if (turned) return `polarity switch of output ${titled(turned)} turned over`;
+  return switches.length === 0 ? '' : 'polarity switches normal';
+}

@@ -1,0 +1,99 @@
+/**
+ * The steps of a sign-off: every capture that a board on a bench needs, in an order that changes the patching as
+ * seldom as possible, each with its instructions.
+ *
+ * First without the board; then everything with its input terminated; then everything driven by the bench directly;
+ * then through one source plug after the other.
+ *
+ * @module
+ */
+import type { Bench, Board, Step, StepKind } from './model.js';
+import { boardStates, settingOf, stepId, titled } from './states.js';
+
+/** Shortest useful idle capture, seconds: a figure of noise then rests on some hundred independent spectra. */
+export const IDLE_S = 20;
+
+export function stepsOf(board: Board, bench: Bench): readonly Step[] {
+  const patches = patchesOf(board, bench);
+  const states = boardStates(board);
+  const made = (state: string, kind: StepKind, patch: string, plug: string | null = null, required = true): Step => ({
+    id: stepId({ state, plug, kind }),
+    state,
+    plug,
+    kind,
+    patch,
+    set: `${settingOf(board, state)} ${playing[kind]}`,
+    required,
+  });
+  const optional = (state: string, kind: StepKind, patch: string): Step => made(state, kind, patch, null, false);
+  const plugs = bench.plugs.map(({ id }) => id);
+  const loopStates = states.filter((state) => state.startsWith('loop-') || state === 'all');
+  const unbuffered = states.filter((state) => state === 'unbuffered');
+  const lifts = states.filter((state) => state.startsWith('lift-'));
+  const inverts = states.filter((state) => state.startsWith('invert-'));
+
+  return [
+    made('bench', 'idle', patches.benchTerminated),
+    made('bench', 'take', patches.benchLooped),
+    ...plugs.map((plug) => made('lead', 'take', patches.leadThrough(plug), plug)),
+
+    ...['rest', ...unbuffered, ...loopStates, ...lifts].map((state) => made(state, 'idle', patches.boardTerminated)),
+    ...(board.loops.length > 0 ? [optional('rest', 'switching', patches.boardTerminated)] : []),
+
+    ...['rest', ...loopStates, ...inverts].map((state) => made(state, 'take', patches.boardDriven(null))),
+    optional('rest', 'flex', patches.boardDriven(null)),
+    optional('rest', 'stairs', patches.boardDriven(null)),
+
+    ...plugs.flatMap((plug) => ['rest', ...unbuffered].map((state) => made(state, 'take', patches.boardDriven(plug), plug))),
+  ];
+}
+
+const playing: Readonly<Record<StepKind, string>> = {
+  idle: `Play nothing; record ${IDLE_S} s or more.`,
+  take: 'Play the take once.',
+  switching: 'Play nothing; press the footswitch of each loop in and out again, in the order of the loops, with a second between.',
+  flex: 'Play the steady tone, and move every lead and plug in turn.',
+  stairs: 'Play the level stairs once.',
+};
+
+interface Patches {
+  readonly benchTerminated: string;
+  readonly benchLooped: string;
+  readonly leadThrough: (plug: string) => string;
+  readonly boardTerminated: string;
+  readonly boardDriven: (plug: string | null) => string;
+}
+
+function patchesOf(board: Board, bench: Bench): Patches {
+  const channels = bench.inputs.map(({ channel }) => channel);
+  const player = bench.output ? `bench output ${bench.output.channel}` : 'the bench output';
+  const recorders = `recorder input${channels.length > 1 ? 's' : ''} ${words(channels.map(String))}`;
+  const split = channels.length > 1 ? `${recorders} at once (Y lead)` : recorders;
+  const heard = words(
+    bench.inputs.map(({ channel, output }) => {
+      const known = board.outputs.find(({ id }) => id === output);
+      return `output ${known ? titled(known) : output} to recorder input ${channel}`;
+    }),
+  );
+  return {
+    // The player stays out: its own noise is not in the idle captures of the board either, and would be subtracted there.
+    benchTerminated: `Board left out: a shorting plug (tip to sleeve) on the lead of ${recorders}; ${player} unpatched.`,
+    benchLooped: `Board left out: ${player} straight to ${split}.`,
+    leadThrough: (plug) => `Board left out: ${player} through source plug ${plug} and the straight lead to ${split}.`,
+    boardTerminated: `A shorting plug (tip to sleeve) in the input of the board; ${player} unpatched; ${heard}.`,
+    boardDriven: (plug) => `${capital(player)} ${plug === null ? 'straight' : `through source plug ${plug}`} into the input of the board; ${heard}.`,
+  };
+}
+
+const capital = (text: string): string => text.charAt(0).toUpperCase() + text.slice(1);
+
+const words = (items: readonly string[]): string => (items.length < 2 ? items.join('') : `${items.slice(0, -1).join(', ')} and ${items.at(-1)}`);
+
+/** What a bench cannot show because its file leaves it out; one sentence each. */
+export function benchGaps(bench: Bench): readonly string[] {
+  const uncalibrated = bench.inputs.filter(({ fullScaleDbu }) => fullScaleDbu === null).map(({ channel }) => channel);
+  return [
+    ...(bench.plugs.length === 0 ? ['bench.yaml names no source plug, so tone loss cannot be measured; add one under "plugs".'] : []),
+    ...(uncalibrated.length > 0 ? [`Recorder input ${words(uncalibrated.map(String))} has no "fullScale", so its levels will be in dBFS and limits in dBu cannot be judged.`] : []),
+  ];
+}
