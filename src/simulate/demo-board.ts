@@ -108,7 +108,8 @@ export const demoBoardTruth: BoardTruth = {
     { output: 'A', pattern: 'rectifier-ripple', levelDbu: -120 },
     { output: 'B', pattern: 'rectifier-ripple', levelDbu: -118 },
   ],
-  terminationOhm: 100,
+  // The contacts of a shorting plug.
+  terminationOhm: 0.1,
   clickPeakV: 0.4e-3,
 };
 

@@ -9,6 +9,7 @@
  */
 
 import type { Step } from '../board/model.js';
+import { stepCode } from '../board/step-code.js';
 import type { ComplexCurve } from '../circuit/response.js';
 import type { PathNetwork } from '../circuit/board-network.js';
 import { renderTake, takeTimetable, toneAt, type TakeIdentity } from '../signals/take.js';
@@ -30,8 +31,6 @@ export interface SimulationOptions {
   readonly flexS?: number;
   /** Silence before and after a take, and around presses of footswitches. Default 1 s. */
   readonly marginS?: number;
-  /** What the markers of a take say of its step. Default 0. */
-  readonly stepCode?: number;
   /** Level of a take, and of a flex tone, at the player. Default −20 dBFS. */
   readonly levelDbfs?: number;
 }
@@ -101,7 +100,7 @@ function playerSignal(
   const effectiveRateHz = (sampleRateHz * (1 + recorderPpm * 1e-6)) / (1 + playerPpm * 1e-6);
   const levelDbfs = options.levelDbfs ?? -20;
   if (step.kind === 'take') {
-    const identity: TakeIdentity = { stepCode: options.stepCode ?? 0, levelDbfs, sweepTopHz: sweepTopHz(sampleRateHz) };
+    const identity: TakeIdentity = { stepCode: stepCode(step.id), levelDbfs, sweepTopHz: sweepTopHz(sampleRateHz) };
     return renderTake(identity, effectiveRateHz, startS, frames);
   }
   if (step.kind === 'flex') {
