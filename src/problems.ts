@@ -40,6 +40,18 @@ export const problemTable = {
   // units
   'units.quantity': row<{ text: string; fault: string }>(2, (d) => `"${d.text}" ${d.fault}.`),
   // numerics and signals
+  'signals.rate': row<{ said: string; lowestHz: number; highestHz: number }>(
+    2,
+    (d) => `The signals cannot be rendered at ${d.said} Hz; give a whole number of Hz from ${d.lowestHz} to ${d.highestHz}.`,
+  ),
+  'signals.level': row<{ said: string; lowestDbfs: number; stepDb: number }>(
+    2,
+    (d) => `The signals cannot be rendered at ${d.said} dBFS; give a level from ${d.lowestDbfs} to 0 in steps of ${d.stepDb} dB, which their markers can say.`,
+  ),
+  'signals.bits': row<{ said: string; allowed: readonly string[] }>(
+    2,
+    (d) => `The signals cannot be rendered in "${d.said}" bits; give one or more of ${d.allowed.join(', ')}, separated by commas.`,
+  ),
   // wav
   'wav.empty-file': row<{ file: string }>(3, (d) => `${d.file} is empty (0 bytes); record or copy it again.`),
   'wav.not-wav': row<{ file: string; looksLike: string | null }>(
@@ -254,6 +266,16 @@ export const problemTable = {
     2,
     (d) => `The job has no step "${d.step}"${d.nearest === null ? '' : ` (did you mean ${d.nearest}?)`}; "boardproof steps" lists its steps.`,
   ),
+  'cli.outputs': row<{ given: string; files: number; known: string }>(
+    2,
+    (d) => `--outputs ${d.given} does not name one output for each of the ${d.files} file${d.files === 1 ? '' : 's'}; give mono files and their outputs in the same order, all of ${d.known}.`,
+  ),
+  'cli.not-mono': row<{ file: string; channels: number }>(3, (d) => `${d.file} has ${d.channels} channels; --outputs is for mono files, one per output, so leave it out.`),
+  'cli.unlike-files': row<{ first: string; second: string }>(
+    3,
+    (d) => `${d.first} and ${d.second} differ in length or sample rate, so they are not one recording; export both tracks from the same start to the same end.`,
+  ),
+  'cli.no-captures': row<{ job: string }>(3, (d) => `${d.job} has no captures yet; "boardproof steps ${d.job}" says what to record, and "boardproof import" files it.`),
   'cli.interrupted': row<Record<string, never>>(130, () => `Interrupted.`),
   'cli.internal': row<{ said: string }>(
     70,

@@ -27,12 +27,12 @@ export interface TakeIdentity {
 export const SYNC_S = 0.25;
 export const SYNC_LOW_HZ = 400;
 export const SYNC_HIGH_HZ = 4000;
-const SYNC_FADE_S = 0.01;
+export const SYNC_FADE_S = 0.01;
 export const DATA_GAP_S = 0.02;
 export const SYMBOL_S = 0.016;
-const SYMBOL_LOW_HZ = 1000;
-const SYMBOL_HIGH_HZ = 3000;
-const SYMBOL_FADE_S = 0.002;
+export const SYMBOL_LOW_HZ = 1000;
+export const SYMBOL_HIGH_HZ = 3000;
+export const SYMBOL_FADE_S = 0.002;
 export const WORD_BITS = 40;
 /** Length of a whole marker. */
 export const MARKER_S: number = SYNC_S + DATA_GAP_S + WORD_BITS * SYMBOL_S;
