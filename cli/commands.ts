@@ -38,4 +38,72 @@ export interface CommandEntry {
 /** For every command that yields data. */
 export const JSON_OPTION: CommandOption = { flags: '--json', description: 'one JSON document on standard output' };
 
-export const commands: readonly CommandEntry[] = [];
+const JOB: readonly [string, string] = ['<job>', 'the job folder'];
+
+export const commands: readonly CommandEntry[] = [
+  {
+    name: 'new',
+    summary: 'make a job folder with a commented board.yaml and bench.yaml',
+    arguments: [['<job>', 'the folder to make; nothing in it is ever overwritten']],
+    options: [{ flags: '--schemas', description: 'also write JSON Schemas, for editors that complete and check YAML' }, JSON_OPTION],
+    examples: ['boardproof new pit-board-7'],
+    load: () => import('./new.js'),
+  },
+  {
+    name: 'check',
+    summary: 'check board.yaml and bench.yaml, and the supply budget',
+    arguments: [JOB],
+    options: [JSON_OPTION],
+    examples: ['boardproof check pit-board-7', 'boardproof check pit-board-7 --json'],
+    load: () => import('./check.js'),
+  },
+  {
+    name: 'steps',
+    summary: 'what to capture, in order: what to patch, what to set, what is done',
+    arguments: [JOB],
+    options: [JSON_OPTION],
+    examples: ['boardproof steps pit-board-7'],
+    load: () => import('./steps.js'),
+  },
+  {
+    name: 'import',
+    summary: 'file recordings made elsewhere: takes by their markers, idle captures by --step',
+    arguments: [JOB, ['<wav...>', 'recordings; one file with all channels, or with --outputs one mono file per output']],
+    options: [
+      { flags: '--step <ids>', description: 'the step it is (of several takes that do not say: their steps in order, with commas)' },
+      { flags: '--outputs <ids>', description: 'the files are mono, one per output, in this order: A,B' },
+      { flags: '--as-is', description: 'file it although the board sounds wrong (silent, quiet, swapped); never a damaged recording' },
+      JSON_OPTION,
+    ],
+    examples: ['boardproof import pit-board-7 all-takes.wav', 'boardproof import pit-board-7 idle.wav --step rest.idle', 'boardproof import pit-board-7 a.wav b.wav --outputs A,B --step rest.idle'],
+    load: () => import('./import.js'),
+  },
+  {
+    name: 'measure',
+    summary: 'captures into results.json, and a summary; the verdict is the exit code',
+    arguments: [JOB],
+    options: [JSON_OPTION],
+    examples: ['boardproof measure pit-board-7', 'boardproof measure pit-board-7 --json'],
+    load: () => import('./measure.js'),
+  },
+  {
+    name: 'signoff',
+    summary: 'measure, then report, then the verdict as exit code',
+    arguments: [JOB],
+    options: [{ flags: '--out <file>', description: 'where the report goes (default: report.html in the job)' }, JSON_OPTION],
+    examples: ['boardproof signoff pit-board-7'],
+    load: () => import('./signoff.js'),
+  },
+  {
+    name: 'demo',
+    summary: 'an invented board with four faults through the whole job',
+    arguments: [],
+    options: [
+      { flags: '--out <dir>', description: 'folder to make (default: boardproof-demo here)' },
+      { flags: '--clean', description: 'the same board without faults' },
+      JSON_OPTION,
+    ],
+    examples: ['boardproof demo', 'boardproof demo --clean --out clean-demo'],
+    load: () => import('./demo.js'),
+  },
+];

@@ -8,6 +8,9 @@ import fs from 'node:fs';
 import path from 'node:path';
 import { problem } from '../src/problems.js';
 import type { ByteSource } from '../src/wav/byte-source.js';
+import { errorCode } from './system-error.js';
+
+export { errorCode } from './system-error.js';
 
 export type Chunks = string | Uint8Array | Iterable<Uint8Array> | AsyncIterable<Uint8Array>;
 
@@ -158,10 +161,6 @@ function isRunning(pid: number): boolean {
     return errorCode(error) !== 'ESRCH';
   }
 }
-
-/** The operating system's code of an error, such as `ENOENT`; null where it is another error. */
-export const errorCode = (error: unknown): string | null =>
-  error instanceof Error && 'code' in error && typeof error.code === 'string' ? error.code : null;
 
 /** An open file as a source of bytes. Close it after use. @throws Problem `cli.file` where it is no regular file. */
 export function fileSource(file: string): ByteSource & { close(): void } {

@@ -5,9 +5,11 @@
  */
 import { getEventListeners } from 'node:events';
 import { Command, CommanderError, Option } from 'commander';
-import { Problem, exitCode, problem } from '../src/problems.js';
+import { exitCode, problem } from '../src/problems.js';
+import type { Problem } from '../src/problems.js';
 import type { CommandEntry } from './commands.js';
 import { printable } from '../src/board/printable.js';
+import { asProblem } from './system-error.js';
 import { paintFor, toJson } from './terminal.js';
 import type { Context } from './terminal.js';
 
@@ -17,6 +19,8 @@ export interface ProgramSettings {
   /** Show the stack of an error that is ours. */
   readonly debug: boolean;
 }
+
+export { systemReason } from './system-error.js';
 
 /** Format of the document that `--json` prints in place of a result. */
 export const ERROR_FORMAT = 'boardproof-error/1';
@@ -108,7 +112,7 @@ function usageProblem(error: CommanderError): Problem {
 
 /** Prints what went wrong and gives the exit code. */
 export function reportError(error: unknown, asJson: boolean, context: Context, debug: boolean): number {
-  const known = asProblem(error, context);
+  const known = context.signal?.aborted ? problem('cli.interrupted', {}) : asProblem(error);
   const message = printable(known.message);
   if (asJson) {
     const { code, details } = known.toJSON();
@@ -118,35 +122,6 @@ export function reportError(error: unknown, asJson: boolean, context: Context, d
   if (debug && known.exit === exitCode.internal) context.err.write(`${error instanceof Error ? (error.stack ?? error.message) : String(error)}\n`);
   return known.exit;
 }
-
-function asProblem(error: unknown, context: Context): Problem {
-  if (error instanceof Problem) return error;
-  if (context.signal?.aborted) return problem('cli.interrupted', {});
-  if (error instanceof Error && 'errno' in error && 'code' in error && typeof error.code === 'string') {
-    const path = 'path' in error && typeof error.path === 'string' ? error.path : 'a file';
-    return problem('cli.file', { path, reason: systemReason(error.code) });
-  }
-  return problem('cli.internal', { said: error instanceof Error ? error.message : String(error) });
-}
-
-const reasons: Readonly<Record<string, string>> = {
-  EACCES: 'access is not allowed',
-  EPERM: 'access is not allowed',
-  ENOENT: 'it does not exist',
-  ENOTDIR: 'a part of its path is not a folder',
-  EISDIR: 'it is a folder',
-  EEXIST: 'it exists already',
-  ENOSPC: 'the disk is full',
-  EDQUOT: 'the disk quota is used up',
-  EROFS: 'the disk is read-only',
-  EMFILE: 'too many files are open',
-  ENAMETOOLONG: 'the name is too long',
-  EIO: 'the disk reported an error',
-  EFBIG: 'the file is too large for this disk',
-};
-
-/** The words for an error code of the operating system. */
-export const systemReason = (code: string): string => reasons[code] ?? `the system says ${code}`;
 
 /** Details as data, whatever they hold. */
 function safeDetails(details: Readonly<Record<string, unknown>>): unknown {

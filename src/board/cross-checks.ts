@@ -102,6 +102,8 @@ export interface KnownWords {
   readonly limitSets?: readonly string[];
   /** Ids of readings; absent: any will do. */
   readonly readings?: readonly string[];
+  /** Whether a file of limits is there; absent: not looked at. */
+  readonly limitFileExists?: (path: string) => boolean;
 }
 
 /** Names of readings in rows at a path. */
@@ -112,16 +114,17 @@ export function limitCrossChecks(tree: Tree, rows: KeyPath, { readings }: KnownW
     .map(({ id, path }) => ({ path, says: `there is no reading ${quote(id)}`, nearest: nearest(id, readings) }));
 }
 
-/** A named set of limits that does not exist. */
-export function limitSetCheck(tree: Tree, { limitSets }: KnownWords): Complaint[] {
-  const name = at(tree, ['limits']);
-  if (!limitSets || typeof name !== 'string' || name.trim() === '' || /\.ya?ml$/i.test(name.trim()) || limitSets.includes(name.trim())) return [];
-  return [
-    {
-      path: ['limits'],
-      says: `there is no set of limits ${quote(name)} (a file of limits ends in .yaml)`,
-      allowed: limitSets,
-      nearest: nearest(name.trim(), limitSets),
-    },
-  ];
+const isLimitFile = (name: string): boolean => /\.ya?ml$/i.test(name);
+
+/** A named set of limits, or a file of them, that does not exist. */
+export function limitSetCheck(tree: Tree, { limitSets, limitFileExists }: KnownWords): Complaint[] {
+  const written = at(tree, ['limits']);
+  const name = typeof written === 'string' ? written.trim() : '';
+  if (name === '') return [];
+  if (isLimitFile(name)) {
+    const there = limitFileExists?.(name) ?? true;
+    return there ? [] : [{ path: ['limits'], says: `there is no file of limits ${quote(name)}; its path starts from the job folder` }];
+  }
+  if (!limitSets || limitSets.includes(name)) return [];
+  return [{ path: ['limits'], says: `there is no set of limits ${quote(name)} (a file of limits ends in .yaml)`, allowed: limitSets, nearest: nearest(name, limitSets) }];
 }

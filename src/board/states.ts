@@ -27,9 +27,9 @@ export function parseStepId(id: string): StepName | null {
 /** A name with its id, where the two differ. */
 export const titled = ({ id, name }: { readonly id: string; readonly name: string }): string => (name === id ? id : `${id} (${printable(name)})`);
 
-/** How to set the board for a state: one sentence that names every switch the board has. */
+/** How to set the board for a state: one sentence that names every kind of switch the board has; empty where the board is left out or has none. */
 export function settingOf(board: Board, state: string): string {
-  if (state === 'bench' || state === 'lead') return 'The board is left out.';
+  if (state === 'bench' || state === 'lead') return '';
   const inLoops = loopsIn(board, state);
   const lifts = board.outputs.filter(({ lift }) => lift);
   const switches = board.outputs.filter(({ polaritySwitch }) => polaritySwitch);
@@ -39,7 +39,7 @@ export function settingOf(board: Board, state: string): string {
     liftWords(lifts, state),
     switchWords(switches, state),
   ].filter((part) => part !== '');
-  return parts.length === 0 ? 'Nothing to set.' : `${parts.join('; ').replace(/^./, (c) => c.toUpperCase())}.`;
+  return parts.length === 0 ? '' : `${parts.join('; ').replace(/^./, (c) => c.toUpperCase())}.`;
 }
 
 function loopWords({ loops }: Board, inLoops: readonly string[]): string {
@@ -57,11 +57,11 @@ type Outputs = Board['outputs'];
 function liftWords(lifts: Outputs, state: string): string {
   const lifted = lifts.find(({ id }) => state === `lift-${id}`);
   if (lifted) return `ground lift of output ${titled(lifted)} engaged (its switch for the audio shield; protective earth stays connected)`;
-  return lifts.length === 0 ? '' : `no ground lift engaged`;
+  return lifts.length === 0 ? '' : 'ground lifts off';
 }
 
 function switchWords(switches: Outputs, state: string): string {
   const turned = switches.find(({ id }) => state === `invert-${id}`);
   if (turned) return `polarity switch of output ${titled(turned)} turned over`;
-  return switches.length === 0 ? '' : 'polarity switches normal';
+  return switches.length === 0 ? '' : 'polarity normal';
 }

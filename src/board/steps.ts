@@ -22,7 +22,7 @@ export function stepsOf(board: Board, bench: Bench): readonly Step[] {
     plug,
     kind,
     patch,
-    set: `${settingOf(board, state)} ${playing[kind]}`,
+    set: [settingOf(board, state), playing[kind]].filter((part) => part !== '').join(' '),
     required,
   });
   const optional = (state: string, kind: StepKind, patch: string): Step => made(state, kind, patch, null, false);
@@ -40,7 +40,7 @@ export function stepsOf(board: Board, bench: Bench): readonly Step[] {
     ...['rest', ...unbuffered, ...loopStates, ...lifts].map((state) => made(state, 'idle', patches.boardTerminated)),
     ...(board.loops.length > 0 ? [optional('rest', 'switching', patches.boardTerminated)] : []),
 
-    ...['rest', ...loopStates, ...inverts].map((state) => made(state, 'take', patches.boardDriven(null))),
+    ...['rest', ...unbuffered, ...loopStates, ...inverts].map((state) => made(state, 'take', patches.boardDriven(null))),
     optional('rest', 'flex', patches.boardDriven(null)),
     optional('rest', 'stairs', patches.boardDriven(null)),
 
@@ -65,12 +65,13 @@ interface Patches {
 }
 
 function patchesOf(board: Board, bench: Bench): Patches {
-  const channels = bench.inputs.map(({ channel }) => channel);
+  const inputs = [...bench.inputs].sort((a, b) => a.channel - b.channel);
+  const channels = inputs.map(({ channel }) => channel);
   const player = bench.output ? `bench output ${bench.output.channel}` : 'the bench output';
   const recorders = `recorder input${channels.length > 1 ? 's' : ''} ${words(channels.map(String))}`;
   const split = channels.length > 1 ? `${recorders} at once (Y lead)` : recorders;
   const heard = words(
-    bench.inputs.map(({ channel, output }) => {
+    inputs.map(({ channel, output }) => {
       const known = board.outputs.find(({ id }) => id === output);
       return `output ${known ? titled(known) : output} to recorder input ${channel}`;
     }),
@@ -91,9 +92,10 @@ const words = (items: readonly string[]): string => (items.length < 2 ? items.jo
 
 /** What a bench cannot show because its file leaves it out; one sentence each. */
 export function benchGaps(bench: Bench): readonly string[] {
-  const uncalibrated = bench.inputs.filter(({ fullScaleDbu }) => fullScaleDbu === null).map(({ channel }) => channel);
+  const uncalibrated = bench.inputs.filter(({ fullScaleDbu }) => fullScaleDbu === null).map(({ channel }) => channel).sort((a, b) => a - b);
+  const many = uncalibrated.length > 1;
   return [
     ...(bench.plugs.length === 0 ? ['bench.yaml names no source plug, so tone loss cannot be measured; add one under "plugs".'] : []),
-    ...(uncalibrated.length > 0 ? [`Recorder input ${words(uncalibrated.map(String))} has no "fullScale", so its levels will be in dBFS and limits in dBu cannot be judged.`] : []),
+    ...(uncalibrated.length > 0 ? [`Recorder input${many ? 's' : ''} ${words(uncalibrated.map(String))} ${many ? 'have' : 'has'} no "fullScale" in bench.yaml: levels will be in dBFS, and limits in dBu cannot be judged.`] : []),
   ];
 }
