@@ -8,11 +8,13 @@ import { kindOf } from './kinds.js';
 import type { QuantityKind } from './kinds.js';
 import type { Quantity } from './quantity.js';
 
-/** Decimal digits without trailing zeros or an exponent. */
+/** So many significant digits, without trailing zeros; an exponent only beyond 20 places. */
 const plain = (value: number, digits: number): string => {
-  const fixed = Number(value.toPrecision(digits));
-  const text = fixed.toString();
-  return text.includes('e') ? fixed.toFixed(Math.max(0, digits - 1 - Math.floor(Math.log10(Math.abs(fixed))))) : text;
+  const rounded = Number(value.toPrecision(digits));
+  const text = rounded.toString();
+  if (!text.includes('e-')) return text;
+  const places = digits - 1 - Math.floor(Math.log10(Math.abs(rounded)));
+  return places > 20 ? text : rounded.toFixed(places).replace(/0+$/, '');
 };
 
 /** A value in the base unit of its kind, with the multiplier that leaves 1 to 999 before it where the kind has one. */
