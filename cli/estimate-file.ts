@@ -7,10 +7,10 @@ import type { Bench, Step } from '../src/board/model.js';
 import { estimateCapture } from '../src/measure/job.js';
 import type { CaptureEstimate } from '../src/measure/job.js';
 import { wavRecording } from '../src/measure/wav-recording.js';
-import { Problem, problem } from '../src/problems.js';
+import { problem } from '../src/problems.js';
 import { readWavInfo } from '../src/wav/header.js';
-import { errorCode, fileSource } from './files.js';
-import { systemReason } from './program.js';
+import { fileSource } from './files.js';
+import { asProblem } from './system-error.js';
 
 export interface EstimateRequest {
   readonly file: string;
@@ -47,13 +47,7 @@ export function estimateFile({ file, step, bench, mainsHz }: EstimateRequest): E
       source.close();
     }
   } catch (error) {
-    const known = error instanceof Problem ? error : asFileProblem(error, file);
+    const known = asProblem(error, file);
     return { step: step.id, code: known.code, message: known.message, exit: known.exit };
   }
-}
-
-function asFileProblem(error: unknown, path: string): Problem {
-  const code = errorCode(error);
-  if (code !== null && error instanceof Error && 'errno' in error) return problem('cli.file', { path, reason: systemReason(code) });
-  return problem('cli.internal', { said: error instanceof Error ? error.message : String(error) });
 }

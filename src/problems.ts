@@ -52,6 +52,11 @@ export const problemTable = {
     2,
     (d) => `The signals cannot be rendered in "${d.said}" bits; give one or more of ${d.allowed.join(', ')}, separated by commas.`,
   ),
+  'signals.file-differs': row<{ file: string; more: number }>(
+    2,
+    (d) =>
+      `${d.file}${d.more === 0 ? ' exists and holds' : ` and ${d.more} more exist and hold`} something else than the signals asked for; nothing was written: give another folder, or move ${d.more === 0 ? 'it' : 'them'} away.`,
+  ),
   // wav
   'wav.empty-file': row<{ file: string }>(3, (d) => `${d.file} is empty (0 bytes); record or copy it again.`),
   'wav.not-wav': row<{ file: string; looksLike: string | null }>(

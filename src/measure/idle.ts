@@ -66,8 +66,9 @@ const linePowerVariance = (power: number, noise: number, nu: number): number => 
  * Measures every channel.
  *
  * @param mainsHz - Nominal, 50 or 60.
+ * @param withQuasiPeak - False leaves the quasi-peak reading at zero: a check of a capture does without the dearest figure.
  */
-export function measureIdle(recording: Recording, mainsHz: number): IdleEstimate[] {
+export function measureIdle(recording: Recording, mainsHz: number, withQuasiPeak = true): IdleEstimate[] {
   const rate = recording.sampleRateHz;
   const size = segmentSize(rate, recording.frames);
   const steadiness = checkStationarity(recording);
@@ -79,6 +80,7 @@ export function measureIdle(recording: Recording, mainsHz: number): IdleEstimate
   const meters = Array.from({ length: recording.channelCount }, () => createQuasiPeakMeter(rate, settleS));
   recording.forEachBlock((block) => {
     accumulator.push(block.channels, block.frames);
+    if (!withQuasiPeak) return;
     for (const [from, to] of cleanStretches(out, block.frame, block.frames)) {
       meters.forEach((meter, c) => {
         meter.push(block.channels[c]!.subarray(from, to));
@@ -115,17 +117,21 @@ function readSpectrum(
   const { binHz, degreesOfFreedom: nu, density } = psd;
   const search = findLines(psd, NOISE_LOW_HZ, NOISE_HIGH_HZ);
   const lines = sortLines(search, mainsHz, binHz);
-  const weighted = (weighting?: (hz: number) => number): PowerEstimate => {
-    const { power, degreesOfFreedom } = bandPower(psd, NOISE_LOW_HZ, NOISE_HIGH_HZ, weighting);
-    return { power, relativeUncertainty: Math.sqrt(2 / degreesOfFreedom) };
-  };
-  const unweighted = weighted();
-
   const floorBetween = (first: number, last: number): number => {
     let sum = 0;
     for (let k = first; k <= last; k++) sum += search.floor[k]! * binHz;
     return sum;
   };
+  // A steady line does not scatter as noise does: for the error of a sum its bins count as floor, and the line for itself.
+  const withoutLines = { ...psd, density: density.slice() };
+  for (const { firstBin, lastBin } of search.lines) withoutLines.density.set(search.floor.subarray(firstBin, lastBin + 1), firstBin);
+  const weighted = (weighting: (hz: number) => number = () => 1): PowerEstimate => {
+    const { power } = bandPower(psd, NOISE_LOW_HZ, NOISE_HIGH_HZ, weighting);
+    const noise = bandPower(withoutLines, NOISE_LOW_HZ, NOISE_HIGH_HZ, weighting);
+    const ofLines = search.lines.reduce((s, l) => s + weighting(l.hz) ** 4 * linePowerVariance(l.power, floorBetween(l.firstBin, l.lastBin), nu), 0);
+    return { power, relativeUncertainty: Math.sqrt((2 / noise.degreesOfFreedom) * noise.power ** 2 + ofLines) / power };
+  };
+  const unweighted = weighted();
   const sumOfLines = (list: readonly { power: number; firstBin: number; lastBin: number }[]): PowerEstimate => {
     const power = list.reduce((s, l) => s + l.power, 0);
     const variance = list.reduce((s, l) => s + linePowerVariance(l.power, floorBetween(l.firstBin, l.lastBin), nu), 0);

@@ -1,0 +1,94 @@
+/**
+ * Captures → results.json, for `measure`, `signoff` and `demo`.
+ *
+ * @module
+ */
+import { parseStepId } from '../src/board/states.js';
+import { judgeJob } from '../src/judge/judge-job.js';
+import type { CaptureRecord, Results } from '../src/judge/results.js';
+import { measureJob } from '../src/measure/job.js';
+import type { CaptureEstimate } from '../src/measure/job.js';
+import { clockRatioOf } from '../src/measure/take.js';
+import { problem } from '../src/problems.js';
+import type { EstimateAnswer } from './estimate-file.js';
+import { estimateAll } from './estimate-pool.js';
+import { sha256File, writeFileAtomic } from './files.js';
+import type { CaptureFile, Job } from './job.js';
+import { progress, toJson } from './terminal.js';
+import type { Context } from './terminal.js';
+import { toolVersion } from './version.js';
+
+/** Measures every capture of a job, judges, and writes results.json. */
+export async function measureFolder(context: Context, job: Job, jobName: string): Promise<Results> {
+  const captures = [...job.captures.values()];
+  if (captures.length === 0) throw problem('cli.no-captures', { job: jobName });
+  const shown = progress(context);
+  const began = context.now().getTime();
+  shown.show(`Measuring ${captures.length} captures …`);
+  let answers: EstimateAnswer[];
+  try {
+    answers = await estimateAll(
+      captures.map((c) => ({ file: c.file, step: { id: c.step, ...parseStepId(c.step)! }, bench: job.bench, mainsHz: job.board.mainsHz })),
+      (done) => {
+        const leftS = ((context.now().getTime() - began) / 1000 / done) * (captures.length - done);
+        shown.show(`Measuring: ${done} of ${captures.length} captures, about ${Math.ceil(leftS)} s left`);
+      },
+      context.signal,
+    );
+  } finally {
+    shown.done();
+  }
+  const estimates = answers.flatMap((a) => ('estimate' in a && a.estimate ? [a.estimate] : []));
+  const results = judgeJob({
+    board: job.board,
+    bench: job.bench,
+    limits: job.limits,
+    measured: measureJob(job.board, job.bench, estimates),
+    captures: captures.flatMap((capture, i) => recordOf(capture, answers[i]!)),
+    steps: job.steps,
+    tool: { name: 'boardproof', version: toolVersion() },
+    measuredAt: context.now().toISOString(),
+    boardSha256: job.boardSha256,
+    benchSha256: job.benchSha256,
+    problems: answers.flatMap((a) => ('code' in a ? [{ code: a.code, message: a.message }] : [])),
+  });
+  await writeFileAtomic(job.resultsFile, `${toJson(results)}\n`);
+  return results;
+}
+
+/** What results.json says of a capture; one that could not be used is named under `problems`, and counts as missing. */
+function recordOf(capture: CaptureFile, answer: EstimateAnswer): CaptureRecord[] {
+  if ('code' in answer) return [];
+  const { facts, estimate } = answer;
+  const { sidecar } = capture;
+  const { state, plug, kind } = parseStepId(capture.step)!;
+  const sha256 = sha256File(capture.file);
+  return [
+    {
+      step: capture.step,
+      state,
+      plug,
+      kind,
+      file: capture.name,
+      sha256,
+      sampleRateHz: facts.sampleRateHz,
+      channels: facts.channels,
+      format: facts.formatLabel,
+      durationS: facts.frames / facts.sampleRateHz,
+      recordedAt: sidecar?.recordedAt ?? facts.recordedAt,
+      filedAt: sidecar?.filedAt ?? null,
+      how: sidecar?.how ?? null,
+      take: takeOf(estimate, facts.sampleRateHz),
+      remarks: [
+        ...(sidecar?.remarks ?? []),
+        ...(sidecar === null ? ['There is no record of how this file came into the job.'] : sidecar.sha256 === sha256 ? [] : ['The file is not the one that was filed: it has changed since.']),
+      ],
+    },
+  ];
+}
+
+function takeOf(estimate: CaptureEstimate | null, sampleRateHz: number): CaptureRecord['take'] {
+  if (estimate?.kind !== 'take') return null;
+  const { located } = estimate.inputs[0]!;
+  return { clockRatioPpm: (clockRatioOf(located) - 1) * 1e6, levelDbfs: located.identity.levelDbfs, startS: located.startFrame / sampleRateHz };
+}
