@@ -102,6 +102,14 @@ export const commands: readonly CommandEntry[] = [
     load: () => import('./measure.js'),
   },
   {
+    name: 'report',
+    summary: 'results.json into one self-contained HTML file',
+    arguments: [JOB],
+    options: [{ flags: '--out <file>', description: 'where the report goes (default: report.html in the job)' }, JSON_OPTION],
+    examples: ['boardproof report pit-board-7', 'boardproof report pit-board-7 --out pit-board-7.html'],
+    load: () => import('./report.js'),
+  },
+  {
     name: 'signoff',
     summary: 'measure, then report, then the verdict as exit code',
     arguments: [JOB],

@@ -52,6 +52,10 @@ export const problemTable = {
     2,
     (d) => `The signals cannot be rendered in "${d.said}" bits; give one or more of ${d.allowed.join(', ')}, separated by commas.`,
   ),
+  'signals.in-captures': row<{ folder: string }>(
+    2,
+    (d) => `${d.folder} is where a job keeps what was recorded, so signals to be played must not go there; give another folder.`,
+  ),
   'signals.file-differs': row<{ file: string; more: number }>(
     2,
     (d) =>
@@ -248,6 +252,16 @@ export const problemTable = {
   ),
   // judge
   // report
+  'report.no-results': row<{ job: string }>(2, (d) => `${d.job} has no results.json; run "boardproof measure ${d.job}" first.`),
+  'report.results-damaged': row<{ file: string; place: string | null; fault: string }>(
+    2,
+    (d) => `${d.file} is damaged: ${d.place === null || d.place === '' ? '' : `${d.place} `}${d.fault}; run "boardproof measure" again.`,
+  ),
+  'report.results-format': row<{ file: string; format: string; reads: string }>(
+    2,
+    (d) => `${d.file} is in the format "${d.format}", but this version reads ${d.reads}; run "boardproof measure" again, or use the version that wrote it.`,
+  ),
+  'report.over-input': row<{ file: string }>(2, (d) => `The report would overwrite ${d.file}; give --out another name.`),
   // simulate
   'simulate.fault': row<{ fault: string; where: string; known: readonly string[] }>(
     2,

@@ -1,0 +1,269 @@
+/**
+ * The view → one HTML document. Only layout is decided here; every word and figure comes from the view.
+ *
+ * @module
+ */
+import { boardDrawing, narrowPaper, widePaper } from './board-drawing.js';
+import type { BoardPart, BoardParts } from './board-parts.js';
+import type { Figure, FigureGroup, FigureTable, LineTable } from './figures.js';
+import { Html, type Part, html, trusted } from './html.js';
+import { markSprite, shape, verdictMark } from './marks.js';
+import type { BudgetRow, ReadingTable } from './reading-tables.js';
+import { counted, sentenceCase } from './numbers.js';
+import { shorten } from './text.js';
+import type { CaptureView, Field, FindingView, ReportView, Section } from './view.js';
+import { type Phrase, markWord, plain } from './words.js';
+
+/** The drawings of one figure: across the page and across a telephone, or one small one. */
+export type Drawings = ReadonlyMap<Figure, readonly string[]>;
+
+const inline = (phrase: Phrase): Part =>
+  phrase.map((p) => (typeof p === 'string' ? p : 'figure' in p ? html`<b class="figure">${p.figure}</b>` : html`<bdi>${p.name}</bdi>`));
+
+const fieldList = (fields: readonly Field[], className: string): Html =>
+  html`<dl class="${className}">${fields.map((f) => html`<div><dt>${f.label}</dt><dd>${inline(f.value)}</dd></div>`)}</dl>`;
+
+/** A table that may be wider than a telephone scrolls by itself, and by keyboard. */
+const scrolling = (name: string, table: Html, className = ''): Html => html`<div class="scroll${className}" role="region" tabindex="0" aria-label="${name}">${table}</div>`;
+
+// ---- first page -----------------------------------------------------------------------------------------------
+
+function firstPage(view: ReportView): Html {
+  const { verdict } = view;
+  return html`<section class="sheet-one" aria-labelledby="board-name">
+<header class="head">
+<p class="form-name">Board sign-off sheet</p>
+<h1 id="board-name"><bdi>${view.boardName}</bdi></h1>
+${fieldList(view.fields, 'boxes')}
+</header>
+${view.invented ? inventedStrip : ''}
+<div class="stamp s-${verdict.mark}"><p class="stamp-word">${shape(verdict.mark)} <span>${verdict.word}</span></p>
+<div><p class="stamp-sentence">${verdict.sentence}</p><p class="tally">${verdict.tally}</p>${missing(verdict.missing)}</div></div>
+<h2 class="quiet-heading">What was found</h2>
+<ul class="sentences">${view.sentences.map((s) => html`<li>${shape(s.mark)}<p><b class="topic">${s.topic}</b> <span class="said">${markWord[s.mark]}.</span> ${inline(s.text)}</p></li>`)}</ul>
+<h2 class="quiet-heading">The board, part by part</h2>
+${drawing(view.parts)}
+<div class="sign" role="group" aria-label="For signature"><p><span>Measured by</span></p><p><span>Date</span></p><p><span>Signed for the workshop</span></p><p><span>Received by</span></p></div>
+<p class="small">The program measures and advises; the workshop signs.</p>
+</section>`;
+}
+
+const inventedStrip = html`<p class="invented"><b>Invented.</b> This board does not exist: every figure on this sheet was computed from a made-up circuit, for demonstration only.</p>`;
+
+const missing = (steps: readonly string[]): Part =>
+  steps.length === 0
+    ? ''
+    : html`<p class="tally">${steps.length === 1 ? 'One capture is' : `${sentenceCase(counted(steps.length, 'capture'))} are`} still missing: ${steps.map((s, i) => [i > 0 ? ', ' : '', html`<code>${shorten(s, 60)}</code>`])}.</p>`;
+
+function drawing(parts: BoardParts): Html {
+  const words = drawingInWords(parts);
+  const rows: { kind: string; part: BoardPart; feeds?: string }[] = [
+    ...(parts.input === null ? [] : [{ kind: 'way in', part: parts.input }]),
+    ...(parts.buffer === null ? [] : [{ kind: 'way in', part: parts.buffer }]),
+    ...(parts.bypass === null ? [] : [{ kind: 'way in', part: parts.bypass }]),
+    ...parts.loops.map((part) => ({ kind: 'loop', part, ...(part.outlet === null ? {} : { feeds: `fed by ${part.outlet}` }) })),
+    ...parts.outputs.map((part) => ({ kind: `output ${part.id}`, part })),
+    ...parts.matches.map((part) => ({ kind: 'match', part })),
+    ...parts.outlets.map((part) => ({ kind: 'supply', part, feeds: `feeds ${part.feeds.join(', ')}` })),
+  ];
+  const supplies = parts.outlets.length > 0;
+  return html`<figure class="board">${trusted(boardDrawing(parts, widePaper, words, 'wide'))}${trusted(boardDrawing(parts, narrowPaper, words, 'narrow'))}
+<figcaption>Each part carries the gravest of its results. The signal runs from the left, row by row.${supplies ? ' Rounded tags under the loops: the supply outlets that feed them.' : ''}${parts.bypass === null ? '' : ' Dashed: the way around the buffer.'}</figcaption></figure>
+<details class="screen-only"><summary>The drawing as a table</summary>
+${scrolling('The parts of the board and their results', html`<table class="plain"><caption>The parts of the board and their results</caption><thead><tr><th scope="col">Part</th><th scope="col">Name</th><th scope="col">Result</th><th scope="col">Why</th></tr></thead>
+<tbody>${rows.map((r) => html`<tr><td>${r.kind}</td><th scope="row"><bdi>${r.part.name}</bdi>${r.feeds === undefined ? '' : html` <span class="small">(<bdi>${r.feeds}</bdi>)</span>`}</th><td>${verdictMark(r.part.mark)}</td><td>${inline(r.part.why)}</td></tr>`)}</tbody></table>`)}</details>`;
+}
+
+/** The drawing for those who hear it. */
+function drawingInWords(parts: BoardParts): string {
+  const said = (p: BoardPart): string => `${p.name}, ${markWord[p.mark]}`;
+  const wayIn = parts.buffer ?? parts.input;
+  return [
+    'Signal path.',
+    wayIn === null ? '' : `In: ${said(wayIn)}.`,
+    parts.bypass === null ? '' : `${said(parts.bypass)}.`,
+    parts.loops.length === 0 ? 'No loops.' : `Loops in order: ${parts.loops.map(said).join('; ')}.`,
+    `Outputs: ${parts.outputs.map(said).join('; ')}.`,
+    ...parts.matches.map((m) => `Match ${m.id}: ${markWord[m.mark]}.`),
+  ]
+    .filter((s) => s !== '')
+    .join(' ');
+}
+
+// ---- findings -------------------------------------------------------------------------------------------------
+
+const severityWord: Readonly<Record<FindingView['severity'], string>> = { fault: 'Fault', caution: 'Caution', note: 'Note' };
+
+function findings(view: ReportView): Html {
+  if (view.findings.length === 0) return html`<p>No fault was recognised${view.verdict.mark === 'pass' ? '' : '; where a reading is outside its limit or undecided, the tables below say which'}.</p>`;
+  return html`<ol class="findings">${view.findings.map(
+    (f) => html`<li class="finding"><h3>${shape(f.mark)} ${severityWord[f.severity]}: <bdi>${f.title}</bdi></h3>
+<dl class="lines"><div><dt>Where</dt><dd>${inline(f.where)}</dd></div>
+<div><dt>Evidence</dt><dd>${f.evidence.length === 0 ? 'none recorded' : html`<ul>${f.evidence.map((e) => html`<li>${inline(e)}</li>`)}</ul>`}</dd></div>
+<div><dt>Likely cause</dt><dd>${f.cause}</dd></div>
+<div><dt>Try next</dt><dd>${f.tryNext}</dd></div>
+<div><dt>Rests on</dt><dd>${f.basis}</dd></div></dl></li>`,
+  )}</ol>
+<p class="small">Work on mains wiring is for licensed people under local rules. A ground lift in this report is one of the audio shield only; protective earth stays connected.</p>`;
+}
+
+// ---- tables ---------------------------------------------------------------------------------------------------
+
+const noteLetters = (letters: readonly string[]): Part => (letters.length === 0 ? '' : html`<sup>${letters.join(' ')}</sup>`);
+
+function readings(table: ReadingTable): Part {
+  if (table.groups.length === 0) return '';
+  return html`<table class="readings"><caption>${inline(table.caption)}</caption>
+<thead><tr><th scope="col">Reading</th><th scope="col">Measured</th><th scope="col">Limit</th><th scope="col">Result</th></tr></thead>
+${table.groups.map(
+  (g) => html`<tbody><tr class="group"><th scope="rowgroup" colspan="4">${inline(g.heading)}</th></tr>
+${g.rows.map(
+  (r) => html`<tr><th scope="row">${r.label}${r.qualifier === '' ? '' : html` <span class="small">${r.qualifier}</span>`}</th><td class="num">${r.measured}${noteLetters(r.figureNotes)}</td><td class="num">${r.limit}${noteLetters(r.limitNotes)}</td><td>${verdictMark(r.mark)}</td></tr>
+`,
+)}</tbody>`,
+)}</table>${table.notes.length === 0 ? '' : html`<ul class="notes">${table.notes.map((note) => html`<li><sup>${note.letter}</sup> ${note.text}</li>`)}</ul>`}`;
+}
+
+function figureTable(table: FigureTable): Html {
+  const two = table.columns.some((c) => c.sub.length > 1);
+  const cells = table.columns.reduce((sum, c) => sum + c.sub.length, 0);
+  // On paper a table of few columns is set in two or three of the page's.
+  const columns = cells <= 2 ? ' in-three' : cells <= 4 ? ' in-two' : '';
+  return html`${scrolling(
+    plain(table.caption),
+    html`<table class="figures"><caption>${inline(table.caption)}</caption>
+<thead><tr><th scope="col"${trusted(two ? ' rowspan="2"' : '')}>Hz</th>${table.columns.map((c) => html`<th scope="${c.sub.length > 1 ? 'colgroup' : 'col'}"${trusted(two && c.sub.length > 1 ? ` colspan="${String(c.sub.length)}"` : two ? ' rowspan="2"' : '')}>${inline(c.name)}</th>`)}</tr>
+${two ? html`<tr>${table.columns.filter((c) => c.sub.length > 1).map((c) => c.sub.map((s) => html`<th scope="col">${s}</th>`))}</tr>` : ''}</thead>
+<tbody>${table.rows.map((r) => html`<tr><th scope="row">${r.frequency}</th>${r.cells.map((c) => html`<td>${c}</td>`)}</tr>`)}</tbody></table>`,
+    columns,
+  )}<p class="small">${table.rule}</p>`;
+}
+
+function lineTable(table: LineTable): Html {
+  return html`${scrolling(
+    plain(table.caption),
+    html`<table class="plain"><caption>${inline(table.caption)}</caption><thead><tr><th scope="col">Where</th><th scope="col">Kind</th><th scope="col">Frequency</th><th scope="col">Level</th><th scope="col">Name</th></tr></thead>
+<tbody>${table.rows.map((r) => html`<tr><td>${inline(r.state)}</td><td>${r.kind}</td><th scope="row">${r.frequency}</th><td class="num">${r.level}</td><td>${r.label}</td></tr>`)}</tbody></table>`,
+  )}${table.more === 0 ? '' : html`<p class="small">${counted(table.more, 'weaker line')} more in the results file.</p>`}`;
+}
+
+// ---- figures --------------------------------------------------------------------------------------------------
+
+function figure(f: Figure, key: Phrase, drawings: Drawings, level: 3 | 4): Html {
+  const svgs = (drawings.get(f) ?? []).map(trusted);
+  const heading = level === 3 ? html`<h3>${inline(f.title)}</h3>` : html`<h4>${inline(f.title)}</h4>`;
+  return html`<figure class="${f.size === 'full' ? 'chart' : 'chart tile'}">${heading}${svgs}<figcaption>${inline(f.caption)}${f.size === 'full' ? html` <span class="small">${inline(key)}</span>` : ''}</figcaption></figure>`;
+}
+
+function figureGroup(group: FigureGroup, drawings: Drawings): Html {
+  const [only] = group.figures;
+  const single = only !== undefined && group.figures.length === 1 && only.size === 'full';
+  const charts = single
+    ? figure(only, group.key, drawings, 3)
+    : html`<div class="tiles">${group.figures.map((f) => figure(f, group.key, drawings, 4))}</div><p class="small">${inline(group.key)}</p>`;
+  return html`${charts}
+<details><summary>${single ? 'The figures behind this chart' : 'The figures behind these charts'}</summary>${figureTable(group.table)}${group.lines === null ? '' : lineTable(group.lines)}</details>`;
+}
+
+function section(s: Section, drawings: Drawings): Html {
+  const lines = s.lineReadings.groups.reduce((sum, g) => sum + g.rows.length, 0);
+  return html`<section class="part" id="${s.id}" aria-labelledby="${s.id}-h"><h2 id="${s.id}-h">${inline(s.heading)}</h2><p class="result-line">${verdictMark(s.mark)}${s.why.length === 0 ? '' : html` <span class="why">${inline(s.why)}</span>`}</p>
+${readings(s.readings)}
+${lines === 0 ? '' : html`<details><summary>Hum and whine, line by line (${String(lines)})</summary>${readings(s.lineReadings)}</details>`}
+${s.figures.map((g) => figureGroup(g, drawings))}
+</section>`;
+}
+
+// ---- the rest -------------------------------------------------------------------------------------------------
+
+function budget(rows: readonly BudgetRow[]): Html {
+  if (rows.length === 0) return html`<p>No reading carries an uncertainty budget.</p>`;
+  return html`<details><summary>The parts of ${counted(rows.length, 'uncertainty', 'uncertainties')}</summary>${scrolling(
+    'Uncertainty budget',
+    html`<table class="plain budget"><caption>Uncertainty budget: standard uncertainties, with degrees of freedom ν, and what they add up to at 95 %</caption>
+<thead><tr><th scope="col">Reading</th><th scope="col">Where</th><th scope="col">Parts</th><th scope="col">95 %</th></tr></thead>
+<tbody>${rows.map((r) => html`<tr><th scope="row">${r.label}</th><td>${inline(r.where)}</td><td>${r.parts.map((p, i) => [i > 0 ? '; ' : '', `${p.name} ${p.standard}`, html` <span class="small">(ν ${p.degreesOfFreedom})</span>`])}</td><td class="num">${r.expanded}</td></tr>`)}</tbody></table>`,
+  )}<p class="small">The budgets of single lines of hum and whine are in the results file only.</p></details>`;
+}
+
+function captures(list: readonly CaptureView[]): Html {
+  if (list.length === 0) return html`<p>No capture is filed.</p>`;
+  return html`<table class="captures"><caption>Captures that the readings were taken from, with the SHA-256 of each file</caption>
+<thead><tr><th scope="col">Step</th><th scope="col">Recording</th><th scope="col">SHA-256</th></tr></thead>
+<tbody>${list.map(
+    (c) => html`<tr><th scope="row"><code>${c.step}</code><span class="small">${c.what}</span></th><td><bdi>${c.file}</bdi><span class="small">${c.when}; ${c.format}${c.take === '' ? '' : html`; ${c.take}`}</span>${c.remarks.map((r) => html`<span class="small">${r}</span>`)}</td><td><code class="hash">${c.sha256}</code></td></tr>`,
+  )}</tbody></table>`;
+}
+
+interface Entry {
+  readonly id: string;
+  readonly title: Phrase;
+  readonly body: Html;
+}
+
+function contents(view: ReportView, entries: readonly Entry[]): Html {
+  const item = (id: string, title: Phrase, mark: Part): Html => html`<li><a href="#${id}">${inline(title)}</a>${mark}</li>`;
+  const sections = [...view.outputs, ...view.matches, ...view.loops, ...view.others];
+  return html`<nav class="contents" aria-labelledby="contents-h"><h2 id="contents-h">For the technician</h2><ul>${[
+    item('findings', ['Findings'], html` <span class="small">${view.findings.length === 0 ? 'none' : String(view.findings.length)}</span>`),
+    ...sections.map((s) => item(s.id, s.heading, html` ${verdictMark(s.mark)}`)),
+    ...entries.map((e) => item(e.id, e.title, '')),
+  ]}</ul></nav>`;
+}
+
+/** The whole document. `styleHash` is the base64 SHA-256 of exactly `style`. */
+export function page(view: ReportView, drawings: Drawings, style: string, styleHash: string): string {
+  const entries: Entry[] = [
+    {
+      id: 'conditions',
+      title: ['Conditions'],
+      body: html`${fieldList(view.conditions, 'lines')}${view.conditionRemarks.length === 0 ? '' : html`<ul>${view.conditionRemarks.map((r) => html`<li>${r}</li>`)}</ul>`}`,
+    },
+    ...(view.problems.length === 0
+      ? []
+      : [{ id: 'remarks', title: ['Remarks'], body: html`<ul>${view.problems.map((p) => html`<li>${p}</li>`)}</ul>` }]),
+    { id: 'uncertainty', title: ['Uncertainty'], body: budget(view.budget) },
+    {
+      id: 'methods',
+      title: ['Methods'],
+      body:
+        view.methods.length === 0
+          ? html`<p>The results carry no notes on method.</p>`
+          : html`<dl class="methods">${view.methods.map((m) => html`<div><dt>${m.title}</dt><dd>${m.text} <span class="small">Source: ${m.source}</span></dd></div>`)}</dl>`,
+    },
+    { id: 'captures', title: ['Captures'], body: captures(view.captures) },
+  ];
+  const parts = (list: readonly Section[]): Part => list.map((s) => section(s, drawings));
+  return html`<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'sha256-${trusted(styleHash)}'; img-src data:; base-uri 'none'; form-action 'none'">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark">
+<meta name="referrer" content="no-referrer">
+<title>${view.boardName}: ${view.verdict.word.toLowerCase()}. Board sign-off sheet</title>
+<style>${trusted(style)}</style>
+</head>
+<body>
+<a class="skip" href="#findings">Skip to the technician’s part</a>
+${markSprite}
+<main>
+${firstPage(view)}
+${contents(view, entries)}
+<section class="part" id="findings" aria-labelledby="findings-h"><h2 id="findings-h">Findings</h2>
+${findings(view)}
+</section>
+${parts(view.outputs)}${parts(view.matches)}${parts(view.loops)}${parts(view.others)}
+${entries.map((e) => html`<section class="part" id="${e.id}" aria-labelledby="${e.id}-h"><h2 id="${e.id}-h">${inline(e.title)}</h2>
+${e.body}
+</section>
+`)}</main>
+<footer class="foot">
+<p>Made by ${view.footer.tool} from results.json alone${view.invented ? '. The board is invented' : ''}.</p>
+${fieldList(view.footer.files, 'lines hashes')}
+</footer>
+</body>
+</html>
+`.markup;
+}

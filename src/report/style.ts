@@ -1,0 +1,232 @@
+/**
+ * How the report looks: a workshop's job sheet. Boxes to be filled in, ruled lines, one stamp; quiet otherwise.
+ *
+ * Text is at least 4.5:1 and lines and marks at least 3:1 against the sheet, in light and in dark (WCAG 2.2, 1.4.3 and
+ * 1.4.11; tests/report/contrast.test.ts computes them).
+ *
+ * @module
+ */
+import { cssString } from './text.js';
+
+/** Colours by role, light and dark. Paper always takes the light ones. */
+export const palette = {
+  light: {
+    '--sheet': '#fdfcf8', '--ink': '#1c2422', '--faint': '#56605c', '--rule': '#d9d7cc', '--rule-strong': '#8b8f87', '--box': '#f4f2e9',
+    '--link': '#0b4f74', '--quiet': '#6d746f',
+    '--pass': '#1d6b3f', '--fail': '#a8231d', '--caution': '#8f5200', '--undecided': '#67418f', '--bench': '#3f5d77', '--info': '#5a635f', '--on-mark': '#ffffff',
+    '--line-1': '#0d5584', '--line-2': '#b0470c', '--line-3': '#37691f', '--line-4': '#7d3a86', '--line-5': '#735c00',
+    '--hum': '#a3271f', '--whine': '#6a2f8a', '--limit': '#a8231d',
+  },
+  dark: {
+    '--sheet': '#171b1a', '--ink': '#e9e7de', '--faint': '#a9b0aa', '--rule': '#363d3a', '--rule-strong': '#7f8883', '--box': '#1f2523',
+    '--link': '#8ecbef', '--quiet': '#959d98',
+    '--pass': '#6fcf97', '--fail': '#ff8f85', '--caution': '#f0b45c', '--undecided': '#c9a5f0', '--bench': '#9dbfda', '--info': '#a9b0aa', '--on-mark': '#171b1a',
+    '--line-1': '#79c1ee', '--line-2': '#ff9c63', '--line-3': '#a4d17b', '--line-4': '#dba2e6', '--line-5': '#dcc763',
+    '--hum': '#ff9088', '--whine': '#cfa4f0', '--limit': '#ff8f85',
+  },
+} as const;
+
+const declare = (colours: Readonly<Record<string, string>>): string =>
+  Object.entries(colours)
+    .map(([name, value]) => `${name}:${value}`)
+    .join(';');
+
+const everywhere = `
+*{box-sizing:border-box}
+html{font:16px/1.5 system-ui,"Segoe UI","Noto Sans","Liberation Sans",sans-serif;background:var(--sheet);color:var(--ink);-webkit-text-size-adjust:100%;overflow-wrap:anywhere}
+body{margin:0 auto;max-width:52rem;padding:1.25rem 1.25rem 3rem}
+h1,h2,h3,.stamp-word{font-family:"Iowan Old Style","Palatino Linotype",Charter,"Noto Serif","Liberation Serif",Georgia,serif;line-height:1.2;font-weight:600;text-wrap:balance}
+h1{font-size:2.3rem;margin:.1rem 0 .9rem}
+h2{font-size:1.45rem;margin:0 0 .5rem}
+h3{font-size:1.1rem;margin:0 0 .3rem}
+h4{font-size:.92rem;margin:0 0 .1rem;font-weight:600}
+p{margin:0 0 .6rem}
+ul,ol,dl{margin:0 0 .8rem;padding:0}
+ul{padding-left:1.1rem}
+a{color:var(--link)}
+a:focus-visible,summary:focus-visible,.scroll:focus-visible{outline:3px solid var(--link);outline-offset:2px}
+code{font-family:ui-monospace,"Cascadia Mono","Liberation Mono",monospace;font-size:.88em}
+table{border-collapse:collapse;width:100%;font-variant-numeric:tabular-nums}
+caption{text-align:left;color:var(--faint);font-size:.85rem;padding:0 0 .3rem}
+th,td{text-align:left;vertical-align:top;padding:.28rem .6rem .28rem 0;border-top:1px solid var(--rule);font-weight:400}
+thead th{border-top:0;border-bottom:2px solid var(--ink);font-size:.82rem;color:var(--faint);vertical-align:bottom}
+sup{font-size:.72em;line-height:0;padding-left:.15em;color:var(--faint)}
+svg{display:block;width:100%;height:auto}
+svg text{font-family:system-ui,"Segoe UI","Noto Sans","Liberation Sans",sans-serif;font-variant-numeric:tabular-nums}
+figure{margin:0 0 1rem}
+figcaption{font-size:.92rem;margin-top:.2rem}
+summary{cursor:pointer;color:var(--link);padding:.25rem 0}
+details{margin:0 0 1.2rem}
+.sprite{position:absolute;width:0;height:0}
+.skip{position:absolute;left:-99rem}
+.skip:focus{position:static;display:inline-block;padding:.3rem 0}
+.small{font-size:.84rem;color:var(--faint)}
+.figure{font-weight:650;font-variant-numeric:tabular-nums}
+.num{white-space:nowrap;text-align:right;position:relative;padding-right:1.7rem}
+.num sup{position:absolute;margin-top:.6em}
+.readings thead th:nth-child(2),.readings thead th:nth-child(3){text-align:right;padding-right:1.7rem}
+.chart text{paint-order:stroke;stroke-linejoin:round}
+.mark{display:inline-block;width:1em;height:1em;vertical-align:-.12em;flex:none}
+.verdict{display:inline-flex;gap:.35em;align-items:baseline;white-space:nowrap}
+.verdict .mark{align-self:center}
+.v-fail,.v-caution{font-weight:650}
+.v-info{color:var(--faint)}
+.f-pass{fill:var(--pass)}.f-fail{fill:var(--fail)}.f-caution{fill:var(--caution)}.f-undecided{fill:var(--undecided)}.f-bench{fill:var(--bench)}.f-info{fill:var(--info)}
+.o-info{fill:none;stroke:var(--info);stroke-width:1.4}
+.o-absent{fill:none;stroke:var(--info);stroke-width:1.4;stroke-dasharray:2.6 2.2}
+.on-mark{fill:none;stroke:var(--on-mark);stroke-width:1.9;stroke-linecap:square}
+.head{border-top:5px solid var(--ink);padding-top:.45rem}
+.form-name{font-size:.86rem;color:var(--faint);margin:0}
+.boxes{display:grid;grid-template-columns:repeat(auto-fit,minmax(9.5rem,1fr));margin:0 0 1rem;border-top:1px solid var(--rule-strong);border-left:1px solid var(--rule-strong)}
+.boxes div{padding:.3rem .55rem .4rem;border-right:1px solid var(--rule-strong);border-bottom:1px solid var(--rule-strong)}
+.boxes dt{font-size:.76rem;color:var(--faint)}
+.boxes dd{margin:0;line-height:1.3}
+.invented{border:2px dashed var(--caution);padding:.45rem .7rem;margin:0 0 1rem}
+.stamp{display:grid;grid-template-columns:auto 1fr;gap:.3rem 1.3rem;align-items:center;margin:0 0 1.3rem}
+.stamp-word{margin:0;padding:.55rem 1rem;border:3px double currentColor;border-radius:3px;font-size:1.45rem;display:flex;gap:.5em;align-items:center}
+.s-pass .stamp-word{color:var(--pass)}.s-fail .stamp-word{color:var(--fail)}.s-undecided .stamp-word{color:var(--undecided)}.s-absent .stamp-word{color:var(--info)}
+.stamp-sentence{font-size:1.08rem;margin:0 0 .2rem;line-height:1.4}
+.tally{font-size:.9rem;color:var(--faint);margin:0}
+.quiet-heading{font-size:1.05rem;border-bottom:1px solid var(--rule-strong);padding-bottom:.15rem;margin:0 0 .6rem}
+.sentences{list-style:none;padding:0;margin:0 0 1.3rem}
+.sentences li{display:grid;grid-template-columns:1.5rem 1fr;margin-bottom:.45rem}
+.sentences .mark{margin-top:.28em}
+.sentences p{margin:0}
+.said{color:var(--faint)}
+.board{margin-bottom:.4rem}
+.board figcaption{font-size:.84rem;color:var(--faint)}
+.board text{fill:var(--ink)}.board .faint{fill:var(--faint)}
+.wire,.tie{fill:none;stroke:var(--ink);stroke-width:1.7}
+.tie{stroke-width:1.2;stroke:var(--rule-strong)}
+.arrow,.jack{fill:var(--ink)}
+.feed{stroke:var(--rule-strong);stroke-width:1.2}
+.box{fill:var(--box);stroke:var(--rule-strong);stroke-width:1.2}
+.tag{fill:var(--sheet);stroke:var(--rule-strong);stroke-width:1.1}
+.behind{fill:var(--sheet)}
+.on-pass{stroke:var(--pass)}.on-fail{stroke:var(--fail);stroke-width:2.6}.on-caution{stroke:var(--caution);stroke-width:2.2}.on-undecided{stroke:var(--undecided);stroke-width:1.8}.on-bench-limited{stroke:var(--bench);stroke-width:1.8}.on-absent{stroke-dasharray:4 3}
+.narrow{display:none}
+.sign{display:grid;grid-template-columns:2fr 1fr 2fr 2fr;gap:1.1rem;margin:1.7rem 0 .5rem}
+.sign p{border-top:1px solid var(--ink);margin:2.2rem 0 0;font-size:.8rem;color:var(--faint);padding-top:.15rem}
+.contents{border-top:5px solid var(--ink);margin:2.5rem 0 0;padding:.7rem 0 0}
+.contents ul{list-style:none;padding:0;columns:2;column-gap:2.5rem;margin-bottom:0}
+.contents li{break-inside:avoid;display:flex;justify-content:space-between;align-items:baseline;gap:.8rem;border-bottom:1px solid var(--rule);padding:.22rem 0}
+.contents .verdict{font-size:.84rem}
+.part{border-top:1px solid var(--rule-strong);margin-top:2rem;padding-top:1rem}
+.result-line .why{color:var(--faint)}
+.readings{margin-bottom:.4rem}
+.readings tbody th{padding-left:.9rem}
+.readings .group th{padding:.75rem 0 .2rem;font-weight:650;border-top:0;border-bottom:1px solid var(--rule-strong)}
+.readings tr.group+tr>*{border-top:0}
+.notes{list-style:none;padding:0;font-size:.82rem;color:var(--faint);margin-bottom:1.2rem}
+.chart{margin-top:1.1rem}
+.chart svg{color:var(--ink)}
+.wide{max-width:52rem}
+.tiles{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(19rem,100%),1fr));gap:.3rem 1.4rem}
+.tile{margin:.7rem 0 .4rem}
+.tile figcaption{font-size:.84rem;color:var(--faint)}
+.tile-chart{max-width:24rem}
+.scroll{overflow-x:auto;margin-bottom:.3rem}
+.figures{font-size:.82rem;width:auto}
+.figures th,.figures td{padding:.1rem .9rem .1rem 0;text-align:right;white-space:nowrap;overflow-wrap:normal}
+.figures thead th{white-space:normal;min-width:4.2rem;max-width:10rem}
+.figures caption,.figures tbody th,.figures thead tr:first-child th:first-child{text-align:left}
+.plain{font-size:.9rem;overflow-wrap:normal}
+.budget{table-layout:fixed}
+.budget th,.budget td{width:20%}
+.budget thead th:nth-child(3){width:44%}
+.budget thead th:last-child{width:16%;text-align:right;padding-right:1.7rem}
+.plain ul{margin:0;padding:0;list-style:none}
+.lines div{display:grid;grid-template-columns:10rem 1fr;gap:.8rem;border-top:1px solid var(--rule);padding:.28rem 0}
+.lines dt{color:var(--faint)}
+.lines dd{margin:0}
+.lines ul{margin:0;list-style:none;padding:0}
+.findings{list-style:none;padding:0}
+.finding{margin:0 0 1.4rem}
+.methods dt{font-weight:650}
+.methods dd{margin:0 0 .8rem}
+.methods .small{display:block}
+.captures{font-size:.9rem}
+.captures th,.captures td{width:36%}
+.captures th{width:22%}
+.captures .small{display:block}
+.hash{font-size:.76rem;word-break:break-all}
+.hashes{font-family:ui-monospace,"Liberation Mono",monospace;font-size:.76rem}
+.foot{border-top:5px solid var(--ink);margin-top:2.5rem;padding-top:.7rem;font-size:.88rem}
+.foot .lines div{grid-template-columns:13rem 1fr}
+`;
+
+const narrowScreen = `
+@media screen and (max-width:36rem){
+html{font-size:15px}
+body{padding:.9rem .9rem 2rem}
+h1{font-size:1.75rem}
+.wide{display:none}
+.narrow{display:block}
+.stamp,.lines div,.foot .lines div{grid-template-columns:1fr;gap:.1rem}
+.stamp{gap:.7rem}
+.contents ul{columns:1}
+.sign{grid-template-columns:1fr 1fr;gap:.4rem 1.1rem}
+.readings thead{position:absolute;left:-99rem}
+.readings tr{display:grid;grid-template-columns:1fr auto;column-gap:.8rem;border-top:1px solid var(--rule);padding:.35rem 0}
+.readings tr>*{border:0;padding:0!important}
+.readings tbody th{grid-column:1/-1;font-weight:600}
+.readings td{text-align:left;white-space:normal}
+.readings td:nth-of-type(2)::before{content:"limit "}
+.readings td:nth-of-type(2){color:var(--faint);grid-column:1;grid-row:3}
+.readings td:nth-of-type(3){grid-column:2;grid-row:2/4;align-self:center}
+.readings tr.group{border-top:0;margin-top:.6rem;border-bottom:1px solid var(--rule-strong)}
+.readings .group th{border:0}
+.captures thead{position:absolute;left:-99rem}
+.captures tr{display:block;border-top:1px solid var(--rule);padding:.4rem 0}
+.captures tr>*{display:block;width:auto;border:0;padding:0}
+}
+`;
+
+/** Paper: light, black text, every table open, nothing split that belongs together. */
+const onPaper = (runningHead: string, tool: string, invented: boolean): string => `
+@page{margin:17mm 15mm 18mm;@top-left{content:${cssString(runningHead)};font:9pt sans-serif;color:#56605c}@top-right{content:${cssString(invented ? 'Invented board, for demonstration' : 'Board sign-off sheet')};font:9pt sans-serif;color:#56605c}@bottom-left{content:${cssString(tool)};font:9pt sans-serif;color:#56605c}@bottom-right{content:"page " counter(page) " of " counter(pages);font:9pt sans-serif;color:#56605c}}
+@page :first{margin-top:12mm;@top-left{content:""}@top-right{content:""}}
+@media print{
+html{font-size:9.6pt;background:none;color-scheme:light}
+body{max-width:none;padding:0;margin:0}
+a{color:inherit;text-decoration:none}
+.skip,.screen-only,summary{display:none}
+details{display:block}
+details::details-content{display:block;content-visibility:visible;block-size:auto}
+.sheet-one{break-after:page}
+.board .wide{max-height:84mm}
+.contents{margin-top:0}
+h2,h3,h4,caption,.group{break-after:avoid}
+figure,tr,.finding,.methods div,.lines div,.notes li,.stamp,.sentences li,.sign{break-inside:avoid}
+.part{margin-top:1.4rem}
+.tiles{grid-template-columns:1fr 1fr}
+.tile{break-inside:avoid}
+.tile-chart{max-width:none}
+.scroll{overflow:visible}
+.figures,.plain,.captures{font-size:8pt}
+.figures th,.figures td{padding:0 .7rem 0 0;line-height:1.3}
+.in-two{columns:2}.in-three{columns:3}
+.in-two,.in-three{break-inside:avoid}
+.in-two table,.in-three table{width:100%}
+.readings{font-size:8.6pt}
+.readings th,.readings td{padding-top:.12rem;padding-bottom:.12rem}
+.readings .group th{padding-top:.4rem}
+.readings tbody{break-inside:avoid}
+thead,.result-line{break-after:avoid}
+.notes{font-size:7.6pt}
+.sign p{margin-top:1.9rem}
+*{-webkit-print-color-adjust:exact;print-color-adjust:exact}
+}
+`;
+
+/** The one style sheet of a report. What repeats on every printed page is part of it. */
+export function styleSheet(runningHead: string, tool: string, invented: boolean): string {
+  return [
+    `:root{color-scheme:light dark;${declare(palette.light)}}`,
+    `@media screen and (prefers-color-scheme:dark){:root{${declare(palette.dark)}}}`,
+    `@media (forced-colors:active){:root{${declare(Object.fromEntries(Object.keys(palette.light).map((k) => [k, ['--sheet', '--box', '--on-mark'].includes(k) ? 'Canvas' : 'CanvasText'])))}}}`,
+    everywhere.trim(),
+    narrowScreen.trim(),
+    onPaper(runningHead, tool, invented).trim(),
+  ].join('\n');
+}

@@ -1,0 +1,317 @@
+/**
+ * Results → what stands on paper, in words and order, before any markup. Every reading and every curve has exactly one place.
+ *
+ * @module
+ */
+import type { Curve, Finding, Reading, Results } from '../judge/results.js';
+import { type BoardParts, boardParts, isBenchState } from './board-parts.js';
+import { type FigureGroup, benchFigures, isMatchCurve, loopFigures, matchFigures, outputFigures } from './figures.js';
+import { type Sentence, firstPageSentences } from './first-page.js';
+import { counted, dateInWords, duration, fixed, numberWord, sentenceCase, signed, withUnit } from './numbers.js';
+import { type BudgetRow, type ReadingTable, budgetRow, isLineReading, measuredText, readingTable } from './reading-tables.js';
+import { LONGEST_NAME, shorten } from './text.js';
+import { type Mark, type Phrase, gravest, loopName, loopOf, lowered, markOfAll, opening, outputName, outputPhrase, overallWords, pairOf, statePhrase, stateOrder } from './words.js';
+
+/** A labelled box of the sheet's head. */
+export interface Field {
+  readonly label: string;
+  readonly value: Phrase;
+}
+
+/** The part of the report about one output, pair, loop, or the bench. */
+export interface Section {
+  /** Fragment id; never made of a stranger's text. */
+  readonly id: string;
+  readonly heading: Phrase;
+  readonly mark: Mark;
+  readonly why: Phrase;
+  readonly figures: readonly FigureGroup[];
+  readonly readings: ReadingTable;
+  /** Hum and whine line by line, where there are such readings. */
+  readonly lineReadings: ReadingTable;
+}
+
+export interface FindingView {
+  readonly severity: 'fault' | 'caution' | 'note';
+  readonly mark: Mark;
+  readonly where: Phrase;
+  readonly title: string;
+  readonly evidence: readonly Phrase[];
+  readonly cause: string;
+  readonly tryNext: string;
+  readonly basis: string;
+}
+
+export interface CaptureView {
+  readonly step: string;
+  readonly what: string;
+  readonly file: string;
+  readonly when: string;
+  readonly format: string;
+  readonly take: string;
+  readonly sha256: string;
+  readonly remarks: readonly string[];
+}
+
+export interface ReportView {
+  readonly boardName: string;
+  readonly invented: boolean;
+  readonly fields: readonly Field[];
+  readonly verdict: { readonly word: string; readonly mark: Mark; readonly sentence: string; readonly tally: string; readonly missing: readonly string[] };
+  readonly sentences: readonly Sentence[];
+  readonly parts: BoardParts;
+  readonly findings: readonly FindingView[];
+  readonly outputs: readonly Section[];
+  readonly matches: readonly Section[];
+  readonly loops: readonly Section[];
+  /** Readings and curves of the bench, and of what the board file does not name. */
+  readonly others: readonly Section[];
+  readonly conditions: readonly Field[];
+  readonly conditionRemarks: readonly string[];
+  readonly budget: readonly BudgetRow[];
+  readonly methods: readonly { readonly title: string; readonly text: string; readonly source: string }[];
+  readonly captures: readonly CaptureView[];
+  readonly problems: readonly string[];
+  readonly footer: { readonly tool: string; readonly files: readonly Field[] };
+  /** The line that repeats on every printed page. */
+  readonly runningHead: string;
+}
+
+type Place = { readonly kind: 'bench' | 'loop' | 'pair' | 'output' | 'other'; readonly key: string };
+
+/** The one section that a reading or a curve belongs to. */
+function placeOf(results: Results, item: { readonly state: string; readonly output: string | null; readonly loop: string | null }): Place {
+  if (isBenchState(item.state)) return { kind: 'bench', key: '' };
+  const loop = loopOf(item);
+  if (loop !== null) return results.board.loops.some((l) => l.id === loop) ? { kind: 'loop', key: loop } : { kind: 'other', key: '' };
+  if (item.output !== null && pairOf(results, item.output) !== null) return { kind: 'pair', key: item.output };
+  if (results.board.outputs.some((o) => o.id === item.output)) return { kind: 'output', key: item.output! };
+  return { kind: 'other', key: '' };
+}
+
+interface Contents {
+  readonly readings: readonly Reading[];
+  readonly curves: readonly Curve[];
+}
+
+export function reportView(results: Results): ReportView {
+  const contents = (kind: Place['kind'], key: string): Contents => {
+    const here = (item: Reading | Curve): boolean => {
+      const place = placeOf(results, item);
+      return place.kind === kind && place.key === key;
+    };
+    return { readings: results.readings.filter(here), curves: results.curves.filter(here) };
+  };
+  const bench = contents('bench', '');
+  const parts = boardParts(results);
+  const pairs = [
+    ...new Set([...results.board.match.map(([a, b]) => `${a}:${b}`), ...[...results.readings, ...results.curves].map((i) => placeOf(results, i)).filter((p) => p.kind === 'pair').map((p) => p.key)]),
+  ];
+  const word = overallWords[results.verdict.word];
+  return {
+    boardName: shorten(results.board.name, LONGEST_NAME),
+    invented: results.board.invented,
+    fields: headFields(results),
+    verdict: {
+      word: word.word,
+      mark: word.mark,
+      sentence: results.verdict.sentence,
+      tally: tallyOf(results),
+      missing: results.verdict.missing,
+    },
+    sentences: firstPageSentences(results, parts),
+    parts,
+    findings: results.findings.map((f) => findingView(results, f)),
+    outputs: results.board.outputs.map((o, i) => outputSection(results, `output-${String(i + 1)}`, o.id, contents('output', o.id), bench, parts.outputs[i]!)),
+    matches: pairs.map((pair, i) => matchSection(results, `match-${String(i + 1)}`, pair, contents('pair', pair))),
+    loops: results.board.loops.map((l, i) => loopSection(results, `loop-${String(i + 1)}`, l.id, contents('loop', l.id), parts.loops[i]!)),
+    others: otherSections(results, bench, contents('other', '')),
+    conditions: conditionFields(results),
+    conditionRemarks: results.conditions.remarks,
+    budget: results.readings.filter((r) => r.budget.length > 0 && !isLineReading(r)).map((r) => budgetRow(r, whereOf(results, r))),
+    methods: results.methods.map(({ title, text, source }) => ({ title, text, source })),
+    captures: results.captures.map(captureView),
+    problems: results.problems.map((p) => p.message),
+    footer: {
+      tool: `${results.tool.name} ${results.tool.version}`,
+      files: [
+        { label: 'board.yaml, SHA-256', value: [results.board.sha256] },
+        { label: 'bench.yaml, SHA-256', value: [results.bench.sha256] },
+      ],
+    },
+    runningHead: [shorten(results.board.name, 60), ...(results.board.serial === null ? [] : [`serial ${shorten(results.board.serial, 30)}`])].join(', '),
+  };
+}
+
+function headFields(results: Results): Field[] {
+  const { board, bench, conditions } = results;
+  return [
+    { label: 'Serial', value: [board.serial === null ? 'none given' : { name: shorten(board.serial, 60) }] },
+    { label: 'Measured', value: [dateInWords(conditions.measuredAt)] },
+    { label: 'Limits', value: [{ name: shorten(conditions.limits, 60) }] },
+    { label: 'Bench', value: [{ name: shorten(bench.name, 60) }, bench.calibrated ? ', calibrated' : ', not calibrated: levels in dBFS'] },
+  ];
+}
+
+function tallyOf(results: Results): string {
+  const { passed, failed, undecided } = results.verdict;
+  const total = passed + failed + undecided;
+  const some = (n: number): string => (n === 0 ? 'none' : numberWord(n));
+  if (total === 0) return 'No reading was held against a limit.';
+  return `${sentenceCase(counted(total, 'reading'))} ${total === 1 ? 'was' : 'were'} held against a limit: ${some(passed)} within, ${some(failed)} outside, ${some(undecided)} not decided.`;
+}
+
+const LINE_CAPTION = 'Hum and whine, line by line';
+
+function outputSection(results: Results, id: string, output: string, { readings, curves }: Contents, bench: Contents, part: { mark: Mark }): Section {
+  const tone = gravest([part.mark, markOfAll(readings)]);
+  return section(id, ['Output ', { name: outputName(results, output) }], tone, readings, outputFigures(results, output, curves, bench.curves, readings), (list) =>
+    stateOrder(list.map((r) => r.state)).map((state) => ({ heading: statePhrase(results, state), readings: list.filter((r) => r.state === state) })),
+  );
+}
+
+function matchSection(results: Results, id: string, pair: string, { readings, curves }: Contents): Section {
+  const heading: Phrase = ['Match of ', ...outputPhrase(results, pair)];
+  return section(id, heading, markOfAll(readings), readings, matchFigures(results, pair, curves, readings), (list) =>
+    stateOrder(list.map((r) => r.state)).map((state) => ({ heading: statePhrase(results, state), readings: list.filter((r) => r.state === state) })),
+  );
+}
+
+function loopSection(results: Results, id: string, loop: string, { readings, curves }: Contents, part: { mark: Mark; why: Phrase }): Section {
+  const heading: Phrase = ['Loop ', { name: loopName(results, loop) }];
+  const atRest = results.curves.filter((c) => c.state === 'rest');
+  const made = section(id, heading, part.mark, readings, loopFigures(results, loop, [...curves, ...atRest], readings), (list) =>
+    [...new Set(list.map((r) => r.output))].map((output) => ({
+      heading: output === null ? ['The whole board'] : opening(outputPhrase(results, output)),
+      readings: list.filter((r) => r.output === output),
+    })),
+  );
+  return { ...made, why: part.why };
+}
+
+function otherSections(results: Results, bench: Contents, other: Contents): Section[] {
+  const byPlace = (list: readonly Reading[]): { heading: Phrase; readings: readonly Reading[] }[] => {
+    const keyOf = (r: Reading): string => JSON.stringify([r.state, r.output, r.loop]);
+    return [...new Set(list.map(keyOf))].map((key) => {
+      const here = list.filter((r) => keyOf(r) === key);
+      return { heading: whereOf(results, here[0]!), readings: here };
+    });
+  };
+  const made = (id: string, heading: string, { readings, curves }: Contents): Section[] =>
+    readings.length + curves.length === 0
+      ? []
+      : [
+          section(
+            id,
+            [heading],
+            markOfAll(readings),
+            readings,
+            [
+              ...benchFigures(results, curves, readings),
+              ...[...new Set(curves.filter(isMatchCurve).map((c) => c.output))].flatMap((pair) =>
+                matchFigures(results, pair, curves.filter((c) => isMatchCurve(c) && c.output === pair), readings),
+              ),
+            ],
+            byPlace,
+          ),
+        ];
+  return [...made('bench', 'The bench and the straight lead', bench), ...made('other', 'Other readings', other)];
+}
+
+function section(
+  id: string,
+  heading: Phrase,
+  mark: Mark,
+  readings: readonly Reading[],
+  figures: readonly FigureGroup[],
+  groupsOf: (readings: readonly Reading[]) => readonly { heading: Phrase; readings: readonly Reading[] }[],
+): Section {
+  return {
+    id,
+    heading,
+    mark,
+    why: readings.length === 0 ? ['No reading was taken here.'] : [],
+    figures,
+    readings: readingTable(['Readings, ', ...lowered(heading)], groupsOf(readings.filter((r) => !isLineReading(r)))),
+    lineReadings: readingTable([`${LINE_CAPTION}, `, ...lowered(heading)], groupsOf(readings.filter(isLineReading))),
+  };
+}
+
+/** Where a reading was taken, for tables that mix places. */
+function whereOf(results: Results, r: { readonly state: string; readonly output: string | null }): Phrase {
+  return [...statePhrase(results, r.state), ...(r.output === null ? [] : [', ' as const, ...outputPhrase(results, r.output)])];
+}
+
+function findingView(results: Results, finding: Finding): FindingView {
+  const { loop, output, supply } = finding.where;
+  const places: Phrase = [
+    ...(loop === null ? [] : ['loop ', { name: loopName(results, loop) }]),
+    ...(output === null ? [] : [loop === null ? '' : ', ', ...outputPhrase(results, output)]),
+    ...(supply === null ? [] : [loop === null && output === null ? '' : ', ', 'supply ', { name: shorten(supply, 60) }]),
+  ];
+  return {
+    severity: finding.severity,
+    mark: finding.severity === 'fault' ? 'fail' : finding.severity === 'caution' ? 'caution' : 'info',
+    where: places.length === 0 ? ['the whole board'] : places,
+    title: finding.title,
+    evidence: finding.evidence.map((e) => evidencePhrase(results, e)),
+    cause: finding.cause,
+    tryNext: finding.tryNext,
+    basis: finding.basis,
+  };
+}
+
+/** Evidence in words stays as it is; a reading id gets its label and figures where exactly few readings carry it. */
+function evidencePhrase(results: Results, evidence: string): Phrase {
+  const named = results.readings.filter((r) => r.id === evidence && r.value !== null);
+  if (named.length === 0 || named.length > 4) return [{ name: evidence }];
+  return named.flatMap((r, i): Phrase => [i > 0 ? '; ' : '', { name: r.label }, ', ', ...lowered(whereOf(results, r)), ': ', { figure: measuredText(r) }]);
+}
+
+function conditionFields(results: Results): Field[] {
+  const { board, bench, conditions } = results;
+  return [
+    { label: 'Measured', value: [dateInWords(conditions.measuredAt)] },
+    { label: 'Limits', value: [{ name: shorten(conditions.limits, LONGEST_NAME) }] },
+    { label: 'Decision rule', value: [conditions.decisionRule] },
+    { label: 'Uncertainty', value: [conditions.coverage] },
+    { label: 'Mains', value: [withUnit(fixed(board.mainsHz, 0), 'Hz')] },
+    {
+      label: 'Bench',
+      value: [{ name: shorten(bench.name, LONGEST_NAME) }, bench.calibrated ? ', calibrated: levels are in dBu' : ', not calibrated: levels are in dBFS and say nothing about volts'],
+    },
+    {
+      label: 'Recorder inputs',
+      value:
+        bench.inputs.length === 0
+          ? ['none given']
+          : bench.inputs.flatMap((input, i): Phrase => [
+              i > 0 ? '; ' : '',
+              `channel ${String(input.channel)} hears output `,
+              { name: shorten(input.output, 40) },
+              input.fullScale === null ? ', full scale not known' : `, full scale ${shorten(input.fullScale, 40)}`,
+            ]),
+    },
+    {
+      label: 'Source plugs',
+      value: bench.plugs.length === 0 ? ['none given'] : bench.plugs.flatMap((plug, i): Phrase => [i > 0 ? '; ' : '', { name: shorten(plug.id, 40) }, `, ${shorten(plug.resistance, 40)}`]),
+    },
+  ];
+}
+
+function captureView(c: Results['captures'][number]): CaptureView {
+  const filed = c.recordedAt ?? c.filedAt;
+  return {
+    step: c.step,
+    what: [c.kind, c.how ?? ''].filter((s) => s !== '').join(', '),
+    file: c.file,
+    when: filed === null ? 'time not recorded' : `${c.recordedAt === null ? 'filed ' : ''}${dateInWords(filed)}`,
+    format: [c.format, withUnit(fixed(c.sampleRateHz, 0), 'Hz'), counted(c.channels, 'channel'), duration(c.durationS)].join(', '),
+    take:
+      c.take === null
+        ? ''
+        : `clock ${withUnit(signed(c.take.clockRatioPpm, 2), 'ppm')}, level ${withUnit(fixed(c.take.levelDbfs, 1), 'dBFS')}, starts at ${withUnit(fixed(c.take.startS, 2), 's')}`,
+    sha256: c.sha256,
+    remarks: c.remarks,
+  };
+}
