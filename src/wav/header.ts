@@ -102,7 +102,7 @@ export function readWavInfo(source: ByteSource): WavInfo {
   if (frames > present) throw problem('wav.cut-short', { file, frames, present, missing: frames - present });
   if (frames === 0) throw problem('wav.no-samples', { file });
   if (container === 'RIFF' && rest - bytes >= 2 ** 32) throw problem('wav.wrapped-size', { file });
-  if (!unfinished) recordedAt ??= readTail(source, data, bytes);
+  const recordedAfter = readTail(source, data, bytes);
 
   const { encoding, bitsPerSample, validBits, channels, sampleRateHz } = format;
   return {
@@ -116,7 +116,7 @@ export function readWavInfo(source: ByteSource): WavInfo {
     dataOffset: data.offset,
     unfinished,
     formatLabel: container === 'RIFF' ? formatLabel(format) : `${formatLabel(format)}, ${container}`,
-    recordedAt,
+    recordedAt: recordedAt ?? recordedAfter,
   };
 }
 
@@ -166,7 +166,7 @@ function isUnfinished(source: ByteSource, data: Chunk, stated: number, frameByte
   return stated === 0 && !isChunkList(source, data.offset);
 }
 
-/** Looks through what follows the samples; whatever is no chunk list ends the search. */
+/** Looks through what follows the samples, up to whatever is no chunk, and gives the time of a "bext" chunk. */
 function readTail(source: ByteSource, data: Chunk, bytes: number): string | null {
   const file = source.name;
   let recordedAt: string | null = null;
@@ -176,7 +176,6 @@ function readTail(source: ByteSource, data: Chunk, bytes: number): string | null
     if (chunk === null || !isName(chunk.id)) break;
     if (['data', 'RIFF', 'RF64', 'BW64'].includes(chunk.id)) throw problem('wav.two-recordings', { file });
     if (chunk.id === 'fmt ') throw problem('wav.two-formats', { file });
-    if (chunk.offset + chunk.size > source.size) break;
     if (chunk.id === 'bext') recordedAt ??= readRecordedAt(source, chunk);
     at = nextChunk(source, chunk.offset + chunk.size, chunk.size);
   }

@@ -86,7 +86,7 @@ function checkFinite(file: string, channels: readonly Float64Array[], from: numb
     let sum = 0;
     for (let i = from; i < to; i++) sum += 0 * samples[i]!; // 0 unless a sample is infinite or NaN
     if (sum === 0) return;
-    const at = samples.findIndex((x, i) => i >= from && !Number.isFinite(x));
+    const at = samples.findIndex((x) => !Number.isFinite(x)); // the first: what was filled before has passed
     throw problem('wav.not-finite', { file, frame: startFrame + at, channel: channel + 1, value: samples[at]! });
   });
 }

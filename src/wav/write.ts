@@ -29,7 +29,7 @@ const subformatTail = [0x00, 0x00, 0x00, 0x00, 0x10, 0x00, 0x80, 0x00, 0x00, 0xa
 
 /**
  * Everything in front of the samples. Plain where that is unambiguous; WAVE_FORMAT_EXTENSIBLE for 24-bit and for more than
- * two channels; a "fact" chunk for float; RF64 with a ds64 chunk (EBU Tech 3306) from 4 GiB on. Mono and stereo name the
+ * two channels; a "fact" chunk for both these and float; RF64 with a ds64 chunk (EBU Tech 3306) from 4 GiB on. Mono and stereo name the
  * usual speakers, more channels none, because a board's outputs are no loudspeakers.
  *
  * @throws `wav.write` for a layout that the reader would refuse
@@ -41,10 +41,11 @@ export function wavHeader(spec: WavSpec): Uint8Array {
   const float = format === 'float32' || format === 'float64';
   const extensible = format === 'pcm24' || channels > 2;
   const formatSize = extensible ? 40 : float ? 18 : 16;
+  const fact = float || extensible;
   const dataSize = frames * channels * bytesEach;
 
   const roomSize = 28;
-  const plainLength = 12 + 8 + formatSize + (float ? 12 : 0) + 8;
+  const plainLength = 12 + 8 + formatSize + (fact ? 12 : 0) + 8;
   const contents = (length: number): number => length - 8 + dataSize + (dataSize % 2);
   const large = contents(plainLength + (spec.growing ? 8 + roomSize : 0)) > most32;
   const length = plainLength + (large || spec.growing ? 8 + roomSize : 0);
@@ -100,7 +101,7 @@ export function wavHeader(spec: WavSpec): Uint8Array {
     bytes.set(subformatTail, at);
     at += subformatTail.length;
   }
-  if (float) {
+  if (fact) {
     word('fact');
     u32(4);
     u32(Math.min(frames, most32));

@@ -2,12 +2,12 @@
  * Holds the reader to libsndfile, sample for sample, over files that SoX, FFmpeg and libsndfile wrote
  * (tests/outside/wav-files/generate.py). Equality is exact: every format's samples are doubles.
  */
-import { createHash } from 'node:crypto';
 import { readdirSync, readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
 import { bytesSource, type ByteSource } from '../../src/wav/byte-source.js';
 import { readWavInfo } from '../../src/wav/header.js';
 import { forEachBlock, readFrames } from '../../src/wav/read.js';
+import { sha256OfInterleaved } from './interleaved.js';
 
 interface Truth {
   readonly file: string;
@@ -26,14 +26,6 @@ const folder = new URL('../outside/wav-files/', import.meta.url);
 const truths = JSON.parse(readFileSync(new URL('truth.json', folder), 'utf8')) as readonly Truth[];
 
 const open = (name: string): ByteSource => bytesSource(name, readFileSync(new URL(name, folder)));
-
-function sha256OfInterleaved(channels: readonly Float64Array[]): string {
-  const bytes = Buffer.alloc(channels.length * channels[0]!.length * 8);
-  channels.forEach((samples, c) => {
-    samples.forEach((x, i) => bytes.writeDoubleLE(x, (i * channels.length + c) * 8));
-  });
-  return createHash('sha256').update(bytes).digest('hex');
-}
 
 /** All samples, gathered from blocks. */
 function inBlocks(source: ByteSource, blockFrames: number): Float64Array[] {
