@@ -10,29 +10,29 @@ const quoted = (text: string): string => JSON.stringify(text);
 const schemaLine = (schema: string | null): string => (schema === null ? '' : `# yaml-language-server: $schema=${schema}\n`);
 
 /** `schema`: path of a JSON Schema beside the file, or null. */
-export const boardTemplate = (name: string, schema: string | null = null): string => `${schemaLine(schema)}# The board that is signed off. "boardproof check" says what is wrong in this file.
-# Quantities are written as on a drawing: 8.2k or 8k2, 470p, 22 nF, 0.4 m, 100 mA.
+export const boardTemplate = (name: string, schema: string | null = null): string => `${schemaLine(schema)}# The board that is signed off. "boardproof check" says what is wrong here.
+# Write quantities as on a drawing: 8.2k or 8k2, 470p, 22 nF, 0.4 m, 100 mA.
 
 format: boardproof-board/1
 board: ${quoted(name)}
 #serial: "001"
 
-# Mains frequency where the board is measured: 50 Hz or 60 Hz. Hum is looked for there.
+# Mains frequency where the board is measured: 50 Hz or 60 Hz.
 mains: 50 Hz
 
 # What the figures are held against: studio-quiet, stage, or a file of your own
 # limits, such as house-limits.yaml in this folder.
 limits: studio-quiet
 
-# What the player plugs in. With it, tone loss is given as the player will hear it.
+# What the player plugs in: tone loss is then given as the player will hear it.
 #instrument:
 #  pickup: { resistance: 8.2k, inductance: 3.1 H, capacitance: 110 pF }
 #  volume: 500k
 #  tone: { resistance: 500k, capacitor: 22 nF }
 #  lead: { length: 5 m, capacitance: 95 pF/m }
 
-# The input: the wiring from the jack, and the buffer if there is one. "defeatable"
-# is true where a switch takes the buffer out of the path.
+# The input: the wiring from the jack, and the buffer if there is one.
+# "defeatable" is true where a switch takes the buffer out of the path.
 #input:
 #  wiring: { length: 0.4 m, capacitance: 100 pF/m }
 #  buffer: { inputResistance: 1M, inputCapacitance: 30 pF, outputResistance: 220, noise: 9 nV/rtHz, defeatable: true }
@@ -58,25 +58,25 @@ outputs:
 #  - { id: S1, outlets: [{ id: 1, volts: 9, limit: 100 mA }, { id: 2, volts: 9, limit: 300 mA }] }
 `;
 
-export const benchTemplate = (schema: string | null = null): string => `${schemaLine(schema)}# What the board is measured with. "boardproof check" says what is wrong in this file.
+export const benchTemplate = (schema: string | null = null): string => `${schemaLine(schema)}# What the board is measured with. "boardproof check" says what is wrong here.
 
 format: boardproof-bench/1
 bench: bench 1
 #sampleRate: 48000
 
-# The output that plays the test signals. "fullScale" is the level of a sine that
-# just reaches digital full scale (0 dBFS), read with a voltmeter: 0.775 V is 0 dBu.
-# Leave it out until it has been measured; levels are then given in dBFS.
+# The output that plays the test signals. "fullScale" is the level of a sine
+# that just reaches digital full scale (0 dBFS), read with a voltmeter: 0.775 V
+# is 0 dBu. Leave it out until it is measured; levels are then given in dBFS.
 #output: { channel: 1, fullScale: 12 dBu ± 0.1 dB, resistance: 100 }
 
-# Which channel of the recording hears which output of the board, and what 0 dBFS
-# of that channel is in dBu.
+# Which channel of the recording hears which output of the board, and what
+# 0 dBFS of that channel is in dBu.
 inputs:
   - { channel: 1, output: A }
 #  - { channel: 2, output: B, fullScale: 18 dBu ± 0.1 dB, resistance: 1M }
 
-# Source plugs: a known resistor in series with the bench output, so that the bench
-# looks like an instrument. Measure the resistor and write down what you read.
+# Source plugs: a known resistor in series with the bench output, so that the
+# bench looks like an instrument. Measure the resistor and write down its value.
 plugs:
   - { id: plug10k, resistance: 10k ± 1 % }
 

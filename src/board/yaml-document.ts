@@ -52,7 +52,7 @@ export function readYaml(source: string | Uint8Array, file: string): YamlDocumen
   if (hostile) return refuse(hostile.says, hostile.at);
 
   const lines = new LineCounter();
-  const document = parseDocument(text, { schema: 'failsafe', lineCounter: lines, prettyErrors: false, logLevel: 'silent' });
+  const document = parseDocument(text, { schema: 'failsafe', lineCounter: lines, prettyErrors: false, logLevel: 'error' });
   const positionOf = (offset: number): Position => {
     const { line, col } = lines.linePos(offset);
     return { line: Math.max(1, line), column: Math.max(1, col) };
