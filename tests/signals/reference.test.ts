@@ -56,6 +56,12 @@ describe('bytes', () => {
     expect(new Set(all).size).toBe(45);
   });
 
+  it('NumPy renders the same 45 files from the same definition (tests/outside/numpy)', () => {
+    const { files } = JSON.parse(readFileSync(inFolder('sha256.json'), 'utf8')) as { files: Hashes };
+    const outside = JSON.parse(readFileSync(new URL('../outside/numpy/reference-signals.json', import.meta.url), 'utf8')) as { files: Hashes };
+    expect(outside.files).toEqual(files);
+  });
+
   for (const [name, rate, formats] of [
     ['take', 44100, SAMPLE_BITS],
     ['take', 192000, ['16']],
@@ -278,6 +284,35 @@ describe('in a file', () => {
       }
     });
   }
+});
+
+describe('README.md', () => {
+  const readme = readFileSync(inFolder('README.md'), 'utf8');
+  const print = (x: number, digits: number): string => x.toFixed(digits).replace('-', '−');
+
+  it('shows each element as it is', () => {
+    for (const name of REFERENCE_NAMES) {
+      const shown = referenceSignal(name, at(48000)).elements.filter((e) => !e.name.startsWith('stair') || ['stair 1', 'stair 2', 'stair 30'].includes(e.name));
+      const rows = shown.map((e) =>
+        [
+          `| ${print(e.atS, 2)} s | ${print(e.lengthS, 3)} s | ${e.name} | ${e.fromHz} Hz | ${e.toHz} Hz | ${print(1000 * e.fadeInS, 0)} ms`,
+          `${print(1000 * e.fadeOutS, 0)} ms | ${print(e.peakDbfs, 0)} dBFS | ${print(e.rmsDbfs, 2)} dBFS | ${print(e.crestDb, 2)} dB |`,
+        ].join(' | '),
+      );
+      expect(readme).toContain(`\n${rows.join('\n')}\n\n`);
+    }
+  });
+
+  it('shows where the sweep ends, and how long the signals are', () => {
+    for (const rate of RECORDED_RATES_HZ) {
+      const sweep = referenceSignal('take', at(rate)).elements.find((e) => e.name === 'sweep')!;
+      expect(readme).toContain(`| ${rate} Hz | ${sweep.toHz} Hz | ${print(sweep.lengthS, 3)} s |`);
+    }
+    for (const name of ['take', 'stairs'] as const) {
+      const { lengthS, leadS } = referenceSignal(name, at(48000));
+      expect(readme.replaceAll('\n', ' ')).toContain(`${lengthS.toFixed(2)} s with ${leadS} s of silence before and after`);
+    }
+  });
 });
 
 describe('refusals', () => {
