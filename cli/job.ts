@@ -132,9 +132,9 @@ function limitsOf({ limits }: Board, folder: string): { readonly set: LimitSet |
   return reading.ok ? { set: reading.value, faults: reading.cautions } : { set: null, faults: reading.faults };
 }
 
-/** Two steps with one code: their takes could not be told apart, so one of the ids must change. */
+/** Two takes with one code in their markers could not be told apart, so one of the ids must change. */
 const collisions = (steps: readonly Step[]): Fault[] =>
-  stepCodeCollisions(steps.map(({ id }) => id)).map(([a, b]) => ({
+  stepCodeCollisions(steps.filter(({ kind }) => kind === 'take').map(({ id }) => id)).map(([a, b]) => ({
     file: 'board.yaml',
     line: 1,
     column: 1,

@@ -6,7 +6,8 @@
  */
 import { exitCode } from '../src/problems.js';
 import { commands } from './commands.js';
-import { runProgram, willStopByItself } from './program.js';
+import { onInterrupt } from './interruption.js';
+import { runProgram } from './program.js';
 import { wantsColour } from './terminal.js';
 import type { Context } from './terminal.js';
 import { toolVersion } from './version.js';
@@ -18,11 +19,7 @@ for (const stream of [process.stdout, process.stderr]) {
   });
 }
 
-const interruption = new AbortController();
-process.on('SIGINT', () => {
-  if (!interruption.signal.aborted && willStopByItself(interruption.signal)) interruption.abort();
-  else process.exit(exitCode.interrupted);
-});
+const interruption = onInterrupt(process);
 
 const context: Context = {
   out: process.stdout,
@@ -31,7 +28,7 @@ const context: Context = {
   cwd: process.cwd(),
   isTty: process.stderr.isTTY === true,
   colour: { out: wantsColour(process.stdout.isTTY === true, process.env), err: wantsColour(process.stderr.isTTY === true, process.env) },
-  signal: interruption.signal,
+  signal: interruption,
 };
 
 const exit = await runProgram(process.argv.slice(2), context, {
@@ -39,4 +36,4 @@ const exit = await runProgram(process.argv.slice(2), context, {
   commands,
   debug: process.env['BOARDPROOF_DEBUG'] === '1',
 });
-process.exitCode = interruption.signal.aborted ? exitCode.interrupted : exit;
+process.exitCode = interruption.aborted ? exitCode.interrupted : exit;

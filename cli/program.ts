@@ -3,11 +3,11 @@
  *
  * @module
  */
-import { getEventListeners } from 'node:events';
 import { Command, CommanderError, Option } from 'commander';
 import { exitCode, problem } from '../src/problems.js';
 import type { Problem } from '../src/problems.js';
 import type { CommandEntry } from './commands.js';
+import { nearest } from '../src/board/nearest.js';
 import { printable } from '../src/board/printable.js';
 import { asProblem } from './system-error.js';
 import { paintFor, toJson } from './terminal.js';
@@ -62,6 +62,7 @@ async function parseAndRun(argv: readonly string[], context: Context, settings: 
     program.outputHelp({ error: true });
     return exitCode.usage;
   }
+  refuseUnknownCommand(argv, settings.commands);
   try {
     await program.parseAsync([...argv], { from: 'user' });
   } catch (error) {
@@ -70,6 +71,16 @@ async function parseAndRun(argv: readonly string[], context: Context, settings: 
     throw usageProblem(error);
   }
   return exit;
+}
+
+/** Before commander, which would answer `chek --help` with the help of the whole program. */
+function refuseUnknownCommand(argv: readonly string[], known: readonly CommandEntry[]): void {
+  const words = argv.filter((word) => !word.startsWith('-'));
+  const name = words[0] === 'help' ? words[1] : words[0];
+  const names = known.map((entry) => entry.name);
+  if (name === undefined || name === 'help' || names.includes(name)) return;
+  const meant = nearest(name, names);
+  throw problem('cli.usage', { said: `There is no command "${name}"${meant === null ? '' : ` (did you mean ${meant}?)`}` });
 }
 
 const helpTail = `
@@ -127,6 +138,3 @@ export function reportError(error: unknown, asJson: boolean, context: Context, d
 function safeDetails(details: Readonly<Record<string, unknown>>): unknown {
   return JSON.parse(JSON.stringify(details, (_key, value: unknown) => (typeof value === 'number' && !Number.isFinite(value) ? String(value) : value)));
 }
-
-/** True where a running command listens for the interruption and will end by itself. */
-export const willStopByItself = (signal: AbortSignal): boolean => getEventListeners(signal, 'abort').length > 0;

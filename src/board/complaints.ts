@@ -21,7 +21,7 @@ function ofIssue(issue: Issue, above: KeyPath, tree: Tree): Complaint[] {
     case 'unrecognized_keys': {
       const known = issue.message.split(', ');
       const where = path.length === 0 ? 'of this file' : `of ${subject}`;
-      return issue.keys.map((key) => ({ path: [...path, key], atKey: true, says: `${quote(key)} is no key ${where}`, allowed: known, nearest: nearest(key, known) }));
+      return issue.keys.map((key) => ({ path: [...path, key], atKey: true, says: `${quote(key)} is no key ${where}${decimalComma(key)}`, allowed: known, nearest: nearest(key, known) }));
     }
     case 'invalid_union':
       return likeliestBranch(issue.errors).flatMap((inner) => ofIssue(inner, path, tree));
@@ -35,6 +35,9 @@ function ofIssue(issue: Issue, above: KeyPath, tree: Tree): Complaint[] {
       return [{ path, says: `${subject} ${issue.message}` }];
   }
 }
+
+/** `{ resistance: 8,2k }` is the resistance 8 and a key 2k. */
+const decimalComma = (key: string): string => (/^\d/.test(key) ? ' (a comma begins a new key: write numbers with a decimal point, as in 8.2k)' : '');
 
 /** Of several ways to write a value, the one whose outer shape fits. */
 const likeliestBranch = (branches: readonly (readonly Issue[])[]): readonly Issue[] =>

@@ -15,7 +15,7 @@ const faultOf = (text: string, kind: QuantityKind): string => {
 
 describe('readQuantity', () => {
   // Values are exact: decimal digits and the power of ten are converted together.
-  const good: readonly (readonly [text: string, kind: QuantityKind, value: number, tolerance?: number])[] = [
+  const good: (readonly [text: string, kind: QuantityKind, value: number, tolerance?: number])[] = [
     ['8.2k', 'resistance', 8200],
     ['8k2', 'resistance', 8200],
     ['8K2', 'resistance', 8200],
@@ -65,8 +65,8 @@ describe('readQuantity', () => {
     ['-12 dBFS', 'levelFs', -12],
     ['  8.2k\u00a0', 'resistance', 8200],
   ];
-  it.each(good)('reads %s as %s', (text, kind, value, tolerance) => {
-    expect(readQuantity(text, kind)).toEqual({ value, tolerance: tolerance ?? null });
+  it.each(good.map(([text, kind, value, tolerance = null]) => ({ text, kind, value, tolerance })))('reads $text as a $kind', ({ text, kind, value, tolerance }) => {
+    expect(readQuantity(text, kind)).toEqual({ value, tolerance });
   });
 
   it('reads feet and dBV by their definitions', () => {

@@ -1,0 +1,20 @@
+/**
+ * Ctrl-C: a command that listens to the signal gets to clean up, any other is ended. A second Ctrl-C ends both.
+ *
+ * A command that computes without ever waiting would not hear of it: long work belongs in workers.
+ *
+ * @module
+ */
+import { getEventListeners } from 'node:events';
+import { exitCode } from '../src/problems.js';
+
+/** The signal that is aborted when the user interrupts. Ended this way, the program's exit code is 130. */
+export function onInterrupt(program: Pick<NodeJS.Process, 'on' | 'exit'>): AbortSignal {
+  const controller = new AbortController();
+  const { signal } = controller;
+  program.on('SIGINT', () => {
+    if (!signal.aborted && getEventListeners(signal, 'abort').length > 0) controller.abort();
+    else program.exit(exitCode.interrupted);
+  });
+  return signal;
+}

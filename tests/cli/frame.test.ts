@@ -1,0 +1,242 @@
+import { spawn } from 'node:child_process';
+import { EventEmitter } from 'node:events';
+import { existsSync, readFileSync } from 'node:fs';
+import { dirname, join, resolve } from 'node:path';
+import { describe, expect, it } from 'vitest';
+import type { CommandEntry, CommandModule } from '../../cli/commands.js';
+import { JSON_OPTION, commands } from '../../cli/commands.js';
+import { onInterrupt } from '../../cli/interruption.js';
+import { printJson, progress, wantsColour } from '../../cli/terminal.js';
+import type { Context } from '../../cli/terminal.js';
+import { problem } from '../../src/problems.js';
+import { runCli, temporaryFolder } from '../helpers/cli.js';
+
+const commandOf = (run: CommandModule['run'], extra: Partial<CommandEntry> = {}): readonly CommandEntry[] => [
+  {
+    name: 'probe',
+    summary: 'a command of this test',
+    arguments: [['[words...]', 'anything']],
+    options: [JSON_OPTION, { flags: '--rate <Hz>', description: 'a number' }],
+    examples: ['boardproof probe a b'],
+    load: () => Promise.resolve({ run }),
+    ...extra,
+  },
+];
+
+describe('the command line', () => {
+  it('hands arguments and options to the command and gives its exit code', async () => {
+    const seen: unknown[] = [];
+    const table = commandOf((_context, args, options) => {
+      seen.push(args, options);
+      return Promise.resolve(4);
+    });
+    expect((await runCli(['probe', 'a', 'b', '--rate', '48000'], { commands: table })).exit).toBe(4);
+    expect(seen).toEqual([['a', 'b'], { rate: '48000' }]);
+  });
+
+  it('prints help on standard output: commands, exit codes, an example', async () => {
+    const { exit, out, err } = await runCli(['--help']);
+    expect([exit, err]).toEqual([0, '']);
+    for (const { name, summary } of commands) expect(out).toMatch(new RegExp(`${name}.* ${summary.split(' ')[0]}`));
+    expect(out).toContain('Exit codes: 0 done and within limits');
+    expect(out.split('\n').filter((line) => line.length > 80)).toEqual([]);
+  });
+
+  it.each(commands.map(({ name }) => name))('prints help for %s with its examples, in 80 columns', async (name) => {
+    const { exit, out } = await runCli([name, '--help']);
+    expect(exit).toBe(0);
+    expect(out).toMatch(/\nExamples:\n {2}boardproof /);
+    expect(out.split('\n').filter((line) => line.length > 80)).toEqual([]);
+    expect((await runCli(['help', name])).out).toBe(out);
+  });
+
+  it('prints its version', async () => {
+    expect(await runCli(['--version'])).toEqual({ exit: 0, out: 'boardproof 1.2.3\n', err: '' });
+  });
+
+  it('without words prints help on standard error: nothing was asked', async () => {
+    const { exit, out, err } = await runCli([]);
+    expect([exit, out]).toEqual([2, '']);
+    expect(err).toContain('Usage: boardproof');
+  });
+
+  it.each([
+    [['chek', 'x'], /There is no command "chek" \(did you mean check\?\)/],
+    [['chek', '--help'], /There is no command "chek" \(did you mean check\?\)/],
+    [['--frobnicate'], /Unknown option '--frobnicate'/],
+    [['check'], /Missing required argument 'job'/],
+    [['check', 'a', 'b'], /Too many arguments/],
+    [['check', 'a', '--jsn'], /Unknown option '--jsn' \(did you mean --json\?\)/],
+    [['probe', '--rate'], /Option '--rate <Hz>' argument missing/],
+    [['help', 'chek'], /There is no command "chek"/],
+  ])('answers %j with one sentence and exit code 2', async (argv, says) => {
+    const { exit, out, err } = await runCli(argv, { commands: [...commands, ...commandOf(() => Promise.resolve(0))] });
+    expect([exit, out]).toEqual([2, '']);
+    expect(err).toMatch(says);
+    expect(err).toMatch(/^boardproof: [^\n]+\.\n$/);
+  });
+
+  it('gives a problem its exit code and its sentence, with control characters made visible', async () => {
+    const { exit, out, err } = await runCli(['probe'], { commands: commandOf(() => Promise.reject(problem('cli.job-exists', { path: 'a\u001b[31m\u202eb' }))) });
+    expect([exit, out]).toEqual([2, '']);
+    expect(err).toBe('boardproof: a\\u{1b}[31m\\u{202e}b exists already and is not overwritten; give the new job another name.\n');
+  });
+
+  it('with --json prints an error as a document as well', async () => {
+    const { exit, out, err } = await runCli(['probe', '--json'], { commands: commandOf(() => Promise.reject(problem('cli.job-exists', { path: 'x' }))) });
+    expect(exit).toBe(2);
+    expect(JSON.parse(out)).toEqual({
+      format: 'boardproof-error/1',
+      error: { code: 'cli.job-exists', message: 'x exists already and is not overwritten; give the new job another name.', details: { path: 'x' } },
+    });
+    expect(err).toContain('x exists already');
+    expect((JSON.parse((await runCli(['chek', '--json'])).out) as { error: { code: string } }).error.code).toBe('cli.usage');
+  });
+
+  it('calls an unexpected error a bug, with exit code 70 and the stack only on request', async () => {
+    const table = commandOf(() => Promise.reject(new TypeError('x is undefined')));
+    const { exit, err } = await runCli(['probe'], { commands: table });
+    expect(exit).toBe(70);
+    expect(err).toBe('boardproof: This is a bug of boardproof: x is undefined; please report it with what BOARDPROOF_DEBUG=1 prints.\n');
+    expect((await runCli(['probe'], { commands: table, debug: true })).err).toMatch(/TypeError: x is undefined\n\s+at /);
+  });
+
+  it('puts an error of the operating system in words', async () => {
+    const full = Object.assign(new Error('ENOSPC: no space left on device, write'), { code: 'ENOSPC', errno: -28, path: '/jobs/take.wav' });
+    const { exit, err } = await runCli(['probe'], { commands: commandOf(() => Promise.reject(full)) });
+    expect([exit, err]).toEqual([2, 'boardproof: /jobs/take.wav cannot be used: the disk is full.\n']);
+  });
+
+  it('keeps notes away with --quiet, before or after the command', async () => {
+    const job = join(temporaryFolder(), 'job');
+    expect((await runCli(['new', job])).err).toMatch(/^Next: /);
+    expect((await runCli(['check', job, '--quiet'])).err).toBe('');
+    expect((await runCli(['-q', 'check', job])).err).toBe('');
+  });
+
+  it('colours only where asked to', async () => {
+    const failing = commandOf(() => Promise.reject(problem('cli.job-exists', { path: 'x' })));
+    const colour = { out: true, err: true };
+    expect((await runCli(['probe'], { commands: failing, colour })).err).toContain('\u001b[31mboardproof:\u001b[39m');
+    expect((await runCli(['probe'], { commands: failing })).err).not.toContain('\u001b');
+    const job = join(temporaryFolder(), 'job');
+    await runCli(['new', job]);
+    expect((await runCli(['steps', job], { colour })).out).toContain('\u001b[1mbench.idle\u001b[22m');
+    expect((await runCli(['steps', job, '--no-color'], { colour })).out).not.toContain('\u001b');
+  });
+});
+
+describe('wantsColour', () => {
+  it.each([
+    [true, {}, true],
+    [false, {}, false],
+    [true, { NO_COLOR: '1' }, false],
+    [true, { NO_COLOR: '' }, true],
+    [true, { TERM: 'dumb' }, false],
+  ])('terminal %s, %o: %s', (isTty, env, wanted) => {
+    expect(wantsColour(isTty, env)).toBe(wanted);
+  });
+});
+
+describe('printJson', () => {
+  it('refuses what JSON would silently make null', () => {
+    const context = { out: { write: () => true } } as unknown as Context;
+    expect(() => {
+      printJson(context, { level: -Infinity });
+    }).toThrow('"level" is -Infinity, which JSON cannot hold');
+  });
+});
+
+describe('progress', () => {
+  const shown = (isTty: boolean, quiet: boolean): string => {
+    let err = '';
+    const line = progress({ err: { write: (text: string) => (err += text) }, isTty, quiet } as unknown as Context);
+    line.show('half');
+    line.done();
+    return err;
+  };
+  it('is a line that goes away, on a terminal only', () => {
+    expect(shown(true, false)).toBe('\rhalf\u001b[K\r\u001b[K');
+    expect(shown(false, false)).toBe('');
+    expect(shown(true, true)).toBe('');
+  });
+});
+
+describe('onInterrupt', () => {
+  const interrupted = (): { signal: AbortSignal; press: () => void; exits: unknown[] } => {
+    const exits: unknown[] = [];
+    const program = Object.assign(new EventEmitter(), { exit: (code?: unknown) => void exits.push(code) });
+    const signal = onInterrupt(program as unknown as NodeJS.Process);
+    return { signal, exits, press: () => void program.emit('SIGINT') };
+  };
+
+  it('ends a command that does not listen with 130', () => {
+    const { press, exits } = interrupted();
+    press();
+    expect(exits).toEqual([130]);
+  });
+
+  it('lets one that listens clean up, and ends it at the second time', () => {
+    const { signal, press, exits } = interrupted();
+    signal.addEventListener('abort', () => undefined);
+    press();
+    expect([signal.aborted, exits]).toEqual([true, []]);
+    press();
+    expect(exits).toEqual([130]);
+  });
+
+  it('makes whatever the command then throws an interruption', async () => {
+    const { signal, press } = interrupted();
+    signal.addEventListener('abort', () => undefined);
+    const stopped = commandOf(() => {
+      press();
+      return Promise.reject(new Error('the device was closed'));
+    });
+    expect(await runCli(['probe'], { commands: stopped, signal })).toEqual({ exit: 130, out: '', err: 'boardproof: Interrupted.\n' });
+  });
+});
+
+describe('the program as a process', () => {
+  const root = resolve(import.meta.dirname, '../..');
+  const main = join(root, 'dist/cli/main.js');
+
+  const run = (argv: readonly string[], act: (child: ReturnType<typeof spawn>) => void = () => undefined): Promise<{ code: number | null; signal: string | null; out: string; err: string }> =>
+    new Promise((done) => {
+      expect(existsSync(main), 'run "npm run build" first').toBe(true);
+      const child = spawn(process.execPath, [main, ...argv], { stdio: ['ignore', 'pipe', 'pipe'] });
+      let [out, err] = ['', ''];
+      child.stdout.on('data', (data: Buffer) => (out += data.toString()));
+      child.stderr.on('data', (data: Buffer) => (err += data.toString()));
+      child.on('close', (code, signal) => {
+        done({ code, signal, out, err });
+      });
+      act(child);
+    });
+
+  it('knows its version from package.json', async () => {
+    expect(await run(['--version'])).toMatchObject({ code: 0, out: expect.stringMatching(/^boardproof \d+\.\d+\.\d+\n$/) as string, err: '' });
+  });
+
+  it('ends quietly, with its own exit code, when nobody reads on', async () => {
+    const job = join(temporaryFolder(), 'job');
+    await run(['new', job]);
+    const closed = await run(['steps', job, '--json', '-q'], (child) => child.stdout!.destroy());
+    expect(closed).toMatchObject({ code: 0, signal: null, err: '' });
+  });
+});
+
+describe('start-up', () => {
+  /** Packages that a file loads at once: through its static imports, not through types or `import()`. */
+  const packagesOf = (file: string, seen = new Set<string>()): Set<string> => {
+    if (seen.has(file)) return new Set();
+    seen.add(file);
+    const text = readFileSync(file, 'utf8');
+    const paths = [...text.matchAll(/^(?:import|export)\s+(?!type\b)[^'";]*?from\s+'([^']+)'|^import\s+'([^']+)'/gm)].map((match) => match[1] ?? match[2]!);
+    return new Set(paths.flatMap((path) => (path.startsWith('.') ? [...packagesOf(resolve(dirname(file), path.replace(/\.js$/, '.ts')), seen)] : [path])));
+  };
+
+  it('loads commander and nothing heavy', () => {
+    const packages = [...packagesOf(resolve(import.meta.dirname, '../../cli/main.ts'))].filter((name) => !name.startsWith('node:'));
+    expect(packages).toEqual(['commander']);
+  });
+});
