@@ -5,7 +5,7 @@
  */
 import { z } from 'zod';
 import type { Bench, Board, LimitRow, LimitSet, LimitsReference } from './model.js';
-import { channel, choice, flag, format, id, keys, list, mains, quantity, readingValue, stated, text } from './leaves.js';
+import { channel, choice, flag, format, id, keys, list, mains, quantity, readingValue, statePattern, stated, text } from './leaves.js';
 
 /** Limits of a board that names none. */
 export const DEFAULT_LIMITS = 'studio-quiet';
@@ -124,13 +124,12 @@ const supply = keys(
   'one supply',
 );
 
-/** A state, or the beginning of several followed by `*`. */
-const statePattern = text('a state, such as rest, all or loop-*');
+const state = statePattern('a state, such as rest, all or loop-*');
 
 const limitRow = keys(
   {
     reading: text('id of the reading, such as noise.a'),
-    states: z.union([statePattern.transform((state) => [state]), list(statePattern, MOST)]).optional(),
+    states: z.union([state.transform((one) => [one]), list(state, MOST)]).optional(),
     expect: choice('only for loops of which this is expected', ['unity', 'effect']).optional(),
     max: readingValue('highest value').optional(),
     min: readingValue('lowest value').optional(),
