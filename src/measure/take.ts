@@ -85,7 +85,13 @@ function measureTone(x: Float64Array, rate: number, expectedHz: number, playedPh
     // |A + n|² has variance 2A²N + N², and the noise taken off, a mean of four such squares, N²/4.
     variance += 2 * Math.max(0, found - noise) * noise + 1.25 * noise * noise;
   }
-  const beside = BESIDE_HZ.reduce((s, d) => s + square(fit.frequencyHz + d), 0) / BESIDE_HZ.length;
+  // Read beside the tone with the tone taken out: its own skirts are above the noise of a good bench.
+  const omega = (2 * Math.PI * fit.frequencyHz) / rate;
+  const left = x.map((v, n) => v - fit.offset - fit.amplitude * Math.cos(omega * n + fit.phaseRad));
+  const beside = BESIDE_HZ.reduce((s, d) => {
+    const { re, im } = projectTone(left, rate, fit.frequencyHz + d, window);
+    return s + re * re + im * im;
+  }, 0) / BESIDE_HZ.length;
   let phase = fit.phaseRad - playedPhaseRad;
   phase -= 2 * Math.PI * Math.round(phase / (2 * Math.PI));
   return {
