@@ -4,6 +4,7 @@
  * @module
  */
 import type { Bench, Board, LimitSet, Step } from '../board/model.js';
+import type { Curve } from '../measure/curve.js';
 import type { Figure } from '../measure/figure.js';
 import type { JobFigures } from '../measure/job.js';
 import { findingsOf } from './findings.js';
@@ -114,7 +115,7 @@ export function judgeJob(job: JobToJudge): Results {
     },
     captures: job.captures,
     readings,
-    curves: measured.curves,
+    curves: measured.curves.map(rounded),
     findings,
     methods: methods.filter((m) => readings.some((r) => r.method === m.id)),
     verdict: { word, sentence, passed, failed, undecided, missing },
@@ -124,6 +125,19 @@ export function judgeJob(job: JobToJudge): Results {
 
 function stated(s: { value: number; tolerance: number | null } | null, unit: string, toleranceUnit: string): string | null {
   return s === null ? null : `${s.value} ${unit}${s.tolerance === null ? '' : ` ± ${s.tolerance} ${toleranceUnit}`}`;
+}
+
+/** Curves hold thousands of numbers: seven significant digits are a ten-thousandth of a hertz at 1 kHz, and far below any uncertainty. */
+function rounded(curve: Curve): Curve {
+  const round = (values: readonly (number | null)[]): (number | null)[] => values.map((v) => (v === null || !Number.isFinite(v) ? null : Number(v.toPrecision(7))));
+  return {
+    ...curve,
+    x: { ...curve.x, values: round(curve.x.values) },
+    y: { ...curve.y, values: round(curve.y.values) },
+    low: curve.low && round(curve.low),
+    high: curve.high && round(curve.high),
+    peak: curve.peak && round(curve.peak),
+  };
 }
 
 /** Exit code of a verdict: 0 within limits, 1 outside, 4 not decided or not complete. */
