@@ -15,11 +15,14 @@ interface Named {
   readonly path: KeyPath;
 }
 
+/** Longer lists are refused by the schema; looking through them would only take time. */
+const MOST_ENTRIES = 128;
+
 /** Texts under a key of every entry of a list. */
 function named(tree: Tree, listPath: KeyPath, key: string): Named[] {
   const list = at(tree, listPath);
   if (!Array.isArray(list)) return [];
-  return list.flatMap((_entry, i) => {
+  return list.slice(0, MOST_ENTRIES).flatMap((_entry, i) => {
     const path = [...listPath, i, key];
     const id = at(tree, path);
     return typeof id === 'string' && id.trim() !== '' ? [{ id: id.trim(), path }] : [];
@@ -53,7 +56,7 @@ export function boardCrossChecks(tree: Tree): Complaint[] {
     return own.map((outlet) => ({ ...outlet, full: `${id}.${outlet.id}`, supply: path }));
   });
   const matches = at(tree, ['match']);
-  const pairs = Array.isArray(matches) ? matches : [];
+  const pairs = Array.isArray(matches) ? matches.slice(0, MOST_ENTRIES) : [];
   const matched = pairs.flatMap((pair, i) => (Array.isArray(pair) ? pair.flatMap((id, j) => (typeof id === 'string' ? [{ id: id.trim(), path: ['match', i, j] }] : [])) : []));
   return [
     ...twice(named(tree, ['loops'], 'id'), 'loop'),

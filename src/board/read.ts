@@ -54,7 +54,7 @@ function read<T>(
   crossChecks: (tree: Tree) => Complaint[],
   unlikely: (value: T) => Complaint[],
 ): FileReading<T> {
-  if (document.broken) return { ok: false, faults: document.faults };
+  if (document.broken) return { ok: false, faults: first(document.faults) };
   const place = (complaint: Complaint): Fault => faultAt(file, complaint.atKey ? document.keyAt(complaint.path) : document.valueAt(complaint.path), complaint);
   const { tree } = document;
   if (typeof tree !== 'object' || Array.isArray(tree)) {
@@ -65,5 +65,14 @@ function read<T>(
   const complaints = [...(parsed.success ? unlikely(parsed.data) : complaintsOf(parsed.error.issues, tree)), ...crossChecks(tree)];
   const faults = [...document.faults, ...complaints.map(place)].sort(byPosition);
   if (parsed.success && faults.every(({ severity }) => severity === 'caution')) return { ok: true, value: parsed.data, cautions: faults };
-  return { ok: false, faults };
+  return { ok: false, faults: first(faults) };
+}
+
+/** A file with more faults than this is another kind of file. */
+const MOST_FAULTS = 100;
+
+function first(faults: readonly Fault[]): readonly Fault[] {
+  if (faults.length <= MOST_FAULTS) return faults;
+  const { file, line, column } = faults[MOST_FAULTS]!;
+  return [...faults.slice(0, MOST_FAULTS), faultAt(file, { line, column }, { path: [], says: `and ${faults.length - MOST_FAULTS} more from here on; look whether it is the right file` })];
 }
