@@ -7,6 +7,7 @@ export * from './problems.js';
 export * from './units/decibels.js';
 export { CHANNEL_WEIGHT, createLoudnessMeter, kWeighting, kWeightingDb } from './numerics/loudness.js';
 export type { LoudnessMeter, LoudnessResult } from './numerics/loudness.js';
+export { aWeighting, cWeighting, ccirRmsWeighting, itu468Response, itu468Weighting } from './numerics/weighting.js';
 export { renderTake, takeTimetable } from './signals/take.js';
 export type { TakeIdentity } from './signals/marker.js';
 export { readWavInfo } from './wav/header.js';

@@ -3,6 +3,10 @@
  *
  * A and C: IEC 61672-1:2013 5.5 and Annex E. 468: ITU-R BS.468-4, the passive network of its Fig. 1a.
  *
+ * No reading is C-weighted: on hiss it says what the unweighted level says (3.45 dB less on white noise), and what it shows beyond A,
+ * energy at low frequencies, is read as hum, line by line. Levels are averaged over whole captures and bursts read by
+ * the quasi-peak meter, so no F or S time weighting is used, and IEC 61672-1 Table 4 does not apply.
+ *
  * @module
  */
 import { dbToAmplitude } from '../units/decibels.js';

@@ -55,6 +55,35 @@ describe('the quasi-peak meter of ITU-R BS.468-4', () => {
     });
   }
 
+  // Section 2 of the Recommendation beyond its tables; these three from memory, not confirmed against the text.
+  it('has an overload factor of 20 dB and more: bursts twenty decibels over the full-scale reading are read alike', () => {
+    const rate = 48000;
+    const burst = bursts(rate, 0.7, 0.005, null);
+    const read1 = read(burst, rate, 0).largest;
+    // Peaks beyond digital full scale stand for a meter whose scale ends 20 dB lower. Nothing in it is limited, so only rounding is left.
+    for (const gain of [0.01, 10, 100]) expect(db(read(burst.map((v) => gain * v), rate, 0).largest / read1 / gain)).toBeCloseTo(0, 9);
+  });
+
+  it('changes by at most 0.5 dB where the polarity of a lopsided signal is reversed', () => {
+    const rate = 48000;
+    // One-sided pulses of 0.2 ms, a hundred a second.
+    const pulses = Float64Array.from({ length: 3 * rate }, (_, n) => (n % 480 < 10 ? 0.3 : 0));
+    const [up, down] = [read(pulses, rate, 2).mean, read(pulses.map((v) => -v), rate, 2).mean];
+    expect(up).toBeGreaterThan(0);
+    // A full-wave rectifier: no change but rounding.
+    expect(Math.abs(db(up / down))).toBeLessThan(1e-9);
+  });
+
+  it('overswings by at most 0.3 dB where a steady 1 kHz tone sets in', () => {
+    for (const rate of [44100, 192000]) {
+      const x = Float64Array.from({ length: 5 * rate }, (_, n) => (n < 0.2 * rate ? 0 : 0.1 * Math.sin((2 * Math.PI * 1000 * n) / rate)));
+      const { largest } = read(x, rate, 0);
+      const settled = read(x, rate, 4).mean;
+      // Two first-order detectors cannot overswing; what is left is the ripple of the rectified wave.
+      expect(db(largest / settled)).toBeLessThan(0.03);
+    }
+  });
+
   it('is linear in level and deaf to polarity', () => {
     const x = noise(48000 * 2, 0.01, 5);
     const a = read(x, 48000, 1);

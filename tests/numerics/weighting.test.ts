@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { aWeighting, cWeighting, ccirRmsWeighting, itu468Weighting } from '../../src/numerics/weighting.js';
 import scipy from '../outside/scipy/weighting.json' with { type: 'json' };
 import iec61672 from '../standards/iec61672-weighting-table.json' with { type: 'json' };
+import gains from '../standards/noise-weighting-gains.json' with { type: 'json' };
 import itu468 from '../standards/itu468-weighting-table.json' with { type: 'json' };
 
 const db = (ratio: number): number => 20 * Math.log10(ratio);
@@ -42,5 +43,16 @@ describe('468 weighting, ITU-R BS.468-4 Table 1', () => {
   it('AES17: a 1 kHz sine at −20 dBFS reads −25.63 dB CCIR-RMS', () => {
     expect(-20 + db(ccirRmsWeighting(1000))).toBeCloseTo(-25.63, 5);
     expect(db(ccirRmsWeighting(2000))).toBeCloseTo(0, 2);
+  });
+});
+
+it('change ideal white noise, 20 Hz to 20 kHz, by the computed amounts', () => {
+  const weightings = [aWeighting, cWeighting, itu468Weighting, ccirRmsWeighting];
+  weightings.forEach((weighting, i) => {
+    let sum = 0;
+    // Middles of 1 Hz steps.
+    for (let hz = 20.5; hz < 20000; hz++) sum += weighting(hz) ** 2;
+    // The table has three decimals.
+    expect(10 * Math.log10(sum / 19980), String(gains.rows[i]![0])).toBeCloseTo(gains.rows[i]![1] as number, 3);
   });
 });
