@@ -48,11 +48,16 @@ export function quote(text: string, longest = 60): string {
 export const keyText = (path: KeyPath): string =>
   path.map((part, i) => (typeof part === 'number' ? `[${part + 1}]` : `${i > 0 ? '.' : ''}${printable(part)}`)).join('');
 
+/** Longer clauses repeat what somebody wrote by mistake. */
+const LONGEST_CLAUSE = 400;
+
 export function faultAt(file: string, { line, column }: Position, complaint: Complaint): Fault {
   const { path, says, severity = 'fault', allowed = null, nearest = null } = complaint;
+  const clause = says.length > LONGEST_CLAUSE ? `${says.slice(0, LONGEST_CLAUSE)}…` : says;
   const meant = nearest === null ? '' : `; did you mean ${quote(nearest)}?`;
   const list = allowed === null ? '' : `${meant === '' ? ';' : ''} allowed here: ${allowed.join(', ')}`;
-  return { file, line, column, key: keyText(path), severity, allowed, nearest, message: `${printable(file)}:${line}:${column}: ${says}${meant}${list}${meant !== '' && list === '' ? '' : '.'}` };
+  const end = meant !== '' && list === '' ? '' : '.';
+  return { file, line, column, key: keyText(path), severity, allowed, nearest, message: printable(`${file}:${line}:${column}: ${clause}${meant}${list}${end}`) };
 }
 
 /** In the order of the lines. */

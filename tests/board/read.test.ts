@@ -167,6 +167,7 @@ describe('readBoard', () => {
     [SMALL.replace('small', `"${'x'.repeat(201)}"`), /board .* is longer than 200 characters/],
     [SMALL.replace('small', '"\\u202e\\u0007evil"') + 'bad: 1\n', /^board.yaml:4:1: "bad"/],
     [`${SMALL}"\\u202e\\u001b[31mred": 1\n`, /4:1: "\\u\{202e\}\\u\{1b\}\[31mred" is no key/],
+    [`${SMALL}instrument: { volume: "8\\u202E\\u0007k" }\n`, /instrument\.volume "8\\u\{202e\}\\u\{7\}k" has the unit "\\u\{202e\}\\u\{7\}k"/],
     [`${SMALL}input: { buffer: { inputResistance: 1M ± 5 %, outputResistance: 220 } }\n`, /takes no tolerance/],
     [`${SMALL}input: { buffer: { inputResistance: 0, outputResistance: 220 } }\n`, /"0" must be above zero/],
   ])('refuses %j', (text, says) => {
