@@ -7,6 +7,8 @@ export * from './problems.js';
 export * from './units/decibels.js';
 export { CHANNEL_WEIGHT, createLoudnessMeter, kWeighting, kWeightingDb } from './numerics/loudness.js';
 export type { LoudnessMeter, LoudnessResult } from './numerics/loudness.js';
+export { CLASS_1_BINS, thirdOctaveLevels } from './numerics/third-octave-levels.js';
+export type { ThirdOctaveLevel } from './numerics/third-octave-levels.js';
 export { aWeighting, cWeighting, ccirRmsWeighting, itu468Response, itu468Weighting } from './numerics/weighting.js';
 export { renderTake, takeTimetable } from './signals/take.js';
 export type { TakeIdentity } from './signals/marker.js';
