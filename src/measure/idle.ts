@@ -9,6 +9,8 @@ import { createQuasiPeakMeter } from '../numerics/quasi-peak.js';
 import { aWeighting, ccirRmsWeighting } from '../numerics/weighting.js';
 import { sortLines } from './hum-and-whine.js';
 import type { HumAndWhine } from './hum-and-whine.js';
+import { floorBetween, linePowerVariance, powerReader } from './power-estimate.js';
+import type { PowerEstimate } from './power-estimate.js';
 import type { Recording } from './recording.js';
 import { findLines } from './spectral-lines.js';
 import type { LineSearch } from './spectral-lines.js';
@@ -18,12 +20,6 @@ import type { Stationarity } from './stationarity.js';
 /** The audio band of every noise figure. */
 export const NOISE_LOW_HZ = 20;
 export const NOISE_HIGH_HZ = 20000;
-
-/** A mean square and its relative standard uncertainty from the spectral estimate alone. */
-export interface PowerEstimate {
-  readonly power: number;
-  readonly relativeUncertainty: number;
-}
 
 export interface IdleEstimate {
   readonly stationarity: Stationarity;
@@ -58,9 +54,6 @@ export function segmentSize(sampleRateHz: number, frames: number): number {
 
 /** Seconds until the quasi-peak meter has come up to a steady noise. */
 const QUASI_PEAK_SETTLE_S = 1.5;
-
-/** Uncertainty of a line's power over its floor: a steady line in noise of power n has variance (2/ν)·(2pn + n²). */
-const linePowerVariance = (power: number, noise: number, nu: number): number => (2 / nu) * (2 * power * noise + noise * noise);
 
 /**
  * Measures every channel.
@@ -117,24 +110,12 @@ function readSpectrum(
   const { binHz, degreesOfFreedom: nu, density } = psd;
   const search = findLines(psd, NOISE_LOW_HZ, NOISE_HIGH_HZ);
   const lines = sortLines(search, mainsHz, binHz);
-  const floorBetween = (first: number, last: number): number => {
-    let sum = 0;
-    for (let k = first; k <= last; k++) sum += search.floor[k]! * binHz;
-    return sum;
-  };
-  // A steady line does not scatter as noise does: for the error of a sum its bins count as floor, and the line for itself.
-  const withoutLines = { ...psd, density: density.slice() };
-  for (const { firstBin, lastBin } of search.lines) withoutLines.density.set(search.floor.subarray(firstBin, lastBin + 1), firstBin);
-  const weighted = (weighting: (hz: number) => number = () => 1): PowerEstimate => {
-    const { power } = bandPower(psd, NOISE_LOW_HZ, NOISE_HIGH_HZ, weighting);
-    const noise = bandPower(withoutLines, NOISE_LOW_HZ, NOISE_HIGH_HZ, weighting);
-    const ofLines = search.lines.reduce((s, l) => s + weighting(l.hz) ** 4 * linePowerVariance(l.power, floorBetween(l.firstBin, l.lastBin), nu), 0);
-    return { power, relativeUncertainty: Math.sqrt((2 / noise.degreesOfFreedom) * noise.power ** 2 + ofLines) / power };
-  };
+  const read = powerReader(psd, search);
+  const weighted = (weighting?: (hz: number) => number): PowerEstimate => read(NOISE_LOW_HZ, NOISE_HIGH_HZ, weighting);
   const unweighted = weighted();
   const sumOfLines = (list: readonly { power: number; firstBin: number; lastBin: number }[]): PowerEstimate => {
     const power = list.reduce((s, l) => s + l.power, 0);
-    const variance = list.reduce((s, l) => s + linePowerVariance(l.power, floorBetween(l.firstBin, l.lastBin), nu), 0);
+    const variance = list.reduce((s, l) => s + linePowerVariance(l.power, floorBetween(search, binHz, l.firstBin, l.lastBin), nu), 0);
     return { power, relativeUncertainty: power > 0 ? Math.sqrt(variance) / power : 0 };
   };
   let whine = sumOfLines(lines.whine.flatMap((f) => f.lines));
@@ -156,7 +137,7 @@ function readSpectrum(
     for (let n = 1; n <= 10; n++) {
       const middle = Math.round((n * mainsHz) / binHz);
       const [first, last] = [middle - 3, middle + 3];
-      const floor = floorBetween(first, last);
+      const floor = floorBetween(search, binHz, first, last);
       for (let k = first; k <= last; k++) excess += (density[k]! - search.floor[k]!) * binHz;
       variance += (2 / nu) * floor * floor;
     }

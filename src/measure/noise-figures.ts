@@ -9,7 +9,9 @@ import type { Curve, CurveMark } from './curve.js';
 import { figure } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import { NOISE_HIGH_HZ, NOISE_LOW_HZ } from './idle.js';
-import type { IdleEstimate, PowerEstimate } from './idle.js';
+import type { IdleEstimate } from './idle.js';
+import { floorBetween, linePowerVariance } from './power-estimate.js';
+import type { PowerEstimate } from './power-estimate.js';
 
 type Spectrum = NonNullable<IdleEstimate['spectrum']>;
 type PowerKey = 'unweighted' | 'aWeighted' | 'ccirRms' | 'quasiPeak468' | 'densityAt1k' | 'hiss' | 'hum' | 'whine';
@@ -123,9 +125,8 @@ function lineFigures(place: Place, spectrum: Spectrum, scale: LevelScale): Figur
   const { lines, search, psd } = spectrum;
   const level = (power: number): number => scale.offsetDb + meanSquareToDbfs(power);
   const linePart = (power: number, firstBin: number, lastBin: number): UncertaintyPart => {
-    let noise = 0;
-    for (let k = firstBin; k <= lastBin; k++) noise += search.floor[k]! * psd.binHz;
-    return { name: 'noise under the line', standard: DB_PER_RELATIVE * Math.sqrt((2 / psd.degreesOfFreedom) * (2 * noise * power + noise * noise)) / power, degreesOfFreedom: null };
+    const noise = floorBetween(search, psd.binHz, firstBin, lastBin);
+    return { name: 'noise under the line', standard: DB_PER_RELATIVE * Math.sqrt(linePowerVariance(power, noise, psd.degreesOfFreedom)) / power, degreesOfFreedom: null };
   };
   const out: Figure[] = [];
   if (lines.mainsHz !== null) {
