@@ -17,6 +17,7 @@ import { stepCodeCollisions } from '../src/board/step-code.js';
 import { parseStepId } from '../src/board/states.js';
 import { stepsOf } from '../src/board/steps.js';
 import { limitSets } from '../src/judge/limit-sets.js';
+import { readingIds } from '../src/judge/reading-ids.js';
 import { problem } from '../src/problems.js';
 import { readSmallFile, sweepTemporaries, syncFolder, writeFileAtomic, writePending } from './files.js';
 import type { Chunks } from './files.js';

@@ -1,0 +1,43 @@
+/**
+ * The ids of all readings that can have a limit. They are stable: a report of years ago means the same by them.
+ *
+ * @module
+ */
+
+/** Ids with a fixed name, in the order of the README's table. */
+export const readingIds: readonly string[] = [
+  'noise.unweighted',
+  'noise.a',
+  'noise.ccir-rms',
+  'noise.468-qpk',
+  'noise.density-1k',
+  'noise.hum',
+  'noise.whine',
+  'noise.hiss',
+  'hum.mains-frequency',
+  'level.tone',
+  'gain.1k',
+  'snr.a',
+  'thd',
+  'polarity',
+  'switch.polarity',
+  'droop.5k',
+  'droop.10k',
+  'droop.20k',
+  'corner.-3db',
+  'capacitance',
+  'input-resistance',
+  'match.level',
+  'match.level-worst-band',
+  'match.polarity',
+  'match.delay',
+  'match.first-notch',
+  'loop.gain',
+  'loop.worst-band',
+  'loop.polarity',
+];
+
+/** Readings that come once per line or family: `noise.hum.h3`, `noise.whine.2`. */
+const NUMBERED = /^(noise\.hum\.h|noise\.whine\.)[1-9]\d*$/;
+
+export const isReadingId = (id: string): boolean => readingIds.includes(id) || NUMBERED.test(id);
