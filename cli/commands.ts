@@ -81,6 +81,14 @@ export const commands: readonly CommandEntry[] = [
     load: () => import('./steps.js'),
   },
   {
+    name: 'predict',
+    summary: 'what the player will lose, and the noise there must be, from the two files alone',
+    arguments: [JOB],
+    options: [JSON_OPTION],
+    examples: ['boardproof predict pit-board-7', 'boardproof predict pit-board-7 --json'],
+    load: () => import('./predict.js'),
+  },
+  {
     name: 'import',
     summary: 'file recordings made elsewhere: takes by their markers, idle captures by --step',
     arguments: [JOB, ['<wav...>', 'recordings; one file with all channels, or with --outputs one mono file per output']],

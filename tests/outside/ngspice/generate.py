@@ -1,5 +1,6 @@
 #!/usr/bin/env python3
-"""Solves networks with ngspice (AC and noise) and writes what it found to circuits.json.
+"""Solves networks with ngspice (AC and noise) and writes what it found to circuits.json; and instruments behind
+their leads and boards (tone_figures.py), to tone.json.
 
     python3 tests/outside/ngspice/generate.py            writes circuits.json beside this file
     python3 tests/outside/ngspice/generate.py --check    regenerates and fails where the committed numbers do not follow
@@ -21,8 +22,11 @@ import subprocess
 import sys
 import tempfile
 
+import tone_figures
+
 HERE = pathlib.Path(__file__).resolve().parent
 TARGET = HERE / "circuits.json"
+TONE_TARGET = HERE / "tone.json"
 BOLTZMANN = 1.380649e-23
 TEMPERATURE_K = 300.15
 SWEEP = "dec 8 2 100k"
@@ -149,7 +153,7 @@ def cases():
         yield f"random-{seed}", elements, out
 
 
-def spice_lines(elements):
+def spice_lines(elements, kelvin=TEMPERATURE_K):
     lines = []
     for e in elements:
         name, kind = e["name"], e["kind"]
@@ -158,11 +162,11 @@ def spice_lines(elements):
         elif kind == "voltage-source" and e["noise"] == 0:
             lines.append(f"v{name} {e['plus']} {e['minus']} dc 0 ac {1 if name == 'in' else 0}")
         elif kind == "voltage-source":
-            lines.append(f"rnoise_{name} noise_{name} 0 {e['noise'] ** 2 / (4 * BOLTZMANN * TEMPERATURE_K)!r}")
+            lines.append(f"rnoise_{name} noise_{name} 0 {e['noise'] ** 2 / (4 * BOLTZMANN * kelvin)!r}")
             lines.append(f"e{name} {e['plus']} {e['minus']} noise_{name} 0 1")
         elif kind == "current-source":
             lines.append(f"rnoise_{name} noise_{name} 0 1k")
-            volts = math.sqrt(4 * BOLTZMANN * TEMPERATURE_K * 1000)
+            volts = math.sqrt(4 * BOLTZMANN * kelvin * 1000)
             lines.append(f"g{name} {e['minus']} {e['plus']} noise_{name} 0 {e['noise'] / volts!r}")
         elif kind == "voltage-amplifier":
             lines.append(f"e{name} {e['plus']} {e['minus']} {e['sensePlus']} {e['senseMinus']} {e['value']!r}")
@@ -237,11 +241,15 @@ def differences(old, new):
 
 if __name__ == "__main__":
     fresh = generate()
+    tone = tone_figures.generate(spice_lines, (R, C, L, V, E))
+    tone = {"generatedBy": fresh["generatedBy"], "oracle": fresh["oracle"], **tone}
     if "--check" in sys.argv[1:]:
         moved = differences(json.loads(TARGET.read_text()), json.loads(json.dumps(fresh)))
+        moved += [] if json.loads(TONE_TARGET.read_text())["cases"] == tone["cases"] else ["tone.json"]
         if moved:
             sys.exit("circuits.json no longer follows from ngspice: " + "; ".join(moved))
         print(f"circuits.json follows from {fresh['oracle']}.")
     else:
         TARGET.write_text(text_of(fresh))
+        TONE_TARGET.write_text(text_of(tone))
         print(f"{len(fresh['cases'])} cases written with {fresh['oracle']}.")
