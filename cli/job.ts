@@ -17,7 +17,7 @@ import { stepCodeCollisions } from '../src/board/step-code.js';
 import { parseStepId } from '../src/board/states.js';
 import { stepsOf } from '../src/board/steps.js';
 import { limitSets } from '../src/judge/limit-sets.js';
-import { readingIds } from '../src/judge/reading-ids.js';
+import { limitableReadings } from '../src/judge/reading-ids.js';
 import { problem } from '../src/problems.js';
 import { readSmallFile, sweepTemporaries, syncFolder, writeFileAtomic, writePending } from './files.js';
 import type { Chunks } from './files.js';
@@ -106,6 +106,7 @@ export function readJobFiles(jobPath: string, cwd: string): JobFiles {
   const benchBytes = bytesOf('bench.yaml');
   const board = readBoard(boardBytes, 'board.yaml', {
     limitSets: Object.keys(limitSets),
+    readings: limitableReadings,
     limitFileExists: (name) => fs.existsSync(path.resolve(folder, name)),
   });
   const bench = readBench(benchBytes, board.outputs, 'bench.yaml');
@@ -129,7 +130,7 @@ export function readJobFiles(jobPath: string, cwd: string): JobFiles {
 function limitsOf({ limits }: Board, folder: string): { readonly set: LimitSet | null; readonly faults: readonly Fault[] } {
   if (limits.kind === 'inline') return { set: limits.set, faults: [] };
   if (limits.kind === 'named') return { set: limitSets[limits.name] ?? null, faults: [] };
-  const reading = readLimits(readSmallFile(path.resolve(folder, limits.path), LARGEST_TEXT), limits.path);
+  const reading = readLimits(readSmallFile(path.resolve(folder, limits.path), LARGEST_TEXT), limits.path, { readings: limitableReadings });
   return reading.ok ? { set: reading.value, faults: reading.cautions } : { set: null, faults: reading.faults };
 }
 

@@ -40,4 +40,7 @@ export const readingIds: readonly string[] = [
 /** Readings that come once per line or family: `noise.hum.h3`, `noise.whine.2`. */
 const NUMBERED = /^(noise\.hum\.h|noise\.whine\.)[1-9]\d*$/;
 
+/** What a row of a limit set may name: every fixed id, and the single mains harmonics. */
+export const limitableReadings: readonly string[] = [...readingIds, ...Array.from({ length: 40 }, (_, n) => `noise.hum.h${n + 1}`)];
+
 export const isReadingId = (id: string): boolean => readingIds.includes(id) || NUMBERED.test(id);
