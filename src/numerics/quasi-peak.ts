@@ -12,7 +12,7 @@
  *
  * @module
  */
-import { complexForward, complexInverse } from './fft.js';
+import { complexForward, complexInverse, nextPowerOfTwo } from './fft.js';
 import { itu468Response } from './weighting.js';
 
 /** Fitted time constants, seconds. */
@@ -21,9 +21,10 @@ const FIRST_DOWN_S = 0.2914;
 const SECOND_UP_S = 0.2378;
 const SECOND_DOWN_S = 0.3439;
 
-const BLOCK = 32768;
-/** The network's response has died away (−200 dB) after 3 ms; 1024 samples are 5 ms at 192 kHz. */
-const GUARD = 1024;
+/** A block of about this length, and its transforms, stay in the processor's inner caches. */
+const BLOCK_S = 0.08;
+/** The network's response has died away (−200 dB) after 3 ms. */
+const GUARD_S = 0.005;
 
 /**
  * What the detector reads on a steady 1 kHz sine of rms 1 (no weighting needed there: 0 dB), so that a steady sine reads
@@ -52,23 +53,29 @@ interface Detector {
 }
 
 /**
- * Runs the detector over samples from..to (step `stride`) of x and leaves its reading after each in `readings`.
+ * Runs the detector over samples from..to of x.
  * One tight loop: it sees four samples for each one recorded.
+ *
+ * @returns Sum and largest of its readings.
  */
-function detect(d: Detector, gains: DetectorGains, x: Float64Array, from: number, count: number, stride: number, readings: Float64Array): void {
+function detect(d: Detector, gains: DetectorGains, x: Float64Array, from: number, to: number): { sum: number; largest: number } {
   const { up1, down1, up2, down2 } = gains;
   let { first, second } = d;
-  for (let i = 0, at = from; i < count; i++, at += stride) {
-    const v = x[at]!;
+  let sum = 0;
+  let largest = 0;
+  for (let i = from; i < to; i++) {
+    const v = x[i]!;
     const level = v < 0 ? -v : v;
     first *= down1;
     if (level > first) first += up1 * (level - first);
     second *= down2;
     if (first > second) second += up2 * (first - second);
-    readings[i] = second;
+    if (second > largest) largest = second;
+    sum += second;
   }
   d.first = first;
   d.second = second;
+  return { sum, largest };
 }
 
 function steadyReadingAt(rateHz: number): number {
@@ -76,12 +83,33 @@ function steadyReadingAt(rateHz: number): number {
   if (reading === undefined) {
     const detector = { first: 0, second: 0 };
     const sine = Float64Array.from({ length: Math.round(rateHz / 2) }, (_, n) => Math.SQRT2 * Math.sin((2 * Math.PI * 1000 * n) / rateHz));
-    const readings = new Float64Array(sine.length);
-    for (let halfSecond = 0; halfSecond < 8; halfSecond++) detect(detector, gainsAt(rateHz), sine, 0, sine.length, 1, readings);
-    reading = readings.at(-1)!;
+    for (let halfSecond = 0; halfSecond < 8; halfSecond++) detect(detector, gainsAt(rateHz), sine, 0, sine.length);
+    reading = detector.second;
     steadyReading.set(rateHz, reading);
   }
   return reading;
+}
+
+/**
+ * The 468 network and a shift of each part of a sample, 0, 1/factor, …: factors for the bins of a complex transform,
+ * interleaved. The inverse transforms of all of them, taken in turn, are the weighted signal at `factor` times the rate.
+ */
+function shiftedResponses(size: number, sampleRateHz: number, factor: number, weighted: boolean): Float64Array[] {
+  return Array.from({ length: factor }, (_, p) => {
+    const response = new Float64Array(2 * size);
+    for (let k = 0; k <= size / 2; k++) {
+      const { re, im } = weighted ? itu468Response((k * sampleRateHz) / size) : { re: 1, im: 0 };
+      const c = Math.cos((2 * Math.PI * k * p) / (factor * size));
+      const s = Math.sin((2 * Math.PI * k * p) / (factor * size));
+      const mirror = 2 * ((size - k) % size);
+      response[2 * k] = response[mirror] = re * c - im * s;
+      response[2 * k + 1] = re * s + im * c;
+      response[mirror + 1] = -response[2 * k + 1]!;
+    }
+    // Nyquist stands for both of its sides, whose imaginary parts cancel.
+    response[size + 1] = 0;
+    return response;
+  });
 }
 
 export interface QuasiPeakMeter {
@@ -104,25 +132,19 @@ export function createQuasiPeakMeter(sampleRateHz: number, settleS: number, weig
   const rateHz = factor * sampleRateHz;
   const gains = gainsAt(rateHz);
   const detector = { first: 0, second: 0 };
-  const size = BLOCK;
-  const hop = size - 2 * GUARD;
-  // Two half blocks of one real signal, packed as re and im of one complex transform: the response multiplies both alike
+  const size = nextPowerOfTwo(BLOCK_S * sampleRateHz);
+  const guard = Math.ceil(GUARD_S * sampleRateHz);
+  const hop = size - 2 * guard;
+  const responses = shiftedResponses(size, sampleRateHz, factor, weighted);
+  // Two blocks of one real signal, packed as re and im of one complex transform: a response multiplies both alike
   // because a real impulse response keeps real and imaginary parts apart.
-  const response = new Float64Array(2 * (size / 2 + 1));
-  for (let k = 0; k <= size / 2; k++) {
-    const { re, im } = weighted ? itu468Response((k * sampleRateHz) / size) : { re: 1, im: 0 };
-    response[2 * k] = re * factor;
-    response[2 * k + 1] = im * factor;
-  }
-  const held = new Float64Array(GUARD + 2 * hop + GUARD);
-  let filled = GUARD; // silence before the first sample
+  const held = new Float64Array(guard + 2 * hop + guard);
+  let filled = guard; // silence before the first sample
   const packed = new Float64Array(2 * size);
   const spectrum = new Float64Array(2 * size);
-  const raised = new Float64Array(2 * size * factor);
-  const out = new Float64Array(2 * size * factor);
-  const readings = new Float64Array(hop * factor);
-  let skipped = 0;
-  const settle = Math.round(settleS * rateHz);
+  const shifted = new Float64Array(2 * size);
+  const raised = [new Float64Array(hop * factor), new Float64Array(hop * factor)] as const;
+  let toSettle = Math.round(settleS * rateHz);
   let largest = 0;
   let sum = 0;
   let count = 0;
@@ -131,48 +153,52 @@ export function createQuasiPeakMeter(sampleRateHz: number, settleS: number, weig
   let partCount = 0;
   const parts = { count: 0, sum: 0, squares: 0 };
 
+  const read = (x: Float64Array, frames: number): void => {
+    const settling = Math.min(frames, toSettle);
+    detect(detector, gains, x, 0, settling);
+    toSettle -= settling;
+    for (let from = settling; from < frames; ) {
+      const to = Math.min(frames, from + partFrames - partCount);
+      const readings = detect(detector, gains, x, from, to);
+      largest = Math.max(largest, readings.largest);
+      sum += readings.sum;
+      count += to - from;
+      partSum += readings.sum;
+      partCount += to - from;
+      if (partCount === partFrames) {
+        const mean = partSum / partFrames;
+        parts.count++;
+        parts.sum += mean;
+        parts.squares += mean * mean;
+        partSum = partCount = 0;
+      }
+      from = to;
+    }
+  };
+
   const run = (framesOut: number): void => {
     for (let i = 0; i < size; i++) {
       packed[2 * i] = held[i]!;
       packed[2 * i + 1] = held[i + hop]!;
     }
     complexForward(packed, spectrum);
-    raised.fill(0);
-    const top = 2 * size * factor;
-    for (let k = 0; k <= size / 2; k++) {
-      const hr = response[2 * k]!;
-      const hi = response[2 * k + 1]!;
-      // Nyquist is split between the two sides.
-      const half = k === size / 2 ? 0.5 : 1;
-      raised[2 * k] = half * (spectrum[2 * k]! * hr - spectrum[2 * k + 1]! * hi);
-      raised[2 * k + 1] = half * (spectrum[2 * k]! * hi + spectrum[2 * k + 1]! * hr);
-      if (k === 0) continue;
-      const m = 2 * (size - k);
-      raised[top - 2 * k] = half * (spectrum[m]! * hr + spectrum[m + 1]! * hi);
-      raised[top - 2 * k + 1] = half * (spectrum[m + 1]! * hr - spectrum[m]! * hi);
-    }
-    complexInverse(raised, out);
-    for (const part of [0, 1]) {
-      const frames = Math.min(hop, framesOut - part * hop) * factor;
-      if (frames <= 0) continue;
-      detect(detector, gains, out, 2 * GUARD * factor + part, frames, 2, readings);
-      const first = Math.min(frames, settle - skipped);
-      skipped += first;
-      for (let i = first; i < frames; i++) {
-        const v = readings[i]!;
-        if (v > largest) largest = v;
-        sum += v;
-        partSum += v;
-        if (++partCount === partFrames) {
-          const mean = partSum / partFrames;
-          parts.count++;
-          parts.sum += mean;
-          parts.squares += mean * mean;
-          partSum = partCount = 0;
-        }
+    responses.forEach((response, p) => {
+      for (let k = 0; k < 2 * size; k += 2) {
+        const re = spectrum[k]!;
+        const im = spectrum[k + 1]!;
+        const hr = response[k]!;
+        const hi = response[k + 1]!;
+        packed[k] = re * hr - im * hi;
+        packed[k + 1] = re * hi + im * hr;
       }
-      count += frames - first;
-    }
+      complexInverse(packed, shifted);
+      for (let i = 0, from = 2 * guard, to = p; i < hop; i++, from += 2, to += factor) {
+        raised[0][to] = shifted[from]!;
+        raised[1][to] = shifted[from + 1]!;
+      }
+    });
+    read(raised[0], Math.min(hop, framesOut) * factor);
+    if (framesOut > hop) read(raised[1], (framesOut - hop) * factor);
   };
 
   return {
@@ -186,13 +212,13 @@ export function createQuasiPeakMeter(sampleRateHz: number, settleS: number, weig
         if (filled === held.length) {
           run(2 * hop);
           held.copyWithin(0, 2 * hop);
-          filled = 2 * GUARD;
+          filled = 2 * guard;
         }
       }
     },
     finish() {
       held.fill(0, filled);
-      const left = filled - GUARD;
+      const left = filled - guard;
       if (left > 0) run(Math.min(left, 2 * hop));
       const unit = steadyReadingAt(rateHz);
       const partMean = parts.count > 0 ? parts.sum / parts.count : 0;

@@ -21,22 +21,60 @@ export interface SineFit {
   readonly residualRms: number;
 }
 
-/** Calls back with cos and sin of ω·n, by rotation, set right again every 256 samples. */
-function forRotation(omega: number, length: number, each: (n: number, c: number, s: number) => void): void {
-  const dc = Math.cos(omega);
-  const ds = Math.sin(omega);
-  let c = 1;
-  let s = 0;
-  for (let n = 0; n < length; n++) {
-    if ((n & 255) === 0) {
-      c = Math.cos(omega * n);
-      s = Math.sin(omega * n);
-    }
-    each(n, c, s);
-    const next = c * dc - s * ds;
-    s = s * dc + c * ds;
-    c = next;
+/** cos ωn and sin ωn are tabulated for so many samples, and the table turned from block to block: no error adds up. */
+const BLOCK = 256;
+const turning = new Float64Array(2 * BLOCK);
+
+function tabulateTurning(omega: number): void {
+  for (let i = 0; i < BLOCK; i++) {
+    turning[2 * i] = Math.cos(omega * i);
+    turning[2 * i + 1] = Math.sin(omega * i);
   }
+}
+
+/**
+ * Weighted sums of products of the columns cos ωn, sin ωn, 1 and d = (n − middle)·(b·cos ωn − a·sin ωn), and of each with x.
+ *
+ * @returns The 4 × 4 matrix, row by row, and the right-hand side.
+ */
+function normalEquations(x: Float64Array, weights: Float64Array | null, omega: number, a: number, b: number): { m: Float64Array; v: Float64Array } {
+  const middle = (x.length - 1) / 2;
+  tabulateTurning(omega);
+  let cc = 0, cs = 0, c1 = 0, cd = 0, ss = 0, s1 = 0, sd = 0, w1 = 0, d1 = 0, dd = 0;
+  let cy = 0, sy = 0, y1 = 0, dy = 0;
+  for (let from = 0; from < x.length; from += BLOCK) {
+    const count = Math.min(BLOCK, x.length - from);
+    const cf = Math.cos(omega * from);
+    const sf = Math.sin(omega * from);
+    for (let i = 0; i < count; i++) {
+      const ci = turning[2 * i]!;
+      const si = turning[2 * i + 1]!;
+      const c = cf * ci - sf * si;
+      const s = sf * ci + cf * si;
+      const w = weights ? weights[from + i]! : 1;
+      // Time from the middle keeps the slope column nearly orthogonal to the others.
+      const d = (from + i - middle) * (b * c - a * s);
+      const wc = w * c;
+      const ws = w * s;
+      const wd = w * d;
+      const y = w * x[from + i]!;
+      cc += wc * c;
+      cs += wc * s;
+      c1 += wc;
+      cd += wc * d;
+      ss += ws * s;
+      s1 += ws;
+      sd += ws * d;
+      w1 += w;
+      d1 += wd;
+      dd += wd * d;
+      cy += y * c;
+      sy += y * s;
+      y1 += y;
+      dy += y * d;
+    }
+  }
+  return { m: Float64Array.of(cc, cs, c1, cd, cs, ss, s1, sd, c1, s1, w1, d1, cd, sd, d1, dd), v: Float64Array.of(cy, sy, y1, dy) };
 }
 
 /**
@@ -54,38 +92,16 @@ export function fitSine(x: Float64Array, sampleRateHz: number, startHz: number, 
   let offset = 0;
   const middle = (n - 1) / 2;
   for (let pass = 0; pass < 20; pass++) {
-    const m = new Float64Array(16);
-    const v = new Float64Array(4);
-    const useSlope = pass > 0;
-    forRotation(omega, n, (t, c, s) => {
-      const w = weights ? weights[t]! : 1;
-      // Time from the middle keeps the slope column nearly orthogonal to the others.
-      const d = useSlope ? (t - middle) * (b * c - a * s) : 0;
-      const y = w * x[t]!;
-      m[0]! += w * c * c;
-      m[1]! += w * c * s;
-      m[2]! += w * c;
-      m[3]! += w * c * d;
-      m[5]! += w * s * s;
-      m[6]! += w * s;
-      m[7]! += w * s * d;
-      m[10]! += w;
-      m[11]! += w * d;
-      m[15]! += w * d * d;
-      v[0]! += y * c;
-      v[1]! += y * s;
-      v[2]! += y;
-      v[3]! += y * d;
-    });
-    const size = useSlope ? 4 : 3;
-    const full = new Float64Array(size * size);
-    for (let i = 0; i < size; i++) for (let j = 0; j < size; j++) full[i * size + j] = m[4 * Math.min(i, j) + Math.max(i, j)]!;
+    // The slope column is zero until there is an amplitude.
+    const size = pass === 0 ? 3 : 4;
+    const { m, v } = normalEquations(x, weights, omega, a, b);
+    const full = m.filter((_, at) => at >> 2 < size && (at & 3) < size);
     const solved = solveSymmetric(full, v.subarray(0, size));
     if (!solved) return null;
     a = solved.x[0]!;
     b = solved.x[1]!;
     offset = solved.x[2]!;
-    if (!useSlope) continue;
+    if (pass === 0) continue;
     const step = solved.x[3]!;
     if (!Number.isFinite(step) || Math.abs(step) > Math.PI / 2) return null;
     // The slope is about the middle: turning by step·middle keeps the phase there.
@@ -95,14 +111,21 @@ export function fitSine(x: Float64Array, sampleRateHz: number, startHz: number, 
     if (!(omega > 0 && omega < Math.PI)) return null;
     if (Math.abs(step) * n < 1e-9) break;
   }
+  tabulateTurning(omega);
   let sum = 0;
   let total = 0;
-  forRotation(omega, n, (t, c, s) => {
-    const w = weights ? weights[t]! : 1;
-    const r = x[t]! - a * c - b * s - offset;
-    sum += w * r * r;
-    total += w;
-  });
+  for (let from = 0; from < n; from += BLOCK) {
+    const count = Math.min(BLOCK, n - from);
+    // a·cos ω(from + i) + b·sin ω(from + i) = p·cos ωi + q·sin ωi
+    const p = a * Math.cos(omega * from) + b * Math.sin(omega * from);
+    const q = b * Math.cos(omega * from) - a * Math.sin(omega * from);
+    for (let i = 0; i < count; i++) {
+      const w = weights ? weights[from + i]! : 1;
+      const r = x[from + i]! - offset - p * turning[2 * i]! - q * turning[2 * i + 1]!;
+      sum += w * r * r;
+      total += w;
+    }
+  }
   return {
     frequencyHz: (omega * sampleRateHz) / (2 * Math.PI),
     amplitude: Math.hypot(a, b),
@@ -119,14 +142,27 @@ export function fitSine(x: Float64Array, sampleRateHz: number, startHz: number, 
  * a tone is read to −190 dB of it in 2 s.
  */
 export function projectTone(x: Float64Array, sampleRateHz: number, hz: number, window: Float64Array): { re: number; im: number } {
+  const omega = (2 * Math.PI * hz) / sampleRateHz;
+  tabulateTurning(omega);
   let re = 0;
   let im = 0;
   let total = 0;
-  forRotation((2 * Math.PI * hz) / sampleRateHz, x.length, (n, c, s) => {
-    const v = window[n]! * x[n]!;
-    re += v * c;
-    im -= v * s;
-    total += window[n]!;
-  });
+  for (let from = 0; from < x.length; from += BLOCK) {
+    const count = Math.min(BLOCK, x.length - from);
+    let c = 0;
+    let s = 0;
+    for (let i = 0; i < count; i++) {
+      const w = window[from + i]!;
+      const v = w * x[from + i]!;
+      total += w;
+      c += v * turning[2 * i]!;
+      s += v * turning[2 * i + 1]!;
+    }
+    // e^(−jω(from + i)) = e^(−jω·from)·(cos ωi − j·sin ωi)
+    const cf = Math.cos(omega * from);
+    const sf = Math.sin(omega * from);
+    re += c * cf - s * sf;
+    im -= c * sf + s * cf;
+  }
   return { re: (2 * re) / total, im: (2 * im) / total };
 }
