@@ -53,7 +53,7 @@ function result(x: number, y: number, mark: Mark, size: number, words = shortWor
 
 function box(x: number, y: number, width: number, part: BoardPart, font: number, caption: string | null): string {
   // Names are set in bold, a little wider than text.
-  const room = (width - 8) / (font * 1.1);
+  const room = (width - 6) / (font * 1.1);
   const lines = wrapName(part.name, room, caption === null ? 2 : 1);
   const first = caption === null ? y + (lines.length === 1 ? 25 : 18) : y + 29;
   return [
@@ -93,7 +93,7 @@ export function boardDrawing(parts: BoardParts, paper: Paper, name: string, clas
   const rows = Math.max(1, Math.ceil(chain.length / paper.across));
   const columns = Math.max(2, Math.ceil(chain.length / rows));
   const cell = (width - MARGIN) / columns;
-  const boxWidth = Math.min(150, cell - 16);
+  const boxWidth = Math.min(150, cell - 14);
   let y = parts.bypass === null ? 20 : 34;
   let cursor: { x: number; y: number } = { x: 0, y: y + BOX / 2 };
   out.push(text(0, y + BOX / 2 - 8, fontPx - 0.5, 'in', 'start'));

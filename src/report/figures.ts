@@ -407,7 +407,7 @@ export function loopFigures(results: Results, loop: string, all: readonly Curve[
   return [
     ...smallNoise(results, name, own.filter((c) => c.kind === 'noise-density'), atRest, titleOf, readings),
     ...smallResponses(results, name, own.filter(isResponseCurve), atRest, titleOf),
-    ...[...new Set(pairs.map((c) => c.output))].flatMap((pair) => matchFigures(results, pair, pairs.filter((c) => c.output === pair), readings)),
+    ...[...new Set(pairs.map((c) => c.output))].flatMap((pair) => matchFigures(results, pair, pairs.filter((c) => c.output === pair), readings, 'small')),
   ];
 }
 
@@ -415,9 +415,9 @@ const isResponseCurve = (c: Curve): boolean => c.kind === 'response' || c.kind =
 export const isMatchCurve = (c: Curve): boolean => c.kind === 'match-third-octave' || c.kind === 'match-response';
 
 /** Charts of one pair of outputs, one for each state. */
-export function matchFigures(results: Results, pair: string | null, curves: readonly Curve[], readings: readonly Reading[]): FigureGroup[] {
+export function matchFigures(results: Results, pair: string | null, curves: readonly Curve[], readings: readonly Reading[], first: Figure['size'] = 'full'): FigureGroup[] {
   return stateOrder(curves.map((c) => c.state)).flatMap((state, i) => {
-    const group = matchGroup(results, pair, curves.filter((c) => c.state === state), readings.filter((r) => r.state === state), i === 0 ? 'full' : 'small');
+    const group = matchGroup(results, pair, curves.filter((c) => c.state === state), readings.filter((r) => r.state === state), i === 0 ? first : 'small');
     return group === null ? [] : [group];
   });
 }

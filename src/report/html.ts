@@ -7,7 +7,14 @@ import { cleanText } from './text.js';
 
 /** Markup that is safe to put on the page as it stands. Only `html` and `trusted` make it. */
 export class Html {
-  constructor(readonly markup: string) {}
+  // A private field makes the type nominal: no other object with a `markup` passes for one.
+  readonly #markup: string;
+  constructor(markup: string) {
+    this.#markup = markup;
+  }
+  get markup(): string {
+    return this.#markup;
+  }
 }
 
 /** What may stand in an `html` template: markup, text (escaped), or lists of them. No number, no null: those are worded first. */

@@ -18,13 +18,13 @@ const shapes: Readonly<Record<Mark, string>> = {
 
 /** The shapes, once, for `use` to point at. */
 export const markSprite: Html = trusted(
-  `<svg class="sprite" aria-hidden="true" focusable="false"><defs>${(Object.keys(shapes) as Mark[])
+  `<svg class="sprite" aria-hidden="true"><defs>${(Object.keys(shapes) as Mark[])
     .map((m) => `<symbol id="mark-${m}" viewBox="0 0 16 16">${shapes[m]}</symbol>`)
     .join('')}</defs></svg>`,
 );
 
 /** The shape alone, hidden from screen readers: a word always stands beside it. */
-export const shape = (mark: Mark): Html => html`<svg class="mark" viewBox="0 0 16 16" aria-hidden="true" focusable="false"><use href="#mark-${mark}"/></svg>`;
+export const shape = (mark: Mark): Html => html`<svg class="mark" aria-hidden="true"><use href="#mark-${mark}"/></svg>`;
 
 /** Shape and word. */
-export const verdictMark = (mark: Mark): Html => html`<span class="verdict v-${mark}">${shape(mark)} <span>${markWord[mark]}</span></span>`;
+export const verdictMark = (mark: Mark): Html => html`<span class="verdict v-${mark}">${shape(mark)}<span>${markWord[mark]}</span></span>`;

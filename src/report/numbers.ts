@@ -31,13 +31,15 @@ const decimalsOf = (magnitude: number, digits: number): number =>
 
 /**
  * Decimals for a value and its uncertainty: two significant digits of the uncertainty, and the value to match
- * (JCGM 100:2008, 7.2.6). Decibels show at least one and at most three.
+ * (JCGM 100:2008, 7.2.6). Decibels show one to three decimals.
  */
 export function decimalsFor(value: number, uncertainty: number | null, unit: string): number {
   if (uncertainty !== null && uncertainty > 0 && Number.isFinite(uncertainty)) {
     // 0.0996 rounds up to 0.10: count the digits after rounding.
     const decimals = decimalsOf(Number(uncertainty.toPrecision(2)), 2);
-    return unit.startsWith('dB') ? Math.max(1, Math.min(3, decimals)) : decimals;
+    if (!unit.startsWith('dB')) return decimals;
+    // A third decimal of a decibel is earned below 0.02 dB only.
+    return Math.max(1, Math.min(uncertainty < 0.0195 ? 3 : 2, decimals));
   }
   if (unit.startsWith('dB')) return Number.isInteger(value * 10) ? 1 : 2;
   return Number.isInteger(value) ? 0 : decimalsOf(value, 3);

@@ -8,7 +8,7 @@ import type { BoardPart, BoardParts } from './board-parts.js';
 import type { Figure, FigureGroup, FigureTable, LineTable } from './figures.js';
 import { Html, type Part, html, trusted } from './html.js';
 import { markSprite, shape, verdictMark } from './marks.js';
-import type { BudgetRow, ReadingTable } from './reading-tables.js';
+import type { BudgetRow, BudgetSummary, ReadingTable } from './reading-tables.js';
 import { counted, sentenceCase } from './numbers.js';
 import { shorten } from './text.js';
 import type { CaptureView, Field, FindingView, ReportView, Section } from './view.js';
@@ -24,7 +24,7 @@ const fieldList = (fields: readonly Field[], className: string): Html =>
   html`<dl class="${className}">${fields.map((f) => html`<div><dt>${f.label}</dt><dd>${inline(f.value)}</dd></div>`)}</dl>`;
 
 /** A table that may be wider than a telephone scrolls by itself, and by keyboard. */
-const scrolling = (name: string, table: Html, className = ''): Html => html`<div class="scroll${className}" role="region" tabindex="0" aria-label="${name}">${table}</div>`;
+const scrolling = (name: string, table: Html, className = ''): Html => html`<div class="scroll${className}" role="group" tabindex="0" aria-label="${name}">${table}</div>`;
 
 // ---- first page -----------------------------------------------------------------------------------------------
 
@@ -113,15 +113,21 @@ const noteLetters = (letters: readonly string[]): Part => (letters.length === 0 
 
 function readings(table: ReadingTable): Part {
   if (table.groups.length === 0) return '';
-  return html`<table class="readings"><caption>${inline(table.caption)}</caption>
-<thead><tr><th scope="col">Reading</th><th scope="col">Measured</th><th scope="col">Limit</th><th scope="col">Result</th></tr></thead>
+  // Where nothing has a limit, its columns would say nothing.
+  const limited = table.groups.some((g) => g.rows.some((r) => r.limit !== 'none' || r.mark !== 'info'));
+  const across = limited ? '4' : '2';
+  const body = html`<table class="readings${limited ? '' : ' unlimited'}"><caption>${inline(table.caption)}</caption>
+<thead><tr><th scope="col">Reading</th><th scope="col">Measured</th>${limited ? html`<th scope="col">Limit</th><th scope="col">Result</th>` : ''}</tr></thead>
 ${table.groups.map(
-  (g) => html`<tbody><tr class="group"><th scope="rowgroup" colspan="4">${inline(g.heading)}</th></tr>
+  (g) => html`<tbody><tr class="group"><th scope="rowgroup" colspan="${across}">${inline(g.heading)}</th></tr>
 ${g.rows.map(
-  (r) => html`<tr><th scope="row">${r.label}${r.qualifier === '' ? '' : html` <span class="small">${r.qualifier}</span>`}</th><td class="num">${r.measured}${noteLetters(r.figureNotes)}</td><td class="num">${r.limit}${noteLetters(r.limitNotes)}</td><td>${verdictMark(r.mark)}</td></tr>
+  (r) => html`<tr><th scope="row">${r.label}${r.qualifier === '' ? '' : html` <span class="small">${r.qualifier}</span>`}</th><td class="num">${r.measured}${noteLetters(r.figureNotes)}</td>${
+    limited ? html`<td class="num">${r.limit}${noteLetters(r.limitNotes)}</td><td>${verdictMark(r.mark)}</td>` : ''
+  }</tr>
 `,
 )}</tbody>`,
-)}</table>${table.notes.length === 0 ? '' : html`<ul class="notes">${table.notes.map((note) => html`<li><sup>${note.letter}</sup> ${note.text}</li>`)}</ul>`}`;
+)}</table>`;
+  return html`${limited ? body : html`<div class="in-two">${body}</div>`}${table.notes.length === 0 ? '' : html`<ul class="notes">${table.notes.map((note) => html`<li><sup>${note.letter}</sup> ${note.text}</li>`)}</ul>`}`;
 }
 
 function figureTable(table: FigureTable): Html {
@@ -149,20 +155,19 @@ function lineTable(table: LineTable): Html {
 
 // ---- figures --------------------------------------------------------------------------------------------------
 
-function figure(f: Figure, key: Phrase, drawings: Drawings, level: 3 | 4): Html {
+function figure(f: Figure, key: Phrase, drawings: Drawings): Html {
   const svgs = (drawings.get(f) ?? []).map(trusted);
-  const heading = level === 3 ? html`<h3>${inline(f.title)}</h3>` : html`<h4>${inline(f.title)}</h4>`;
-  return html`<figure class="${f.size === 'full' ? 'chart' : 'chart tile'}">${heading}${svgs}<figcaption>${inline(f.caption)}${f.size === 'full' ? html` <span class="small">${inline(key)}</span>` : ''}</figcaption></figure>`;
+  return html`<figure class="${f.size === 'full' ? 'chart' : 'chart tile'}"><h3>${inline(f.title)}</h3>${svgs}<figcaption>${inline(f.caption)}${f.size === 'full' ? html` <span class="small">${inline(key)}</span>` : ''}</figcaption></figure>`;
 }
 
 function figureGroup(group: FigureGroup, drawings: Drawings): Html {
   const [only] = group.figures;
   const single = only !== undefined && group.figures.length === 1 && only.size === 'full';
   const charts = single
-    ? figure(only, group.key, drawings, 3)
-    : html`<div class="tiles">${group.figures.map((f) => figure(f, group.key, drawings, 4))}</div><p class="small">${inline(group.key)}</p>`;
+    ? figure(only, group.key, drawings)
+    : html`<div class="tiles">${group.figures.map((f) => figure(f, group.key, drawings))}</div><p class="small">${inline(group.key)}</p>`;
   return html`${charts}
-<details><summary>${single ? 'The figures behind this chart' : 'The figures behind these charts'}</summary>${figureTable(group.table)}${group.lines === null ? '' : lineTable(group.lines)}</details>`;
+<details${trusted(single ? '' : ' class="screen-only"')}><summary>${single ? 'The figures behind this chart' : 'The figures behind these charts'}</summary>${figureTable(group.table)}${group.lines === null ? '' : lineTable(group.lines)}</details>`;
 }
 
 function section(s: Section, drawings: Drawings): Html {
@@ -176,14 +181,21 @@ ${s.figures.map((g) => figureGroup(g, drawings))}
 
 // ---- the rest -------------------------------------------------------------------------------------------------
 
-function budget(rows: readonly BudgetRow[]): Html {
+function budget(summary: readonly BudgetSummary[], rows: readonly BudgetRow[]): Html {
   if (rows.length === 0) return html`<p>No reading carries an uncertainty budget.</p>`;
-  return html`<details><summary>The parts of ${counted(rows.length, 'uncertainty', 'uncertainties')}</summary>${scrolling(
+  return html`${scrolling(
     'Uncertainty budget',
-    html`<table class="plain budget"><caption>Uncertainty budget: standard uncertainties, with degrees of freedom ν, and what they add up to at 95 %</caption>
+    html`<table class="plain budget"><caption>Uncertainty budget by kind of reading: standard uncertainties, and what they add up to at 95 %, from the smallest to the largest</caption>
+<thead><tr><th scope="col">Reading</th><th scope="col">Readings</th><th scope="col">Parts</th><th scope="col">95 %</th></tr></thead>
+<tbody>${summary.map((r) => html`<tr><th scope="row">${r.label}</th><td>${String(r.count)}</td><td>${r.parts.map((p, i) => [i > 0 ? '; ' : '', `${p.name} ${p.range}`])}</td><td class="num">${r.expanded}</td></tr>`)}</tbody></table>`,
+  )}
+<details class="screen-only"><summary>Each reading’s own budget (${String(rows.length)})</summary>${scrolling(
+    'Uncertainty budget of each reading',
+    html`<table class="plain budget"><caption>Standard uncertainties, with degrees of freedom ν where they are finite, and what they add up to at 95 %</caption>
 <thead><tr><th scope="col">Reading</th><th scope="col">Where</th><th scope="col">Parts</th><th scope="col">95 %</th></tr></thead>
-<tbody>${rows.map((r) => html`<tr><th scope="row">${r.label}</th><td>${inline(r.where)}</td><td>${r.parts.map((p, i) => [i > 0 ? '; ' : '', `${p.name} ${p.standard}`, html` <span class="small">(ν ${p.degreesOfFreedom})</span>`])}</td><td class="num">${r.expanded}</td></tr>`)}</tbody></table>`,
-  )}<p class="small">The budgets of single lines of hum and whine are in the results file only.</p></details>`;
+<tbody>${rows.map((r) => html`<tr><th scope="row">${r.label}</th><td>${inline(r.where)}</td><td>${r.parts.map((p, i) => `${i > 0 ? '; ' : ''}${p.name} ${p.standard}${p.degreesOfFreedom === null ? '' : ` (ν ${p.degreesOfFreedom})`}`)}</td><td class="num">${r.expanded}</td></tr>`)}</tbody></table>`,
+  )}</details>
+<p class="small">The budgets of single lines of hum and whine are in the results file.</p>`;
 }
 
 function captures(list: readonly CaptureView[]): Html {
@@ -222,7 +234,7 @@ export function page(view: ReportView, drawings: Drawings, style: string, styleH
     ...(view.problems.length === 0
       ? []
       : [{ id: 'remarks', title: ['Remarks'], body: html`<ul>${view.problems.map((p) => html`<li>${p}</li>`)}</ul>` }]),
-    { id: 'uncertainty', title: ['Uncertainty'], body: budget(view.budget) },
+    { id: 'uncertainty', title: ['Uncertainty'], body: budget(view.budgetSummary, view.budget) },
     {
       id: 'methods',
       title: ['Methods'],

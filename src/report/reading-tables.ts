@@ -59,16 +59,21 @@ export function valueText(reading: Reading): string | null {
   return bound === null ? number : `${bound === 'upper' ? '<' : '>'}${NBSP}${number}`;
 }
 
-/** The figure with its expanded uncertainty: `−92.3 ± 0.4 dBu`. */
+/** The figure with its expanded uncertainty: `−92.3 ± 0.4 dBu`; a bound as `< −132.2 ± 0.1 dBu`. */
 export function measuredText(reading: Reading): string {
   const { value, unit, bound, uncertainty } = reading;
   const alone = valueText(reading);
   if (alone === null || value === null) return 'no figure';
-  if (uncertainty === null || !Number.isFinite(uncertainty) || isPolarity(unit)) return alone;
+  // An uncertainty of nothing, as of a bound that already holds it, is not printed.
+  if (uncertainty === null || !(uncertainty > 0) || !Number.isFinite(uncertainty) || isPolarity(unit)) return alone;
   const decimals = decimalsFor(value, uncertainty, unit);
-  const spread = `±${NBSP}${fixed(uncertainty, decimals)}`;
-  return bound === null ? withUnit(`${fixed(value, decimals)} ${spread}`, unit) : `${alone} (${spread})`;
+  const least = 10 ** -decimals;
+  const spread = uncertainty < least / 2 ? `<${NBSP}${fixed(least, decimals)}` : fixed(uncertainty, decimals);
+  return `${bound === null ? '' : `${bound === 'upper' ? '<' : '>'}${NBSP}`}${withUnit(`${fixed(value, decimals)} ±${NBSP}${spread}`, unit)}`;
 }
+
+/** A number and its unit do not part at the end of a line. */
+const kept = (label: string): string => label.replace(/(\d) (?=[kM]?Hz|dB|pF|kΩ)/g, `$1${NBSP}`);
 
 const letter = (n: number): string => (n < 26 ? '' : letter(Math.floor(n / 26) - 1)) + String.fromCharCode(97 + (n % 26));
 
@@ -94,7 +99,7 @@ export function readingTable(caption: Phrase, groups: readonly { heading: Phrase
     }
     const limit = limitText(reading.limit, reading.unit);
     return {
-      label: reading.label,
+      label: kept(reading.label),
       qualifier: sourceWords(reading.source),
       measured,
       limit: limit ?? 'none',
@@ -116,7 +121,7 @@ export const isLineReading = (reading: Reading): boolean => /^noise\.(hum|whine)
 export interface BudgetRow {
   readonly label: string;
   readonly where: Phrase;
-  readonly parts: readonly { readonly name: string; readonly standard: string; readonly degreesOfFreedom: string }[];
+  readonly parts: readonly { readonly name: string; readonly standard: string; readonly degreesOfFreedom: string | null }[];
   readonly expanded: string;
 }
 
@@ -128,7 +133,7 @@ export function budgetRow(reading: Reading, where: Phrase): BudgetRow {
     parts: reading.budget.map((p) => ({
       name: p.name,
       standard: withUnit(digits(p.standard), reading.unit),
-      degreesOfFreedom: p.degreesOfFreedom === null ? '∞' : fixed(p.degreesOfFreedom, p.degreesOfFreedom < 10 ? 1 : 0),
+      degreesOfFreedom: p.degreesOfFreedom === null ? null : fixed(p.degreesOfFreedom, p.degreesOfFreedom < 10 ? 1 : 0),
     })),
     expanded: reading.uncertainty === null ? 'not stated' : `±${NBSP}${withUnit(digits(reading.uncertainty), reading.unit)}`,
   };
@@ -145,3 +150,34 @@ export function marginOf(reading: Reading): number | null {
 
 /** The unit of a difference: decibels lose their reference. */
 export const differenceUnit = (unit: string): string => (/^dB[A-Za-z]/.test(unit) ? 'dB' : unitText(unit));
+
+/** The budgets of all readings of one kind, as ranges. */
+export interface BudgetSummary {
+  readonly label: string;
+  readonly count: number;
+  readonly parts: readonly { readonly name: string; readonly range: string }[];
+  readonly expanded: string;
+}
+
+/** One row for each reading id and unit. */
+export function budgetSummary(readings: readonly Reading[]): BudgetSummary[] {
+  const digits = (x: number): string => fixed(x, decimalsFor(x, x, ''));
+  const range = (values: readonly number[], unit: string): string => {
+    const [low, high] = [digits(Math.min(...values)), digits(Math.max(...values))];
+    return withUnit(low === high ? low : `${low} to ${high}`, unit);
+  };
+  const keyOf = (r: Reading): string => JSON.stringify([r.id, r.unit]);
+  return [...new Set(readings.map(keyOf))].map((key) => {
+    const own = readings.filter((r) => keyOf(r) === key);
+    const { label, unit } = own[0]!;
+    const names = [...new Set(own.flatMap((r) => r.budget.map((p) => p.name)))];
+    const stated = own.flatMap((r) => (r.uncertainty === null ? [] : [r.uncertainty]));
+    return {
+      // What differs from place to place stands in brackets at the end of a label.
+      label: own.every((r) => r.label === label) ? label : label.replace(/ \([^)]*\)$/, ''),
+      count: own.length,
+      parts: names.map((name) => ({ name, range: range(own.flatMap((r) => r.budget.filter((p) => p.name === name).map((p) => p.standard)), unit) })),
+      expanded: stated.length === 0 ? 'not stated' : `±${NBSP}${range(stated, unit)}`,
+    };
+  });
+}

@@ -39,7 +39,7 @@ h1,h2,h3,.stamp-word{font-family:"Iowan Old Style","Palatino Linotype",Charter,"
 h1{font-size:2.3rem;margin:.1rem 0 .9rem}
 h2{font-size:1.45rem;margin:0 0 .5rem}
 h3{font-size:1.1rem;margin:0 0 .3rem}
-h4{font-size:.92rem;margin:0 0 .1rem;font-weight:600}
+.tile h3{font-family:inherit;font-size:.92rem;margin:0 0 .1rem}
 p{margin:0 0 .6rem}
 ul,ol,dl{margin:0 0 .8rem;padding:0}
 ul{padding-left:1.1rem}
@@ -117,6 +117,8 @@ details{margin:0 0 1.2rem}
 .readings tbody th{padding-left:.9rem}
 .readings .group th{padding:.75rem 0 .2rem;font-weight:650;border-top:0;border-bottom:1px solid var(--rule-strong)}
 .readings tr.group+tr>*{border-top:0}
+.readings th[scope=row]{width:44%}
+.unlimited{width:auto;min-width:min(32rem,100%)}
 .notes{list-style:none;padding:0;font-size:.82rem;color:var(--faint);margin-bottom:1.2rem}
 .chart{margin-top:1.1rem}
 .chart svg{color:var(--ink)}
@@ -132,7 +134,8 @@ details{margin:0 0 1.2rem}
 .figures caption,.figures tbody th,.figures thead tr:first-child th:first-child{text-align:left}
 .plain{font-size:.9rem;overflow-wrap:normal}
 .budget{table-layout:fixed}
-.budget th,.budget td{width:20%}
+.budget th,.budget td{width:21%}
+.budget td.num{white-space:normal}
 .budget thead th:nth-child(3){width:44%}
 .budget thead th:last-child{width:16%;text-align:right;padding-right:1.7rem}
 .plain ul{margin:0;padding:0;list-style:none}
@@ -182,21 +185,27 @@ h1{font-size:1.75rem}
 }
 `;
 
-/** Paper: light, black text, every table open, nothing split that belongs together. */
+/**
+ * Paper: light, every table open, nothing split that belongs together. What would fill sheet after sheet with little said (the
+ * figures behind small charts, the budget of every single reading) stays on the screen, and the results file has it all.
+ */
 const onPaper = (runningHead: string, tool: string, invented: boolean): string => `
 @page{margin:17mm 15mm 18mm;@top-left{content:${cssString(runningHead)};font:9pt sans-serif;color:#56605c}@top-right{content:${cssString(invented ? 'Invented board, for demonstration' : 'Board sign-off sheet')};font:9pt sans-serif;color:#56605c}@bottom-left{content:${cssString(tool)};font:9pt sans-serif;color:#56605c}@bottom-right{content:"page " counter(page) " of " counter(pages);font:9pt sans-serif;color:#56605c}}
 @page :first{margin-top:12mm;@top-left{content:""}@top-right{content:""}}
 @media print{
-html{font-size:9.6pt;background:none;color-scheme:light}
+html{font-size:9.4pt;line-height:1.4;background:none;color-scheme:light}
+h1{margin-bottom:.6rem}
+.boxes,.invented,.stamp,.sentences{margin-bottom:.8rem}
+.sentences li{margin-bottom:.3rem}
 body{max-width:none;padding:0;margin:0}
 a{color:inherit;text-decoration:none}
 .skip,.screen-only,summary{display:none}
 details{display:block}
 details::details-content{display:block;content-visibility:visible;block-size:auto}
 .sheet-one{break-after:page}
-.board .wide{max-height:84mm}
+.board .wide{max-height:76mm}
 .contents{margin-top:0}
-h2,h3,h4,caption,.group{break-after:avoid}
+h2,h3,caption,.group{break-after:avoid}
 figure,tr,.finding,.methods div,.lines div,.notes li,.stamp,.sentences li,.sign{break-inside:avoid}
 .part{margin-top:1.4rem}
 .tiles{grid-template-columns:1fr 1fr}
@@ -206,15 +215,17 @@ figure,tr,.finding,.methods div,.lines div,.notes li,.stamp,.sentences li,.sign{
 .figures,.plain,.captures{font-size:8pt}
 .figures th,.figures td{padding:0 .7rem 0 0;line-height:1.3}
 .in-two{columns:2}.in-three{columns:3}
-.in-two,.in-three{break-inside:avoid}
+.scroll.in-two,.scroll.in-three{break-inside:avoid}
 .in-two table,.in-three table{width:100%}
-.readings{font-size:8.6pt}
+.readings{font-size:8.4pt;line-height:1.3}
+.unlimited{width:100%}
 .readings th,.readings td{padding-top:.12rem;padding-bottom:.12rem}
 .readings .group th{padding-top:.4rem}
 .readings tbody{break-inside:avoid}
 thead,.result-line{break-after:avoid}
 .notes{font-size:7.6pt}
-.sign p{margin-top:1.9rem}
+.sign{margin-top:.8rem}
+.sign p{margin-top:1.7rem}
 *{-webkit-print-color-adjust:exact;print-color-adjust:exact}
 }
 `;

@@ -53,6 +53,7 @@ export function widthEm(text: string): number {
     if (/\p{M}/u.test(c)) continue;
     if (code >= 0x2e80) ems += 1.05;
     else if (/[ iljI.,:;'|!()[\]]/.test(c)) ems += 0.34;
+    else if (/[frtsczJ-]/.test(c)) ems += 0.48;
     else if (/[mwMW@%—…]/.test(c)) ems += 0.92;
     else if (/\p{Lu}/u.test(c)) ems += 0.7;
     else ems += 0.58;

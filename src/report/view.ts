@@ -8,7 +8,7 @@ import { type BoardParts, boardParts, isBenchState } from './board-parts.js';
 import { type FigureGroup, benchFigures, isMatchCurve, loopFigures, matchFigures, outputFigures } from './figures.js';
 import { type Sentence, firstPageSentences } from './first-page.js';
 import { counted, dateInWords, duration, fixed, numberWord, sentenceCase, signed, withUnit } from './numbers.js';
-import { type BudgetRow, type ReadingTable, budgetRow, isLineReading, measuredText, readingTable } from './reading-tables.js';
+import { type BudgetRow, type BudgetSummary, type ReadingTable, budgetRow, budgetSummary, isLineReading, measuredText, readingTable } from './reading-tables.js';
 import { LONGEST_NAME, shorten } from './text.js';
 import { type Mark, type Phrase, gravest, loopName, loopOf, lowered, markOfAll, opening, outputName, outputPhrase, overallWords, pairOf, statePhrase, stateOrder } from './words.js';
 
@@ -69,6 +69,7 @@ export interface ReportView {
   readonly conditions: readonly Field[];
   readonly conditionRemarks: readonly string[];
   readonly budget: readonly BudgetRow[];
+  readonly budgetSummary: readonly BudgetSummary[];
   readonly methods: readonly { readonly title: string; readonly text: string; readonly source: string }[];
   readonly captures: readonly CaptureView[];
   readonly problems: readonly string[];
@@ -108,6 +109,7 @@ export function reportView(results: Results): ReportView {
     ...new Set([...results.board.match.map(([a, b]) => `${a}:${b}`), ...[...results.readings, ...results.curves].map((i) => placeOf(results, i)).filter((p) => p.kind === 'pair').map((p) => p.key)]),
   ];
   const word = overallWords[results.verdict.word];
+  const budgeted = results.readings.filter((r) => r.budget.length > 0 && !isLineReading(r));
   return {
     boardName: shorten(results.board.name, LONGEST_NAME),
     invented: results.board.invented,
@@ -128,7 +130,8 @@ export function reportView(results: Results): ReportView {
     others: otherSections(results, bench, contents('other', '')),
     conditions: conditionFields(results),
     conditionRemarks: results.conditions.remarks,
-    budget: results.readings.filter((r) => r.budget.length > 0 && !isLineReading(r)).map((r) => budgetRow(r, whereOf(results, r))),
+    budget: budgeted.map((r) => budgetRow(r, whereOf(results, r))),
+    budgetSummary: budgetSummary(budgeted),
     methods: results.methods.map(({ title, text, source }) => ({ title, text, source })),
     captures: results.captures.map(captureView),
     problems: results.problems.map((p) => p.message),
@@ -261,9 +264,13 @@ function findingView(results: Results, finding: Finding): FindingView {
   };
 }
 
-/** Evidence in words stays as it is; a reading id gets its label and figures where exactly few readings carry it. */
+/**
+ * Evidence in words stays as it is; where it names readings (`noise.hum`, or `noise.hum in loop-comp on A`), their figures
+ * take its place.
+ */
 function evidencePhrase(results: Results, evidence: string): Phrase {
-  const named = results.readings.filter((r) => r.id === evidence && r.value !== null);
+  const [, id, state, output] = /^(\S+) in (\S+) on (.+)$/s.exec(evidence) ?? [null, evidence, null, null];
+  const named = results.readings.filter((r) => r.id === id && r.value !== null && (state === null || (r.state === state && r.output === output)));
   if (named.length === 0 || named.length > 4) return [{ name: evidence }];
   return named.flatMap((r, i): Phrase => [i > 0 ? '; ' : '', { name: r.label }, ', ', ...lowered(whereOf(results, r)), ': ', { figure: measuredText(r) }]);
 }

@@ -317,7 +317,8 @@ export function hostileResults(): Results {
       ...r, label: `${r.label} ${at(i)}`, state: swap(r.state), output: output(r.output), loop: loop(r.loop), source: r.source === null ? null : at(i), unit: i % 9 === 0 ? at(i) : r.unit,
       uncertaintyReason: at(i), remarks: [at(i + 1)], limit: r.limit === null ? null : { ...r.limit, basis: at(i + 2) }, budget: r.budget.map((b) => ({ ...b, name: at(i) })),
     })),
-    curves: full.curves.map((c, i) => ({ ...c, id: `${String(i)}${at(i)}`, label: at(i), state: swap(c.state), output: output(c.output), loop: loop(c.loop), source: c.source === null ? null : at(0), y: { ...c.y, label: at(i), unit: at(i) }, marks: c.marks.map((m) => ({ ...m, unit: at(i), label: at(i + 1) })) })),
+    // Three loops' curves are hostile enough.
+    curves: full.curves.filter((c) => c.loop === null || IDS.indexOf(c.loop) < 3).map((c, i) => ({ ...c, id: `${String(i)}${at(i)}`, label: at(i), state: swap(c.state), output: output(c.output), loop: loop(c.loop), source: c.source === null ? null : at(0), y: { ...c.y, label: at(i), unit: at(i) }, marks: c.marks.map((m) => ({ ...m, unit: at(i), label: at(i + 1) })) })),
     findings: HOSTILE.map((text, i) => ({ id: text, severity: 'fault', where: { loop: loop(at(i)), output: null, supply: at(i) }, title: text, evidence: [text], cause: text, tryNext: text, basis: text })),
     methods: HOSTILE.map((text) => ({ id: text, title: text, text, source: text })),
     verdict: { ...full.verdict, sentence: at(0), missing: [...HOSTILE] },

@@ -45,7 +45,8 @@ export function spanOf(values: Iterable<number>, least: number, most: number): S
   }
   if (high - low > most) low = high - most;
   const step = stepOf(high - low);
-  return { low: Math.floor(low / step + 1e-9) * step, high: Math.ceil(high / step - 1e-9) * step, step };
+  // Adding zero turns −0 into 0.
+  return { low: Math.floor(low / step + 1e-9) * step + 0, high: Math.ceil(high / step - 1e-9) * step + 0, step };
 }
 
 /** 1, 2 or 5 times a power of ten, for at most about seven steps. */

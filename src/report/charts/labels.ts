@@ -38,21 +38,27 @@ export function spread(positions: readonly number[], gap: number, top: number, b
   return out;
 }
 
-/** Picks labels in order of weight, leaving out each that would overlap one already picked. Returns their indices. */
-export function fitting(
-  items: readonly { readonly x: number; readonly y: number; readonly width: number; readonly height: number; readonly weight: number }[],
-  most: number,
-): number[] {
+export interface Box {
+  /** Centre and size, pixels. */
+  readonly x: number;
+  readonly y: number;
+  readonly width: number;
+  readonly height: number;
+}
+
+const overlap = (a: Box, b: Box): boolean => Math.abs(a.x - b.x) < (a.width + b.width) / 2 && Math.abs(a.y - b.y) < (a.height + b.height) / 2;
+
+/**
+ * Picks at most so many labels in order of weight, leaving out each that would cover an obstacle or one already picked.
+ * Returns their indices.
+ */
+export function fitting(items: readonly (Box & { readonly weight: number })[], most: number, obstacles: readonly Box[]): number[] {
   const order = items.map((_, i) => i).sort((a, b) => items[b]!.weight - items[a]!.weight || a - b);
   const picked: number[] = [];
   for (const i of order) {
     if (picked.length === most) break;
-    const a = items[i]!;
-    const free = picked.every((j) => {
-      const b = items[j]!;
-      return Math.abs(a.x - b.x) >= (a.width + b.width) / 2 || Math.abs(a.y - b.y) >= (a.height + b.height) / 2;
-    });
-    if (free) picked.push(i);
+    const label = items[i]!;
+    if (picked.every((j) => !overlap(label, items[j]!)) && obstacles.every((o) => !overlap(label, o))) picked.push(i);
   }
   return picked.sort((a, b) => a - b);
 }

@@ -44,12 +44,11 @@ export function matchSpec(data: ChartData, frame: Frame): ChartSpec {
   const span = data.span ?? matchSpan(data);
   const bounds = limits(data.limits, frame, span);
   const lines = data.series.filter((s) => !isBanded(s) && drawn(s, frame, span).length > 0);
-  return sheet(frame, span, data.unit, [
-    across(0, '--rule-strong', 1.2),
-    ...lines.flatMap((s) => band(s, frame, span)),
-    ...data.series.filter(isBanded).flatMap((s) => columns(s, frame, span)),
-    ...lines.map((s) => line(s, frame, span)),
-    ...bounds.layers,
-    ...endLabels([...lines.flatMap((s) => endLabelOf(s, frame, span)), ...bounds.labels], frame, span),
-  ]);
+  const ends = endLabels([...lines.flatMap((s) => endLabelOf(s, frame, span)), ...bounds.labels], frame, span);
+  return sheet(frame, span, data.unit, {
+    under: [across(0, '--rule-strong', 1.2)],
+    layers: [...lines.flatMap((s) => band(s, frame, span)), ...data.series.filter(isBanded).flatMap((s) => columns(s, frame, span)), ...lines.map((s) => line(s, frame, span))],
+    over: [...bounds.rules, ...ends.rules],
+    letters: [...bounds.letters, ...ends.letters],
+  });
 }

@@ -24,10 +24,12 @@ export function noiseSpan(charts: readonly ChartData[]): Span {
 export function noiseSpec(data: ChartData, frame: Frame): ChartSpec {
   const span = data.span ?? noiseSpan([data]);
   const bounds = limits(data.limits, frame, span);
-  return sheet(frame, span, data.unit, [
-    ...data.series.map((s) => line(s, frame, span)),
-    ...lineMarks(data.marks, frame, span),
-    ...bounds.layers,
-    ...endLabels([...data.series.flatMap((s) => endLabelOf(s, frame, span)), ...bounds.labels], frame, span),
-  ]);
+  const lines = lineMarks(data.marks, frame, span);
+  const ends = endLabels([...data.series.flatMap((s) => endLabelOf(s, frame, span)), ...bounds.labels], frame, span);
+  return sheet(frame, span, data.unit, {
+    under: [],
+    layers: [...data.series.map((s) => line(s, frame, span)), ...lines.layers],
+    over: [...bounds.rules, ...ends.rules],
+    letters: [...lines.letters, ...bounds.letters, ...ends.letters],
+  });
 }

@@ -17,11 +17,11 @@ export const responseSpan = (charts: readonly ChartData[]): Span => spanOf(chart
 export function responseSpec(data: ChartData, frame: Frame): ChartSpec {
   const span = data.span ?? responseSpan([data]);
   const bounds = limits(data.limits, frame, span);
-  return sheet(frame, span, data.unit, [
-    ...(span.low < 0 && span.high > 0 ? [across(0, '--rule-strong', 1)] : []),
-    ...data.series.flatMap((s) => band(s, frame, span)),
-    ...data.series.map((s) => line(s, frame, span)),
-    ...bounds.layers,
-    ...endLabels([...data.series.flatMap((s) => endLabelOf(s, frame, span)), ...bounds.labels], frame, span),
-  ]);
+  const ends = endLabels([...data.series.flatMap((s) => endLabelOf(s, frame, span)), ...bounds.labels], frame, span);
+  return sheet(frame, span, data.unit, {
+    under: span.low < 0 && span.high > 0 ? [across(0, '--rule-strong', 1)] : [],
+    layers: [...data.series.flatMap((s) => band(s, frame, span)), ...data.series.map((s) => line(s, frame, span))],
+    over: [...bounds.rules, ...ends.rules],
+    letters: [...bounds.letters, ...ends.letters],
+  });
 }
