@@ -115,7 +115,7 @@ function readSpectrum(
   const unweighted = weighted();
   const sumOfLines = (list: readonly { power: number; firstBin: number; lastBin: number }[]): PowerEstimate => {
     const power = list.reduce((s, l) => s + l.power, 0);
-    const variance = list.reduce((s, l) => s + linePowerVariance(l.power, floorBetween(search, binHz, l.firstBin, l.lastBin), nu), 0);
+    const variance = list.reduce((s, l) => s + linePowerVariance(l, search, psd), 0);
     return { power, relativeUncertainty: power > 0 ? Math.sqrt(variance) / power : 0 };
   };
   let whine = sumOfLines(lines.whine.flatMap((f) => f.lines));

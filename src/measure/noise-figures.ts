@@ -10,7 +10,7 @@ import { figure } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import { NOISE_HIGH_HZ, NOISE_LOW_HZ } from './idle.js';
 import type { IdleEstimate } from './idle.js';
-import { floorBetween, linePowerVariance } from './power-estimate.js';
+import { linePowerVariance } from './power-estimate.js';
 import type { PowerEstimate } from './power-estimate.js';
 
 type Spectrum = NonNullable<IdleEstimate['spectrum']>;
@@ -124,9 +124,9 @@ export function noiseFigures(place: Place, estimate: IdleEstimate, bench: IdleEs
 function lineFigures(place: Place, spectrum: Spectrum, scale: LevelScale): Figure[] {
   const { lines, search, psd } = spectrum;
   const level = (power: number): number => scale.offsetDb + meanSquareToDbfs(power);
-  const linePart = (power: number, firstBin: number, lastBin: number): UncertaintyPart => {
-    const noise = floorBetween(search, psd.binHz, firstBin, lastBin);
-    return { name: 'noise under the line', standard: DB_PER_RELATIVE * Math.sqrt(linePowerVariance(power, noise, psd.degreesOfFreedom)) / power, degreesOfFreedom: null };
+  const linePart = (parts: readonly { power: number; firstBin: number; lastBin: number }[]): UncertaintyPart => {
+    const variance = parts.reduce((s, line) => s + linePowerVariance(line, search, psd), 0);
+    return { name: 'noise under the line', standard: (DB_PER_RELATIVE * Math.sqrt(variance)) / parts.reduce((s, line) => s + line.power, 0), degreesOfFreedom: null };
   };
   const out: Figure[] = [];
   if (lines.mainsHz !== null) {
@@ -148,13 +148,12 @@ function lineFigures(place: Place, spectrum: Spectrum, scale: LevelScale): Figur
           value: level(line.power),
           unit: scale.unit,
           method: 'noise.lines',
-          parts: [linePart(line.power, line.firstBin, line.lastBin), ...scale.parts],
+          parts: [linePart([line]), ...scale.parts],
         }),
       );
     }
   }
   lines.whine.forEach((family, i) => {
-    const [first] = family.lines;
     out.push(
       figure(place, {
         id: `noise.whine.${i + 1}`,
@@ -162,7 +161,7 @@ function lineFigures(place: Place, spectrum: Spectrum, scale: LevelScale): Figur
         value: level(family.power),
         unit: scale.unit,
         method: 'noise.lines',
-        parts: [linePart(first!.power, first!.firstBin, first!.lastBin), ...scale.parts],
+        parts: [linePart(family.lines), ...scale.parts],
         remarks: [`Lines at ${family.lines.map((l) => `${l.hz.toFixed(1)} Hz`).join(', ')}.`],
       }),
     );

@@ -13,8 +13,26 @@ export interface PowerEstimate {
   readonly relativeUncertainty: number;
 }
 
-/** Uncertainty of a line's power over its floor: a steady line in noise of power n has variance (2/ν)·(2pn + n²). */
-export const linePowerVariance = (power: number, noise: number, nu: number): number => (2 / nu) * (2 * power * noise + noise * noise);
+/** Anything that occupies a stretch of bins, with its power above the floor there. */
+interface LineBins {
+  readonly power: number;
+  readonly firstBin: number;
+  readonly lastBin: number;
+}
+
+/**
+ * Variance of a line's power read over its floor in the mean of half-overlapped Hann segments.
+ *
+ * With p the line, n the floor in its N bins and ν the degrees of freedom of a bin: (2/ν)·(2pn·2.46 + n²·1.94)/N. Noise in
+ * neighbouring Hann bins is correlated (−2/3 and 1/6 in amplitude), which makes both terms 1.94 bins' worth; against a
+ * steady line, half-overlapped segments share noise as amplitudes (1/6) and not as powers (1/36), which makes the first
+ * another 1.26 times larger.
+ */
+export function linePowerVariance(line: LineBins, search: LineSearch, psd: Psd): number {
+  const bins = line.lastBin - line.firstBin + 1;
+  const noise = floorBetween(search, psd.binHz, line.firstBin, line.lastBin);
+  return ((2 / psd.degreesOfFreedom) * (2 * line.power * noise * 2.46 + noise * noise * 1.94)) / bins;
+}
 
 /** Power of the floor beneath a stretch of bins. */
 export function floorBetween(search: LineSearch, binHz: number, first: number, last: number): number {
@@ -33,7 +51,7 @@ export function powerReader(psd: Psd, search: LineSearch): (lowHz: number, highH
     const noise = bandPower(withoutLines, lowHz, highHz, weighting);
     const ofLines = search.lines
       .filter((l) => l.hz >= lowHz && l.hz <= highHz)
-      .reduce((s, l) => s + weighting(l.hz) ** 4 * linePowerVariance(l.power, floorBetween(search, psd.binHz, l.firstBin, l.lastBin), psd.degreesOfFreedom), 0);
+      .reduce((s, l) => s + weighting(l.hz) ** 4 * linePowerVariance(l, search, psd), 0);
     return { power, relativeUncertainty: power > 0 ? Math.sqrt((2 / noise.degreesOfFreedom) * noise.power ** 2 + ofLines) / power : 0 };
   };
 }

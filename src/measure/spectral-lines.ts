@@ -111,8 +111,9 @@ export function findLines(psd: Psd, lowHz: number, highHz: number, floor: Float6
     const snr = density[peak]! / floor[peak]!;
     lines.push({
       hz: (peak + offset) * binHz,
-      // Scatter of the amplitude ratio, mapped through the formula above; a thousandth of a bin is the model's own limit.
-      hzUncertainty: binHz * Math.max(1e-3, 1.5 / Math.sqrt(snr * nu)),
+      // Scatter of the amplitude ratio through the formula above, with noise alike in neighbouring bins: 0.45/√(SNR·ν) of a bin
+      // (by simulation, tests/accuracy/coverage.mjs); a ten-thousandth of a bin is the model's own limit.
+      hzUncertainty: binHz * Math.max(1e-4, 0.45 / Math.sqrt(snr * nu)),
       power: Math.max(0, power),
       overFloorDb: 10 * Math.log10(snr),
       firstBin: from,
