@@ -36,7 +36,7 @@ export interface BoardParts {
 }
 
 /** Readings about what the way in does to the tone. */
-const TONE = /^(droop|corner|capacitance|resonance|input)\b/;
+const TONE = /^(droop|corner|capacitance|input-resistance|player)\b/;
 /** States of the bench without the board. */
 export const isBenchState = (state: string): boolean => state === 'bench' || state === 'lead';
 
