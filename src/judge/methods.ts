@@ -3,6 +3,7 @@
  *
  * @module
  */
+import { NOTCH_Q } from '../measure/distortion.js';
 import type { MethodNote } from './results.js';
 
 export const methods: readonly MethodNote[] = [
@@ -53,6 +54,24 @@ export const methods: readonly MethodNote[] = [
     title: 'Total harmonic distortion',
     text: 'Second to tenth harmonic of the 997 Hz tone, as far as they lie below 20 kHz, each by a Hann-windowed projection at the fitted frequency; the noise read beside each harmonic is taken off as power. Referred to the fundamental.',
     source: 'IEC 60268-3 (definition from memory).',
+  },
+  {
+    id: 'take.thd-n',
+    title: 'THD+N, FFT rule',
+    text: 'The fitted 997 Hz tone is taken out of the recording; what is left is averaged by Welch’s method in half-overlapped Hann segments of about 0.7 s. Its lines from 4 Hz to f0/1.5 and from 1.5·f0 to 20 kHz are summed as power and set over the whole signal from 4 Hz to 20 kHz. The bench’s own residual is taken off as power; its share that passes the board, and the phase between its harmonics and the board’s, are parts of the uncertainty. Where less than 3 dB is left above the bench, the ratio read is an upper bound.',
+    source: 'IEC 61606-2:2009 4.7.3 (text of a national adoption).',
+  },
+  {
+    id: 'take.thd-n.notch',
+    title: 'THD+N, notch rule',
+    text: `As by the FFT rule, but the spectrum, 20 Hz to 20 kHz, is weighed by a second-order notch at the tone with Q = ${NOTCH_Q}, |x|/√(x² + 1/Q²) with x = f/f0 − f0/f, as an analytic curve. Such a notch takes 0.5 dB from the second harmonic and 0.15 dB from the third.`,
+    source: 'AES17-2015 5.2.8 and 6.3 (Q between 1.2 and 3; from memory).',
+  },
+  {
+    id: 'take.sinad',
+    title: 'SINAD',
+    text: 'Power of the fitted tone over that of everything the fit leaves, 4 Hz to 20 kHz with nothing left out: −THD+N referred to the tone, noise close to the tone included. The bench’s own residual is taken off as for THD+N.',
+    source: 'IEEE Std 1057 (definition from memory).',
   },
   {
     id: 'tone-loss.droop',

@@ -7,6 +7,7 @@ import type { Bench, BenchInput } from '../board/model.js';
 import { amplitudeToDb } from '../units/decibels.js';
 import { calibrationPart } from './calibration.js';
 import type { LevelScale } from './calibration.js';
+import { distortionFigures } from './distortion-figures.js';
 import { figure } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import { fitPhaseLine } from './match.js';
@@ -34,7 +35,7 @@ export function takeFigures(
   const figures = [
     figure(place, { id: 'level.tone', label: 'Level of the 997 Hz tone', value: scale.offsetDb + toneDbfs, unit: scale.unit, method: 'take.level', parts: [tonePart('noise beside the tone', tone), ...scale.parts] }),
     ...(place.state === 'bench' ? [] : [gainFigure(place, take, tone, bench, input, benchFile)]),
-    distortionFigure(place, tone, bench?.tone ?? null),
+    ...distortionFigures(place, tone, bench?.tone ?? null),
   ];
   if (bench) {
     const line = fitPhaseLine(ratio(take.response, bench.response));
@@ -75,21 +76,6 @@ function gainFigure(place: Place, take: TakeEstimate, tone: ToneEstimate, bench:
     });
   }
   return figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'no reference', remarks: ['What went in is not known: capture bench.take, or give output.fullScale and the input’s fullScale in bench.yaml.'] });
-}
-
-function distortionFigure(place: Place, tone: ToneEstimate, bench: ToneEstimate | null): Figure {
-  const common = { id: 'thd', label: 'Total harmonic distortion, 997 Hz', unit: 'dB', method: 'take.thd' };
-  const fundamental = tone.amplitude ** 2;
-  const { harmonicSquares: squares, harmonicSquaresUncertainty: u } = tone;
-  if (squares < 3 * u) {
-    return figure(place, { ...common, value: 10 * Math.log10((Math.max(0, squares) + 2 * u) / fundamental), bound: 'upper', remarks: ['No harmonic stands out of the noise; the value is the most that could hide in it.'] });
-  }
-  const value = 10 * Math.log10(squares / fundamental);
-  const parts: UncertaintyPart[] = [{ name: 'noise beside the harmonics', standard: (10 / Math.LN10) * (u / squares), degreesOfFreedom: null }];
-  // Distortions of bench and board add as voltages of unknown phase: only well above the bench's is it the board's.
-  const ofBench = bench && bench.harmonicSquares > 0 ? bench.harmonicSquares / bench.amplitude ** 2 : 0;
-  const benchLimited = squares / fundamental < 4 * ofBench;
-  return figure(place, { ...common, value, parts, bound: benchLimited ? 'upper' : null, benchLimited, remarks: benchLimited ? ['Within 6 dB of the bench’s own distortion: the board has at most this.'] : [] });
 }
 
 /** Signal-to-noise ratio: the tone of a take over the A-weighted noise of the same state. */

@@ -9,28 +9,26 @@ import { SWEEP_LEAD_S, SWEEP_TAIL_S, prepareSweep, sweepResponse } from '../nume
 import type { ComplexCurve } from '../numerics/deconvolution.js';
 import { createPsdAccumulator } from '../numerics/psd.js';
 import type { Psd } from '../numerics/psd.js';
-import { fitSine, projectTone } from '../numerics/sine-fit.js';
+import { fitSine } from '../numerics/sine-fit.js';
 import { hann } from '../numerics/window.js';
 import { amplitudeOfDbfs } from '../signals/exact.js';
 import { sweepAt, sweepDurationS } from '../signals/sweep.js';
 import { TONE_FADE_S, TONE_HZ, takeTimetable } from '../signals/take.js';
+import { measureHarmonics, measureResidual, squareBeside, withoutTone } from './distortion.js';
+import type { HarmonicEstimate, ResidualEstimate } from './distortion.js';
 import { GRID_HZ } from './frequency-grid.js';
 import type { Recording } from './recording.js';
 import type { LocatedTake } from './take-search.js';
 
-export interface ToneEstimate {
+export interface ToneEstimate extends HarmonicEstimate {
   /** Peak amplitude, full scale 1. */
   readonly amplitude: number;
   /** Standard uncertainty of the amplitude, relative. */
   readonly relativeUncertainty: number;
   /** Phase against the tone as played, the take placed by its markers; radians. */
   readonly phaseRad: number;
-  /** Σ of squared harmonic amplitudes, 2nd to the highest below 20 kHz, noise taken off; may be below 0 by chance. */
-  readonly harmonicSquares: number;
-  /** Standard uncertainty of that sum. */
-  readonly harmonicSquaresUncertainty: number;
-  /** Peak amplitude per harmonic from the second, noise included. */
-  readonly harmonics: readonly number[];
+  /** What is not the tone; null where the tone is too short to tell. */
+  readonly residual: ResidualEstimate | null;
 }
 
 export interface ResponseEstimate {
@@ -62,45 +60,26 @@ export function startFrameOf(located: LocatedTake, sampleRateHz: number): number
   return located.startFrame + ((located.clockRatio - clockRatioOf(located)) * takeTimetable.endMarker.atS * sampleRateHz) / 2;
 }
 
-const HIGHEST_HARMONIC = 10;
-/** Beside each harmonic the noise is read at these distances: away from its main lobe and from mains sidebands. */
-const BESIDE_HZ = [-11.3, -7.7, 7.7, 11.3];
-
-function measureTone(x: Float64Array, rate: number, expectedHz: number, playedPhaseRad: number): ToneEstimate | null {
+/**
+ * A steady tone on one channel.
+ *
+ * @param playedPhaseRad - Phase of the tone as played, as a cosine at the first sample.
+ * @returns null where there is no such tone.
+ */
+export function measureTone(x: Float64Array, rate: number, expectedHz: number, playedPhaseRad: number): ToneEstimate | null {
   const window = hann(x.length);
   const fit = fitSine(x, rate, expectedHz, window);
   if (!fit || !(fit.amplitude > 0)) return null;
-  const square = (hz: number): number => {
-    const { re, im } = projectTone(x, rate, hz, window);
-    return re * re + im * im;
-  };
-  const harmonics: number[] = [];
-  let squares = 0;
-  let variance = 0;
-  for (let n = 2; n <= HIGHEST_HARMONIC && n * fit.frequencyHz < Math.min(20000, 0.46 * rate); n++) {
-    const found = square(n * fit.frequencyHz);
-    const noise = BESIDE_HZ.reduce((s, d) => s + square(n * fit.frequencyHz + d), 0) / BESIDE_HZ.length;
-    harmonics.push(Math.sqrt(found));
-    squares += found - noise;
-    // |A + n|² has variance 2A²N + N², and the noise taken off, a mean of four such squares, N²/4.
-    variance += 2 * Math.max(0, found - noise) * noise + 1.25 * noise * noise;
-  }
   // Read beside the tone with the tone taken out: its own skirts are above the noise of a good bench.
-  const omega = (2 * Math.PI * fit.frequencyHz) / rate;
-  const left = x.map((v, n) => v - fit.offset - fit.amplitude * Math.cos(omega * n + fit.phaseRad));
-  const beside = BESIDE_HZ.reduce((s, d) => {
-    const { re, im } = projectTone(left, rate, fit.frequencyHz + d, window);
-    return s + re * re + im * im;
-  }, 0) / BESIDE_HZ.length;
+  const left = withoutTone(x, rate, fit);
   let phase = fit.phaseRad - playedPhaseRad;
   phase -= 2 * Math.PI * Math.round(phase / (2 * Math.PI));
   return {
     amplitude: fit.amplitude,
-    relativeUncertainty: Math.sqrt(beside / 2) / fit.amplitude,
+    relativeUncertainty: Math.sqrt(squareBeside(left, rate, fit.frequencyHz, window) / 2) / fit.amplitude,
     phaseRad: phase,
-    harmonicSquares: squares,
-    harmonicSquaresUncertainty: Math.sqrt(variance),
-    harmonics,
+    ...measureHarmonics(x, rate, fit.frequencyHz, window),
+    residual: measureResidual(left, rate, fit.frequencyHz),
   };
 }
 

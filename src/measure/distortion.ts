@@ -1,0 +1,107 @@
+/**
+ * What a device adds to a steady tone: its harmonics one by one, and everything that is not the tone, by three rules.
+ *
+ * @module
+ */
+import { createPsdAccumulator } from '../numerics/psd.js';
+import { projectTone } from '../numerics/sine-fit.js';
+import type { SineFit } from '../numerics/sine-fit.js';
+import { powerReader } from './power-estimate.js';
+import type { PowerEstimate } from './power-estimate.js';
+import { findLines } from './spectral-lines.js';
+
+/** Upper end of the band that distortion is read in. */
+export const DISTORTION_HIGH_HZ = 20000;
+/** Lower end: IEC 61606-2 4.7.3 begins at 4 Hz, AES17 at 20 Hz (from memory). */
+const IEC_LOW_HZ = 4;
+const AES17_LOW_HZ = 20;
+/** Half-width of the band around the tone that the FFT rule leaves out, as a ratio: f0/1.5 to 1.5·f0 (IEC 61606-2 4.7.3). */
+const LEFT_OUT_RATIO = 1.5;
+/** Quality factor of the notch; AES17-2015 5.2.8 allows 1.2 to 3 (from memory), AES17-1998 1 to 5. */
+export const NOTCH_Q = 2;
+
+/** Magnitude of a second-order notch, an amplitude ratio: |x|/sqrt(x² + 1/Q²) with x = f/f0 − f0/f; 3 dB down at x = ±1/Q. */
+export function notchGain(hz: number, notchHz: number, q: number = NOTCH_Q): number {
+  if (hz <= 0) return 1;
+  const x = Math.abs(hz / notchHz - notchHz / hz);
+  return x / Math.hypot(x, 1 / q);
+}
+
+export interface HarmonicEstimate {
+  /** Σ of squared harmonic amplitudes, 2nd to the highest below 20 kHz, noise taken off; may be below 0 by chance. */
+  readonly harmonicSquares: number;
+  /** Standard uncertainty of that sum. */
+  readonly harmonicSquaresUncertainty: number;
+  /** Peak amplitude per harmonic from the second, noise included. */
+  readonly harmonics: readonly number[];
+}
+
+/** Mean squares of what is left of a recording when the fitted tone is taken out, full scale 1. */
+export interface ResidualEstimate {
+  /** 4 Hz to 20 kHz, nothing left out. */
+  readonly whole: PowerEstimate;
+  /** FFT rule of IEC 61606-2: 4 Hz to f0/1.5, and 1.5·f0 to 20 kHz. */
+  readonly apart: PowerEstimate;
+  /** Notch of AES17 with Q = {@link NOTCH_Q}: 20 Hz to 20 kHz. */
+  readonly notched: PowerEstimate;
+}
+
+const HIGHEST_HARMONIC = 10;
+/** Beside a line the noise is read at these distances: away from its main lobe and from mains sidebands. */
+const BESIDE_HZ = [-11.3, -7.7, 7.7, 11.3];
+
+const squareAt = (x: Float64Array, rate: number, hz: number, window: Float64Array): number => {
+  const { re, im } = projectTone(x, rate, hz, window);
+  return re * re + im * im;
+};
+
+/** Squared amplitude that noise alone shows beside a line. */
+export const squareBeside = (x: Float64Array, rate: number, hz: number, window: Float64Array): number =>
+  BESIDE_HZ.reduce((s, d) => s + squareAt(x, rate, hz + d, window), 0) / BESIDE_HZ.length;
+
+/** The recording with the fitted tone and its offset taken out. */
+export function withoutTone(x: Float64Array, rate: number, fit: SineFit): Float64Array {
+  const omega = (2 * Math.PI * fit.frequencyHz) / rate;
+  return x.map((v, n) => v - fit.offset - fit.amplitude * Math.cos(omega * n + fit.phaseRad));
+}
+
+/** Second to tenth harmonic of a tone, as far as they lie below 20 kHz, each by projection. */
+export function measureHarmonics(x: Float64Array, rate: number, toneHz: number, window: Float64Array): HarmonicEstimate {
+  const harmonics: number[] = [];
+  let squares = 0;
+  let variance = 0;
+  for (let n = 2; n <= HIGHEST_HARMONIC && n * toneHz < Math.min(DISTORTION_HIGH_HZ, 0.46 * rate); n++) {
+    const found = squareAt(x, rate, n * toneHz, window);
+    const noise = squareBeside(x, rate, n * toneHz, window);
+    harmonics.push(Math.sqrt(found));
+    squares += found - noise;
+    // |A + n|² has variance 2A²N + N², and the noise taken off, a mean of four such squares, N²/4.
+    variance += 2 * Math.max(0, found - noise) * noise + 1.25 * noise * noise;
+  }
+  return { harmonicSquares: squares, harmonicSquaresUncertainty: Math.sqrt(variance), harmonics };
+}
+
+/**
+ * Everything that is not the tone. With the tone taken out beforehand no window has to hold its skirts back, and a residual of −150 dB
+ * is read as well as one of −20 dB.
+ *
+ * @param left - From {@link withoutTone}.
+ * @param highHz - Upper end of the band.
+ * @returns null where the recording is too short for a spectrum.
+ */
+export function measureResidual(left: Float64Array, rate: number, toneHz: number, highHz = DISTORTION_HIGH_HZ): ResidualEstimate | null {
+  // Half overlapped segments of less than half the length: at least three are averaged.
+  const size = 2 ** Math.floor(Math.log2(left.length / 2));
+  const accumulator = createPsdAccumulator(1, rate, Math.max(8, size));
+  accumulator.push([left], left.length);
+  const [psd] = accumulator.finish() ?? [];
+  if (!psd) return null;
+  const read = powerReader(psd, findLines(psd, IEC_LOW_HZ, highHz));
+  const [below, above] = [read(IEC_LOW_HZ, toneHz / LEFT_OUT_RATIO), read(LEFT_OUT_RATIO * toneHz, highHz)];
+  const power = below.power + above.power;
+  return {
+    whole: read(IEC_LOW_HZ, highHz),
+    apart: { power, relativeUncertainty: power > 0 ? Math.hypot(below.power * below.relativeUncertainty, above.power * above.relativeUncertainty) / power : 0 },
+    notched: read(AES17_LOW_HZ, highHz, (hz) => notchGain(hz, toneHz)),
+  };
+}
