@@ -18,6 +18,8 @@ const OUTLYING = 7;
 const LEAST_DB = 1;
 /** Largest step over rms step: Gaussian noise reaches 6.7 once in 5·10¹⁰ samples (72 h at 192 kHz). */
 const CREST = 6.7;
+/** Magnitude from which a sample of any format stands at full scale. */
+const TOP_CODE = 0.99996;
 
 export interface Event {
   readonly kind: 'thump' | 'crackle' | 'drop-out';
@@ -56,61 +58,83 @@ interface Tally {
 
 const empty = (): Tally => ({ sum: 0, squares: 0, differences: 0, largestStep: 0, zeros: 0, count: 0 });
 
+interface Channel {
+  readonly power: number[];
+  readonly step: number[];
+  readonly crest: number[];
+  readonly zeroShare: number[];
+  dc: number;
+  tally: Tally;
+  last: number;
+  peak: number;
+  /** Samples in a row at the top code. */
+  run: number;
+  clippedAtFrame: number | null;
+}
+
+/** Takes samples from..to of x into the tally; every sample passes here, so the running figures are kept in plain variables. */
+function look(c: Channel, x: Float64Array, from: number, to: number, blockFrame: number): void {
+  let { sum, squares, differences, largestStep, zeros } = c.tally;
+  let { last, peak, run } = c;
+  for (let i = from; i < to; i++) {
+    const v = x[i]!;
+    const step = v - last;
+    last = v;
+    sum += v;
+    squares += v * v;
+    differences += step * step;
+    const size = step < 0 ? -step : step;
+    if (size > largestStep) largestStep = size;
+    if (v === 0) zeros++;
+    const magnitude = v < 0 ? -v : v;
+    if (magnitude > peak) peak = magnitude;
+    if (magnitude < TOP_CODE) {
+      run = 0;
+      continue;
+    }
+    // Three samples in a row at the top code: the converter ran out.
+    if (++run === 3) c.clippedAtFrame ??= blockFrame + i - 2;
+  }
+  c.tally = { sum, squares, differences, largestStep, zeros, count: c.tally.count + to - from };
+  c.last = last;
+  c.peak = peak;
+  c.run = run;
+}
+
+/** Ends a block: the tally becomes its figures. */
+function close(c: Channel, blockFrames: number): void {
+  const { sum, squares, differences, largestStep, zeros } = c.tally;
+  const mean = sum / blockFrames;
+  c.power.push(Math.max(0, squares / blockFrames - mean * mean));
+  c.step.push(differences / blockFrames);
+  c.crest.push(differences > 0 ? largestStep / Math.sqrt(differences / blockFrames) : 0);
+  c.zeroShare.push(zeros / blockFrames);
+  c.dc += mean;
+  c.tally = empty();
+}
+
 /** One pass over the recording; one result per channel. */
 export function checkStationarity(recording: Recording): Stationarity[] {
   const blockFrames = Math.round(BLOCK_S * recording.sampleRateHz);
-  const channels = Array.from({ length: recording.channelCount }, () => ({
-    power: [] as number[],
-    step: [] as number[],
-    crest: [] as number[],
-    zeroShare: [] as number[],
-    dc: 0,
-    tally: empty(),
-    last: 0,
-    peak: 0,
-    run: 0,
-    clippedAtFrame: null as number | null,
-  }));
+  const channels = Array.from(
+    { length: recording.channelCount },
+    (): Channel => ({ power: [], step: [], crest: [], zeroShare: [], dc: 0, tally: empty(), last: 0, peak: 0, run: 0, clippedAtFrame: null }),
+  );
   recording.forEachBlock((block) => {
     channels.forEach((c, index) => {
       const x = block.channels[index]!;
-      let { tally, last } = c;
-      for (let i = 0; i < block.frames; i++) {
-        const v = x[i]!;
-        const step = v - last;
-        last = v;
-        tally.sum += v;
-        tally.squares += v * v;
-        tally.differences += step * step;
-        const size = step < 0 ? -step : step;
-        if (size > tally.largestStep) tally.largestStep = size;
-        if (v === 0) tally.zeros++;
-        const magnitude = v < 0 ? -v : v;
-        if (magnitude > c.peak) c.peak = magnitude;
-        // Three samples in a row at the top code: the converter ran out.
-        c.run = magnitude >= 0.99996 ? c.run + 1 : 0;
-        if (c.run === 3) c.clippedAtFrame ??= block.frame + i - 2;
-        if (++tally.count === blockFrames) {
-          const mean = tally.sum / blockFrames;
-          c.power.push(Math.max(0, tally.squares / blockFrames - mean * mean));
-          c.step.push(tally.differences / blockFrames);
-          c.crest.push(tally.differences > 0 ? tally.largestStep / Math.sqrt(tally.differences / blockFrames) : 0);
-          c.zeroShare.push(tally.zeros / blockFrames);
-          c.dc += mean;
-          c.tally = tally = empty();
-        }
+      for (let from = 0; from < block.frames; ) {
+        const to = Math.min(block.frames, from + blockFrames - c.tally.count);
+        look(c, x, from, to, block.frame);
+        if (c.tally.count === blockFrames) close(c, blockFrames);
+        from = to;
       }
-      c.last = last;
     });
   });
   return channels.map((c) => judgeChannel(c, blockFrames, recording));
 }
 
-function judgeChannel(
-  c: { power: number[]; step: number[]; crest: number[]; zeroShare: number[]; dc: number; peak: number; clippedAtFrame: number | null },
-  blockFrames: number,
-  recording: Recording,
-): Stationarity {
+function judgeChannel(c: Channel, blockFrames: number, recording: Recording): Stationarity {
   const blocks = c.power.length;
   const silentBlocks = c.zeroShare.filter((z) => z === 1).length;
   const level = (p: number): number => 10 * Math.log10(Math.max(p, 1e-30));

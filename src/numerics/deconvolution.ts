@@ -8,7 +8,7 @@
  *
  * @module
  */
-import { irfft, nextPowerOfTwo, rfft } from './fft.js';
+import { irfft, nextPowerOfTwo, rfft, zeroSpectrum } from './fft.js';
 import type { Spectrum } from './fft.js';
 
 /** Complex values on a list of frequencies. */
@@ -51,6 +51,8 @@ function lagWindow(t: number): number {
 export interface SweepReference {
   readonly size: number;
   readonly spectrum: Spectrum;
+  /** G over |X|², what each bin of Y·X* is multiplied by. */
+  readonly inverse: Float64Array;
   readonly sampleRateHz: number;
   readonly topHz: number;
 }
@@ -64,26 +66,31 @@ export interface SweepReference {
 export function prepareSweep(sweep: Float64Array, frames: number, sampleRateHz: number, topHz: number): SweepReference {
   // Room for the lags of the window on either side, so that nothing wraps into it.
   const size = nextPowerOfTwo(Math.max(sweep.length, frames) + LAG.to * sampleRateHz);
-  return { size, spectrum: rfft(sweep, size), sampleRateHz, topHz };
+  const spectrum = rfft(sweep, size);
+  const { re, im } = spectrum;
+  const binHz = sampleRateHz / size;
+  const inverse = new Float64Array(size / 2 + 1);
+  for (let k = 0; k <= size / 2; k++) {
+    const gain = bandPass(k * binHz, topHz);
+    if (gain > 0) inverse[k] = gain / (re[k]! * re[k]! + im[k]! * im[k]!);
+  }
+  return { size, spectrum, inverse, sampleRateHz, topHz };
 }
 
 /** Impulse response over lag (circular: negative lags at the end), before any window; for tests and for harmonics. */
-export function impulseResponse(recording: Float64Array, reference: SweepReference): Float64Array {
-  const { size, spectrum: x, sampleRateHz, topHz } = reference;
-  const y = rfft(recording, size);
-  const binHz = sampleRateHz / size;
+export function impulseResponse(recording: Float64Array, reference: SweepReference, scratch: Spectrum = zeroSpectrum(reference.size)): Float64Array {
+  const { size, spectrum: x, inverse } = reference;
+  const { re, im } = rfft(recording, size, scratch);
   for (let k = 0; k <= size / 2; k++) {
-    const gain = bandPass(k * binHz, topHz);
-    if (gain === 0) {
-      y.re[k] = y.im[k] = 0;
-      continue;
-    }
-    const scale = gain / (x.re[k]! ** 2 + x.im[k]! ** 2);
-    const re = (y.re[k]! * x.re[k]! + y.im[k]! * x.im[k]!) * scale;
-    y.im[k] = (y.im[k]! * x.re[k]! - y.re[k]! * x.im[k]!) * scale;
-    y.re[k] = re;
+    const scale = inverse[k]!;
+    const yr = re[k]!;
+    const yi = im[k]!;
+    const xr = x.re[k]!;
+    const xi = x.im[k]!;
+    re[k] = (yr * xr + yi * xi) * scale;
+    im[k] = (yi * xr - yr * xi) * scale;
   }
-  return irfft(y);
+  return irfft(scratch);
 }
 
 /**
@@ -94,7 +101,8 @@ export function impulseResponse(recording: Float64Array, reference: SweepReferen
  */
 export function sweepResponse(recording: Float64Array, reference: SweepReference, frequencies: Float64Array): SweepAnalysis {
   const { size, spectrum: x, sampleRateHz, topHz } = reference;
-  const h = impulseResponse(recording, reference);
+  const spectrum = zeroSpectrum(size);
+  const h = impulseResponse(recording, reference, spectrum);
   const from = Math.ceil(LAG.from * sampleRateHz);
   const to = Math.floor(LAG.to * sampleRateHz);
   let windowEnergy = 0;
@@ -103,11 +111,16 @@ export function sweepResponse(recording: Float64Array, reference: SweepReference
   for (let n = from; n <= to; n++) {
     const w = lagWindow(n / sampleRateHz);
     windowEnergy += w * w;
-    const value = (h[(n + size) % size]! *= w);
-    if (Math.abs(value) > peak) [peak, peakLag] = [Math.abs(value), n];
+    const at = n < 0 ? n + size : n;
+    const value = h[at]! * w;
+    h[at] = value;
+    if (Math.abs(value) > peak) {
+      peak = Math.abs(value);
+      peakLag = n;
+    }
   }
   h.fill(0, to + 1, size + from);
-  const spectrum = rfft(h, size);
+  rfft(h, size, spectrum);
   const binHz = sampleRateHz / size;
   const response = { re: new Float64Array(frequencies.length), im: new Float64Array(frequencies.length) };
   const noiseGain = new Float64Array(frequencies.length);

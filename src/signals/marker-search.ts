@@ -31,8 +31,12 @@ const NEIGHBOUR_S = 0.1;
 
 type Sampled = (t: number) => number;
 
-const sample = (wave: Sampled, lengthS: number, sampleRateHz: number, offsetS = 0): Float64Array =>
-  Float64Array.from({ length: Math.ceil(lengthS * sampleRateHz) + 1 }, (_, n) => wave(n / sampleRateHz - offsetS));
+/** A wave of that length from time 0 on. */
+function sample(wave: Sampled, lengthS: number, sampleRateHz: number): Float64Array {
+  const samples = new Float64Array(Math.ceil(lengthS * sampleRateHz) + 1);
+  for (let n = 0; n < samples.length; n++) samples[n] = wave(n / sampleRateHz);
+  return samples;
+}
 
 export interface MarkerSearch {
   /** Next samples of one channel, in order. */
@@ -41,67 +45,104 @@ export interface MarkerSearch {
   finish(): SyncHit[];
 }
 
-/** Searches one channel. */
-export function createMarkerSearch(sampleRateHz: number): MarkerSearch {
+const ENDS = ['start', 'end'] as const;
+
+/** How blocks of a recording are compared with the syncs; the same for all recordings at one rate. */
+interface Plan {
+  /** Frames of a block, and by how many it moves on: blocks overlap by a sync and the neighbourhood of a peak, so that each peak lies whole in one of them. */
+  readonly size: number;
+  readonly hop: number;
+  readonly lowBin: number;
+  readonly highBin: number;
+  /** Points of the analytic signal of a block. */
+  readonly points: number;
+  readonly framesPerPoint: number;
+  readonly syncPoints: number;
+  /** Points at which a whole sync may begin in a block. */
+  readonly searched: number;
+  /** Half the neighbourhood of a peak, points. */
+  readonly neighbour: number;
+  /** Spectra of the syncs and their energies, in the order of {@link ENDS}. */
+  readonly templates: readonly { readonly spectrum: Spectrum; readonly energy: number }[];
+}
+
+let latestPlan: { readonly sampleRateHz: number; readonly plan: Plan } | null = null;
+
+function planAt(sampleRateHz: number): Plan {
+  if (latestPlan?.sampleRateHz === sampleRateHz) return latestPlan.plan;
   const size = nextPowerOfTwo(2 * sampleRateHz);
   const syncFrames = Math.ceil(SYNC_S * sampleRateHz) + 1;
-  // Blocks overlap by a sync and the neighbourhood of a peak, so that each peak lies whole in one of them.
-  const hop = size - syncFrames - Math.ceil(NEIGHBOUR_S * sampleRateHz);
   const binHz = sampleRateHz / size;
   const lowBin = Math.ceil(BAND_LOW_HZ / binHz);
   const highBin = Math.floor(BAND_HIGH_HZ / binHz);
   const points = nextPowerOfTwo(highBin + 1);
   const framesPerPoint = size / points;
-  const syncPoints = Math.floor(syncFrames / framesPerPoint);
-
-  const ends = ['start', 'end'] as const;
-  const templates = ends.map((end) => rfft(sample((t) => syncAt(end, t), SYNC_S, sampleRateHz), size));
-  const band = (spectrum: Spectrum, other: Spectrum | null): Float64Array => {
-    const z = new Float64Array(2 * points);
-    for (let k = lowBin; k <= highBin; k++) {
-      const { re, im } = spectrum;
-      const c = other ? other.re[k]! : 1;
-      const s = other ? -other.im[k]! : 0;
-      z[2 * k] = re[k]! * c - im[k]! * s;
-      z[2 * k + 1] = re[k]! * s + im[k]! * c;
-    }
-    return complexInverse(z);
+  const plan = {
+    size,
+    hop: size - syncFrames - Math.ceil(NEIGHBOUR_S * sampleRateHz),
+    lowBin,
+    highBin,
+    points,
+    framesPerPoint,
+    syncPoints: Math.floor(syncFrames / framesPerPoint),
+    searched: Math.floor((size - syncFrames) / framesPerPoint),
+    neighbour: Math.round((NEIGHBOUR_S * sampleRateHz) / framesPerPoint),
+    templates: ENDS.map((end) => {
+      const spectrum = rfft(sample((t) => syncAt(end, t), SYNC_S, sampleRateHz), size);
+      const z = new Float64Array(2 * points);
+      for (let k = lowBin; k <= highBin; k++) [z[2 * k], z[2 * k + 1]] = [spectrum.re[k]!, spectrum.im[k]!];
+      return { spectrum, energy: complexInverse(z).reduce((sum, v) => sum + v * v, 0) };
+    }),
   };
-  const energy = (z: Float64Array): number => z.reduce((sum, v) => sum + v * v, 0);
-  // Both energies are sums over points, as is the correlation (the inverse of Y·S* is Σ y·s* on the same points), so
-  // the coefficient is |c| / √(E_y·E_s).
-  const templateEnergy = templates.map((t) => energy(band(t, null)));
+  latestPlan = { sampleRateHz, plan };
+  return plan;
+}
 
+/** Searches one channel. */
+export function createMarkerSearch(sampleRateHz: number): MarkerSearch {
+  const { size, hop, lowBin, highBin, points, framesPerPoint, syncPoints, searched, neighbour, templates } = planAt(sampleRateHz);
   const block = new Float64Array(size);
   let filled = 0;
   let blockStart = 0;
   const hits: SyncHit[] = [];
-  const scratch = zeroSpectrum(size);
+  const { re, im } = zeroSpectrum(size);
+  const banded = new Float64Array(2 * points);
+  const wave = new Float64Array(2 * points);
+  const cumulative = new Float64Array(points + 1);
+  const square = new Float64Array(searched);
 
   const searchBlock = (): void => {
-    rfft(block, size, scratch);
-    const y = band(scratch, null);
-    const cumulative = new Float64Array(points + 1);
-    for (let i = 0; i < points; i++) cumulative[i + 1] = cumulative[i]! + y[2 * i]! ** 2 + y[2 * i + 1]! ** 2;
+    rfft(block, size, { re, im });
+    for (let k = lowBin; k <= highBin; k++) {
+      banded[2 * k] = re[k]!;
+      banded[2 * k + 1] = im[k]!;
+    }
+    complexInverse(banded, wave);
+    for (let i = 0; i < points; i++) cumulative[i + 1] = cumulative[i]! + wave[2 * i]! ** 2 + wave[2 * i + 1]! ** 2;
     const total = cumulative[points]!;
     if (!(total > 0)) return;
-    const neighbour = Math.round((NEIGHBOUR_S * sampleRateHz) / framesPerPoint);
-    const searched = Math.floor((size - syncFrames) / framesPerPoint);
-    ends.forEach((end, e) => {
-      const c = band(scratch, templates[e]!);
-      const likeness = new Float64Array(searched);
+    templates.forEach(({ spectrum, energy }, e) => {
+      for (let k = lowBin; k <= highBin; k++) {
+        const c = spectrum.re[k]!;
+        const s = -spectrum.im[k]!;
+        banded[2 * k] = re[k]! * c - im[k]! * s;
+        banded[2 * k + 1] = re[k]! * s + im[k]! * c;
+      }
+      complexInverse(banded, wave);
+      // Both energies are sums over points, as is the correlation (the inverse of Y·S* is Σ y·s* on the same points), so
+      // the square of the coefficient is |c|² / (E_y·E_s).
       for (let i = 0; i < searched; i++) {
         // Never below the block's numerical floor, or digital silence would match anything.
         const local = Math.max(cumulative[Math.min(points, i + syncPoints)]! - cumulative[i]!, 1e-12 * total);
-        likeness[i] = Math.hypot(c[2 * i]!, c[2 * i + 1]!) / Math.sqrt(local * templateEnergy[e]!);
+        square[i] = (wave[2 * i]! ** 2 + wave[2 * i + 1]! ** 2) / (local * energy);
       }
       for (let i = 0; i < searched; i++) {
-        if (likeness[i]! < THRESHOLD) continue;
+        if (square[i]! < THRESHOLD ** 2) continue;
         const from = Math.max(0, i - neighbour);
         const to = Math.min(searched - 1, i + neighbour);
         let isPeak = true;
-        for (let j = from; j <= to && isPeak; j++) isPeak = likeness[j]! < likeness[i]! || j === i;
-        if (isPeak) hits.push({ end, frame: blockStart + i * framesPerPoint, likeness: likeness[i]! });
+        for (let j = from; j <= to && isPeak; j++) isPeak = square[j]! < square[i]! || j === i;
+        if (isPeak) hits.push({ end: ENDS[e]!, frame: blockStart + i * framesPerPoint, likeness: Math.sqrt(square[i]!) });
       }
     });
   };
@@ -137,6 +178,9 @@ export function createMarkerSearch(sampleRateHz: number): MarkerSearch {
   };
 }
 
+const STRETCH = 64;
+const turning = new Float64Array(2 * STRETCH);
+
 /** How much recording before and after a hit {@link timeSync} and {@link readWord} want. */
 export const MARKER_MARGIN_S = 0.05;
 
@@ -169,15 +213,26 @@ export function timeSync(end: 'start' | 'end', samples: Float64Array, sampleRate
   const middle = (low + high) / 2;
   const envelope = (tau: number): { value: number; slope: number; curve: number } => {
     let ar = 0, ai = 0, br = 0, bi = 0, cr = 0, ci = 0;
-    for (let i = 0; i < re.length; i++) {
-      const w = (2 * Math.PI * (low + i - middle)) / size;
-      const c = Math.cos(w * tau);
-      const sn = Math.sin(w * tau);
-      const pr = re[i]! * c - im[i]! * sn;
-      const pi = re[i]! * sn + im[i]! * c;
-      ar += pr; ai += pi;
-      br -= w * pi; bi += w * pr;
-      cr -= w * w * pr; ci -= w * w * pi;
+    // e^(jwτ) turns by the same angle from bin to bin: a table of 64, turned on for each next 64.
+    const radians = (2 * Math.PI) / size;
+    for (let i = 0; i < STRETCH; i++) {
+      turning[2 * i] = Math.cos(radians * i * tau);
+      turning[2 * i + 1] = Math.sin(radians * i * tau);
+    }
+    for (let from = 0; from < re.length; from += STRETCH) {
+      const c0 = Math.cos(radians * (low + from - middle) * tau);
+      const s0 = Math.sin(radians * (low + from - middle) * tau);
+      const count = Math.min(STRETCH, re.length - from);
+      for (let i = 0; i < count; i++) {
+        const c = c0 * turning[2 * i]! - s0 * turning[2 * i + 1]!;
+        const sn = s0 * turning[2 * i]! + c0 * turning[2 * i + 1]!;
+        const w = radians * (low + from + i - middle);
+        const pr = re[from + i]! * c - im[from + i]! * sn;
+        const pi = re[from + i]! * sn + im[from + i]! * c;
+        ar += pr; ai += pi;
+        br -= w * pi; bi += w * pr;
+        cr -= w * w * pr; ci -= w * w * pi;
+      }
     }
     return { value: ar * ar + ai * ai, slope: 2 * (ar * br + ai * bi), curve: 2 * (br * br + bi * bi + ar * cr + ai * ci) };
   };
