@@ -129,7 +129,8 @@ export function measureTake(recording: Recording, located: LocatedTake, channels
   const sweepFrom = Math.floor(sweepFrame - SWEEP_LEAD_S * playerRate);
   const durationS = sweepDurationS(located.identity.sweepTopHz);
   const sweepFrames = Math.ceil((SWEEP_LEAD_S + durationS + SWEEP_TAIL_S) * playerRate);
-  const played = Float64Array.from({ length: sweepFrames }, (_, n) => amplitude * sweepAt((n + sweepFrom - sweepFrame) / playerRate, durationS));
+  const played = new Float64Array(sweepFrames);
+  for (let n = 0; n < sweepFrames; n++) played[n] = amplitude * sweepAt((n + sweepFrom - sweepFrame) / playerRate, durationS);
   const reference = prepareSweep(played, sweepFrames, playerRate, located.identity.sweepTopHz);
   const sweeps = recording.read(sweepFrom, sweepFrames);
 
