@@ -9,7 +9,7 @@ import type { CaptureEstimate } from '../src/measure/job.js';
 import { wavRecording } from '../src/measure/wav-recording.js';
 import { problem } from '../src/problems.js';
 import { readWavInfo } from '../src/wav/header.js';
-import { fileSource } from './files.js';
+import { fileSource, sha256File } from './files.js';
 import { asProblem } from './system-error.js';
 
 export interface EstimateRequest {
@@ -25,6 +25,7 @@ export interface FileFacts {
   readonly frames: number;
   readonly formatLabel: string;
   readonly recordedAt: string | null;
+  readonly sha256: string;
 }
 
 export type EstimateAnswer =
@@ -42,7 +43,7 @@ export function estimateFile({ file, step, bench, mainsHz }: EstimateRequest): E
       const estimate = estimateCapture(wavRecording(source, info), step, bench, mainsHz);
       if (estimate === null && step.kind === 'take') throw problem('capture.no-markers', { file });
       const { sampleRateHz, channels, frames, formatLabel, recordedAt } = info;
-      return { step: step.id, facts: { sampleRateHz, channels, frames, formatLabel, recordedAt }, estimate };
+      return { step: step.id, facts: { sampleRateHz, channels, frames, formatLabel, recordedAt, sha256: sha256File(file) }, estimate };
     } finally {
       source.close();
     }

@@ -12,7 +12,7 @@ import { clockRatioOf } from '../src/measure/take.js';
 import { problem } from '../src/problems.js';
 import type { EstimateAnswer } from './estimate-file.js';
 import { estimateAll } from './estimate-pool.js';
-import { sha256File, writeFileAtomic } from './files.js';
+import { writeFileAtomic } from './files.js';
 import type { CaptureFile, Job } from './job.js';
 import { progress, toJson } from './terminal.js';
 import type { Context } from './terminal.js';
@@ -62,7 +62,6 @@ function recordOf(capture: CaptureFile, answer: EstimateAnswer): CaptureRecord[]
   const { facts, estimate } = answer;
   const { sidecar } = capture;
   const { state, plug, kind } = parseStepId(capture.step)!;
-  const sha256 = sha256File(capture.file);
   return [
     {
       step: capture.step,
@@ -70,7 +69,7 @@ function recordOf(capture: CaptureFile, answer: EstimateAnswer): CaptureRecord[]
       plug,
       kind,
       file: capture.name,
-      sha256,
+      sha256: facts.sha256,
       sampleRateHz: facts.sampleRateHz,
       channels: facts.channels,
       format: facts.formatLabel,
@@ -81,7 +80,7 @@ function recordOf(capture: CaptureFile, answer: EstimateAnswer): CaptureRecord[]
       take: takeOf(estimate, facts.sampleRateHz),
       remarks: [
         ...(sidecar?.remarks ?? []),
-        ...(sidecar === null ? ['There is no record of how this file came into the job.'] : sidecar.sha256 === sha256 ? [] : ['The file is not the one that was filed: it has changed since.']),
+        ...(sidecar === null ? ['There is no record of how this file came into the job.'] : sidecar.sha256 === facts.sha256 ? [] : ['The file is not the one that was filed: it has changed since.']),
       ],
     },
   ];
