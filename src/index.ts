@@ -21,6 +21,8 @@ export type { Recording } from './measure/recording.js';
 export { wavRecording } from './measure/wav-recording.js';
 export { findTakes } from './measure/take-search.js';
 export { measureTake } from './measure/take.js';
+export { takeHarmonics } from './measure/sweep-distortion.js';
+export type { HarmonicCurve } from './measure/sweep-distortion.js';
 export { measureIdle } from './measure/idle.js';
 export { estimateCapture, measureJob } from './measure/job.js';
 export type { CaptureEstimate, JobFigures } from './measure/job.js';

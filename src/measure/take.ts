@@ -6,7 +6,7 @@
  * @module
  */
 import { SWEEP_LEAD_S, SWEEP_TAIL_S, prepareSweep, sweepResponse } from '../numerics/deconvolution.js';
-import type { ComplexCurve } from '../numerics/deconvolution.js';
+import type { ComplexCurve, SweepReference } from '../numerics/deconvolution.js';
 import { createPsdAccumulator } from '../numerics/psd.js';
 import type { Psd } from '../numerics/psd.js';
 import { fitSine } from '../numerics/sine-fit.js';
@@ -84,7 +84,7 @@ export function measureTone(x: Float64Array, rate: number, expectedHz: number, p
 }
 
 /** Noise density in the silences of a take, 12 Hz bins at 48 kHz; null where they are too short for one segment. */
-function silencePsd(channels: readonly Float64Array[], rate: number): Psd | null {
+export function silencePsd(channels: readonly Float64Array[], rate: number): Psd | null {
   const size = 2 ** Math.floor(Math.log2(0.09 * rate));
   let psds: Psd | null = null;
   let segments = 0;
@@ -106,7 +106,7 @@ function silencePsd(channels: readonly Float64Array[], rate: number): Psd | null
 }
 
 /** Density at a frequency, averaged over a third of an octave (or five bins), so that its own scatter is small. */
-function densityAt(psd: Psd, hz: number): number {
+export function densityAt(psd: Psd, hz: number): number {
   const half = Math.max(2, (0.115 * hz) / psd.binHz);
   const first = Math.max(1, Math.round(hz / psd.binHz - half));
   const last = Math.min(psd.density.length - 1, Math.round(hz / psd.binHz + half));
@@ -115,35 +115,44 @@ function densityAt(psd: Psd, hz: number): number {
   return sum / (last - first + 1);
 }
 
+/** When the parts of a take stand in a recording. */
+function timingOf(recording: Recording, located: LocatedTake): { playerRate: number; frameAt: (atS: number) => number } {
+  const rate = recording.sampleRateHz;
+  const start = startFrameOf(located, rate);
+  const playerRate = rate * clockRatioOf(located); // samples per second of the player's clock
+  return { playerRate, frameAt: (atS) => start + atS * playerRate };
+}
+
+/** The sweep of a take as recorded, per channel, the sweep as played on the recorder's time base, and the silences around it. */
+export function readSweep(recording: Recording, located: LocatedTake): { reference: SweepReference; sweeps: Float64Array[]; silences: Float64Array[][] } {
+  const { playerRate, frameAt } = timingOf(recording, located);
+  const { tone, sweep, endMarker, startMarker } = takeTimetable;
+  const { levelDbfs, sweepTopHz } = located.identity;
+  const amplitude = amplitudeOfDbfs(levelDbfs);
+  const sweepFrame = frameAt(sweep.atS);
+  const from = Math.floor(sweepFrame - SWEEP_LEAD_S * playerRate);
+  const durationS = sweepDurationS(sweepTopHz);
+  const frames = Math.ceil((SWEEP_LEAD_S + durationS + SWEEP_TAIL_S) * playerRate);
+  const played = new Float64Array(frames);
+  for (let n = 0; n < frames; n++) played[n] = amplitude * sweepAt((n + from - sweepFrame) / playerRate, durationS);
+  const silences = [
+    [startMarker.lengthS + 0.1, tone.atS - 0.02],
+    [sweep.atS + durationS + 0.6, endMarker.atS - 0.02],
+  ].map(([fromS, toS]) => recording.read(Math.ceil(frameAt(fromS!)), Math.floor((toS! - fromS!) * playerRate)));
+  return { reference: prepareSweep(played, frames, playerRate, sweepTopHz), sweeps: recording.read(from, frames), silences };
+}
+
 /** Measures a take on the channels asked for (from 0), which share its timing. */
 export function measureTake(recording: Recording, located: LocatedTake, channels: readonly number[]): TakeEstimate[] {
   const rate = recording.sampleRateHz;
-  const ratio = clockRatioOf(located);
-  const start = startFrameOf(located, rate);
-  const playerRate = rate * ratio; // samples per second of the player's clock
-  const { tone, sweep, endMarker, startMarker } = takeTimetable;
-  const frameAt = (atS: number): number => start + atS * playerRate;
-  const amplitude = amplitudeOfDbfs(located.identity.levelDbfs);
-
-  const sweepFrame = frameAt(sweep.atS);
-  const sweepFrom = Math.floor(sweepFrame - SWEEP_LEAD_S * playerRate);
-  const durationS = sweepDurationS(located.identity.sweepTopHz);
-  const sweepFrames = Math.ceil((SWEEP_LEAD_S + durationS + SWEEP_TAIL_S) * playerRate);
-  const played = new Float64Array(sweepFrames);
-  for (let n = 0; n < sweepFrames; n++) played[n] = amplitude * sweepAt((n + sweepFrom - sweepFrame) / playerRate, durationS);
-  const reference = prepareSweep(played, sweepFrames, playerRate, located.identity.sweepTopHz);
-  const sweeps = recording.read(sweepFrom, sweepFrames);
-
+  const { playerRate, frameAt } = timingOf(recording, located);
+  const { reference, sweeps, silences } = readSweep(recording, located);
+  const { tone } = takeTimetable;
   const toneMarginS = 5 * TONE_FADE_S;
   const toneFrom = Math.ceil(frameAt(tone.atS + toneMarginS));
   const tones = recording.read(toneFrom, Math.floor((tone.lengthS - 2 * toneMarginS) * playerRate));
   // The tone is a sine from its own start: cos(ω(t − t0) − π/2).
   const playedPhase = 2 * Math.PI * TONE_HZ * ((toneFrom - frameAt(tone.atS)) / playerRate) - Math.PI / 2;
-
-  const silences = [
-    [startMarker.lengthS + 0.1, tone.atS - 0.02],
-    [sweep.atS + durationS + 0.6, endMarker.atS - 0.02],
-  ].map(([from, to]) => recording.read(Math.ceil(frameAt(from!)), Math.floor((to! - from!) * playerRate)));
 
   return channels.map((c) => {
     const quiet = silences.map((s) => s[c]!);
@@ -152,7 +161,7 @@ export function measureTake(recording: Recording, located: LocatedTake, channels
     const silence = quiet.reduce((s, x) => s + x.reduce((p, v) => p + v * v, 0), 0) / quiet.reduce((s, x) => s + x.length, 0);
     return {
       located,
-      tone: measureTone(tones[c]!, rate, TONE_HZ / ratio, playedPhase),
+      tone: measureTone(tones[c]!, rate, TONE_HZ / clockRatioOf(located), playedPhase),
       response: { curve: response, variance: noiseGain.map((g, i) => g * (psd ? densityAt(psd, GRID_HZ[i]!) : 0)), peakLagS },
       silencePower: silence,
     };

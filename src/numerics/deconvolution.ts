@@ -34,10 +34,11 @@ export const SWEEP_TAIL_S = 0.9;
 /** How much recording before the beginning of the sweep is used. */
 export const SWEEP_LEAD_S = 0.2;
 
-const raisedCosine = (x: number): number => (x <= 0 ? 0 : x >= 1 ? 1 : 0.5 - 0.5 * Math.cos(Math.PI * x));
+/** 0 to 1 as x goes from 0 to 1, flat outside. */
+export const raisedCosine = (x: number): number => (x <= 0 ? 0 : x >= 1 ? 1 : 0.5 - 0.5 * Math.cos(Math.PI * x));
 
 /** The band-pass G: opens from 10.5 to 17 Hz, closes within the fade-out of the sweep. */
-function bandPass(hz: number, topHz: number): number {
+export function bandPass(hz: number, topHz: number): number {
   return raisedCosine((hz - 10.5) / 6.5) * raisedCosine((0.998 * topHz - hz) / (0.01 * topHz));
 }
 
