@@ -4,7 +4,7 @@
  * @module
  */
 import type { Bench, Board, LimitSet, Step } from '../board/model.js';
-import type { Curve } from '../measure/curve.js';
+import type { Curve, PlayerCurve } from '../measure/curve.js';
 import type { Figure } from '../measure/figure.js';
 import type { JobFigures } from '../measure/job.js';
 import { findingsOf } from './findings.js';
@@ -116,6 +116,7 @@ export function judgeJob(job: JobToJudge): Results {
     captures: job.captures,
     readings,
     curves: measured.curves.map(rounded),
+    playerCurves: (measured.playerCurves ?? []).map(rounded),
     findings,
     methods: methods.filter((m) => readings.some((r) => r.method === m.id)),
     verdict: { word, sentence, passed, failed, undecided, missing },
@@ -128,7 +129,7 @@ function stated(s: { value: number; tolerance: number | null } | null, unit: str
 }
 
 /** Curves hold thousands of numbers: seven significant digits are a ten-thousandth of a hertz at 1 kHz, and far below any uncertainty. */
-function rounded(curve: Curve): Curve {
+function rounded<C extends Curve | PlayerCurve>(curve: C): C {
   const round = (values: readonly (number | null)[]): (number | null)[] => values.map((v) => (v === null || !Number.isFinite(v) ? null : Number(v.toPrecision(7))));
   return {
     ...curve,

@@ -82,8 +82,14 @@ export const methods: readonly MethodNote[] = [
   {
     id: 'tone-loss.capacitance',
     title: 'Shunt capacitance and input resistance',
-    text: 'Weighted least squares of |1 + Rg·Y|/|1 + (Rg + Rp)·Y| with Y = G + j2πfC to the response with the plug over that without it, 200 Hz to 20 kHz. Rp is the plug, Rg the generator’s own resistance.',
-    source: 'First-order network, derived here.',
+    text: 'Weighted least squares of |1 + R·Y| with Y = G + j2πfC to the levels of one state taken through two or more known resistances R (no plug, with the generator’s own, being one), 200 Hz to 20 kHz; what the board itself does is the same in all and drops out. Each plug may depart from what is stated as far as its tolerance allows.',
+    source: 'First-order network, derived here; uncertainty from the normal equations, tolerances as further observations.',
+  },
+  {
+    id: 'player.translation',
+    title: 'What the player hears',
+    text: 'The fitted G + j2πfC is put behind the instrument of board.yaml (pickup, pots and lead, volume and tone at 10) in place of the source plug; the circuit gives the voltage at the input jack, and the measured response of the board from there to the output multiplies it. Loss is against the same lead straight into an amplifier of 1 MΩ, computed, each from its own level at 200–500 Hz; in 2–5 kHz it is the mean of the level in dB, every octave weighing the same. The resonance is the highest peak, if it has 1.25 dB or more. Uncertainty: covariance of the fit through the slopes of each figure.',
+    source: 'Linear network analysis; pickup equivalent after Lemme. Propagation JCGM 100:2008 5.2.',
   },
   {
     id: 'match.level',

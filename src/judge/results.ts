@@ -5,10 +5,10 @@
  * @module
  */
 
-import type { Curve } from '../measure/curve.js';
+import type { Curve, PlayerCurve } from '../measure/curve.js';
 import type { UncertaintyPart } from '../measure/figure.js';
 
-export type { Axis, Curve, CurveKind, CurveMark } from '../measure/curve.js';
+export type { Axis, Curve, CurveKind, CurveMark, PlayerCurve } from '../measure/curve.js';
 export type { UncertaintyPart } from '../measure/figure.js';
 
 export const RESULTS_FORMAT = 'boardproof-results/1';
@@ -119,6 +119,8 @@ export interface Results {
   readonly captures: readonly CaptureRecord[];
   readonly readings: readonly Reading[];
   readonly curves: readonly Curve[];
+  /** What the player's instrument gives behind each fitted input. Absent in files of earlier versions. */
+  readonly playerCurves?: readonly PlayerCurve[];
   readonly findings: readonly Finding[];
   readonly methods: readonly MethodNote[];
   readonly verdict: {

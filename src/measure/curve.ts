@@ -31,6 +31,11 @@ export interface Curve {
   readonly capture: readonly string[];
 }
 
+/** What the player's instrument gives at an output, from the circuit behind the fitted input. */
+export interface PlayerCurve extends Omit<Curve, 'kind'> {
+  readonly kind: 'player-response';
+}
+
 export interface CurveMark {
   readonly kind: 'hum' | 'whine';
   readonly hz: number;

@@ -7,7 +7,7 @@
 import type { Bench, BenchInput, Board, Step } from '../board/model.js';
 import { amplitudeToDb, dbToAmplitude } from '../units/decibels.js';
 import { calibrationPart, levelScale } from './calibration.js';
-import type { Curve } from './curve.js';
+import type { Curve, PlayerCurve } from './curve.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import type { IdleEstimate } from './idle.js';
 import { measureIdle } from './idle.js';
@@ -21,7 +21,8 @@ import { snrFigure, takeFigures } from './take-figures.js';
 import { findTakes } from './take-search.js';
 import { measureTake } from './take.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
-import { droopFigures, fitShunt, responseCurve, shuntFigures } from './tone-loss.js';
+import { playerOf, stateFits } from './through-plugs.js';
+import { droopFigures, responseCurve } from './tone-loss.js';
 
 type StepName = Pick<Step, 'id' | 'state' | 'plug' | 'kind'>;
 
@@ -47,6 +48,8 @@ export function estimateCapture(recording: Recording, step: StepName, bench: Ben
 export interface JobFigures {
   readonly figures: readonly Figure[];
   readonly curves: readonly Curve[];
+  /** Absent: none. */
+  readonly playerCurves?: readonly PlayerCurve[];
   /** Remarks on the whole measurement, such as a calibration that its own loop-back contradicts. */
   readonly remarks: readonly string[];
 }
@@ -96,10 +99,7 @@ export function measureJob(board: Board, bench: Bench, estimates: readonly Captu
   for (const estimate of estimates) {
     const { step } = estimate;
     if (estimate.kind !== 'take' || step.plug === null) continue;
-    const plug = bench.plugs.find((p) => p.id === step.plug);
     const lead = takeOf(`lead+${step.plug}.take`);
-    const direct = takeOf(`${step.state}.take`) ?? benchTake;
-    const directName = takeOf(`${step.state}.take`) ? `${step.state}.take` : 'bench.take';
     bench.inputs.forEach((input, i) => {
       const place = placeOf(step, input.output);
       const own = estimate.inputs[i]!;
@@ -111,15 +111,11 @@ export function measureJob(board: Board, bench: Bench, estimates: readonly Captu
           figures.push(...droopFigures({ ...place, capture: [step.id, name] }, ratio(own.response, against[i]!.response), remarks));
         }
       }
-      if (plug && direct) {
-        const generatorOhm = bench.output?.resistanceOhm ?? 0;
-        const remarks = bench.output?.resistanceOhm == null ? ['The generator’s own resistance is not in bench.yaml and was taken as zero.'] : [];
-        const { value, tolerance } = plug.resistanceOhm;
-        const fit = fitShunt(ratio(own.response, direct[i]!.response), value, generatorOhm);
-        figures.push(...shuntFigures({ ...place, capture: [step.id, directName] }, fit, (tolerance ?? 0.01 * value) / 2 / value, remarks));
-      }
     });
   }
+  const plugged = stateFits(bench, [...new Set(estimates.map((e) => e.step.state))], takeOf);
+  const player = playerOf(board, plugged.fits);
+  figures.push(...plugged.figures, ...player.figures);
 
   // Match between outputs, in every state taken without a plug.
   for (const estimate of estimates) {
@@ -145,7 +141,7 @@ export function measureJob(board: Board, bench: Bench, estimates: readonly Captu
   }
 
   figures.push(...loopFigures(board, bench, takeOf));
-  return { figures, curves, remarks: calibrationRemarks(bench, benchTake) };
+  return { figures, curves, playerCurves: player.curves, remarks: calibrationRemarks(bench, benchTake) };
 }
 
 /** A ratio of two inputs brought to volts by their calibrations, where no bench take divides their difference out. */
