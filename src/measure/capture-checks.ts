@@ -37,18 +37,28 @@ const STEADY_EFFECT_DB = 6;
 /** A third-octave pattern nearer to the mirror image than this share of its distance to itself is a swap. */
 const SWAP_SHARE = 0.25;
 
-/** Frame of the first of three samples in a row at full scale, or of four equal ones at the largest value (clipped before the recorder). */
+/** Frame of the first of three samples in a row at full scale. */
 export function clippedAt(x: Float64Array): number | null {
-  let peak = 0;
-  for (const v of x) if (Math.abs(v) > peak) peak = Math.abs(v);
-  let atTop = 0;
-  let atPeak = 0;
+  let run = 0;
   for (let n = 0; n < x.length; n++) {
-    const magnitude = Math.abs(x[n]!);
-    atTop = magnitude >= 0.99996 ? atTop + 1 : 0;
-    if (atTop === 3) return n - 2;
-    atPeak = peak > 0.05 && magnitude === peak ? atPeak + 1 : 0;
-    if (atPeak === 4) return n - 3;
+    run = Math.abs(x[n]!) >= 0.99996 ? run + 1 : 0;
+    if (run === 3) return n - 2;
+  }
+  return null;
+}
+
+/**
+ * Frame of the first flat top of a tone: its largest value, held for 60 µs. The crest of 997 Hz falls by 1.7 % in half of
+ * that, many steps of a 16-bit file; slower waves (the beginning of the sweep) are flat by themselves and tell nothing.
+ */
+export function flatTopAt(tone: Float64Array, sampleRateHz: number): number | null {
+  const least = Math.max(4, Math.ceil(60e-6 * sampleRateHz));
+  const peak = tone.reduce((p, v) => Math.max(p, Math.abs(v)), 0);
+  if (peak < 0.05) return null;
+  let run = 0;
+  for (let n = 0; n < tone.length; n++) {
+    run = Math.abs(tone[n]!) === peak ? run + 1 : 0;
+    if (run === least) return n - least + 1;
   }
   return null;
 }
@@ -95,7 +105,9 @@ export function checkTake(
   }
   const whole = recording.read(at(0), at(lengthS) - at(0));
   for (const [c, x] of whole.entries()) {
-    const clipped = clippedAt(x);
+    const [toneFrom, toneTo] = [tone.atS + 0.05, tone.atS + tone.lengthS - 0.05].map((s) => at(s) - at(0));
+    const flat = flatTopAt(x.subarray(toneFrom, toneTo), rate);
+    const clipped = clippedAt(x) ?? (flat === null ? null : toneFrom! + flat);
     if (clipped !== null) return problem('capture.clipped', { file, output: outputs[c]!, frame: at(0) + clipped, atS: seconds(at(0) + clipped) });
   }
   const playing = recording.read(at(tone.atS + 0.05), at(sweep.atS + 7) - at(tone.atS + 0.05));

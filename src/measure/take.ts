@@ -12,7 +12,7 @@ import type { Psd } from '../numerics/psd.js';
 import { fitSine } from '../numerics/sine-fit.js';
 import { hann } from '../numerics/window.js';
 import { amplitudeOfDbfs } from '../signals/exact.js';
-import { sweepAt, sweepDurationS } from '../signals/sweep.js';
+import { heardSweep, sweepDurationS } from '../signals/sweep.js';
 import { TONE_FADE_S, TONE_HZ, takeTimetable } from '../signals/take.js';
 import { measureHarmonics, measureResidual, squareBeside, withoutTone } from './distortion.js';
 import type { HarmonicEstimate, ResidualEstimate } from './distortion.js';
@@ -133,13 +133,14 @@ export function readSweep(recording: Recording, located: LocatedTake): { referen
   const from = Math.floor(sweepFrame - SWEEP_LEAD_S * playerRate);
   const durationS = sweepDurationS(sweepTopHz);
   const frames = Math.ceil((SWEEP_LEAD_S + durationS + SWEEP_TAIL_S) * playerRate);
+  const heard = heardSweep(sweepTopHz, playerRate);
   const played = new Float64Array(frames);
-  for (let n = 0; n < frames; n++) played[n] = amplitude * sweepAt((n + from - sweepFrame) / playerRate, durationS);
+  for (let n = 0; n < frames; n++) played[n] = amplitude * heard.at((n + from - sweepFrame) / playerRate);
   const silences = [
     [startMarker.lengthS + 0.1, tone.atS - 0.02],
     [sweep.atS + durationS + 0.6, endMarker.atS - 0.02],
   ].map(([fromS, toS]) => recording.read(Math.ceil(frameAt(fromS!)), Math.floor((toS! - fromS!) * playerRate)));
-  return { reference: prepareSweep(played, frames, playerRate, sweepTopHz), sweeps: recording.read(from, frames), silences };
+  return { reference: prepareSweep(played, frames, playerRate, heard.topHz), sweeps: recording.read(from, frames), silences };
 }
 
 /** Measures a take on the channels asked for (from 0), which share its timing. */

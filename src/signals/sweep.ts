@@ -33,3 +33,24 @@ export function sweepAt(t: number, durationS: number): number {
   if (t < 0 || t > durationS) return 0;
   return sinTurns(SWEEP_LOW_HZ * SWEEP_RATE_S * exp(t / SWEEP_RATE_S)) * fadeGain(t, durationS, SWEEP_FADE_IN_S, SWEEP_FADE_OUT_S);
 }
+
+/** A sweep as a recorder hears it. */
+export interface HeardSweep {
+  /** Up to where it is heard whole. */
+  readonly topHz: number;
+  /** At time t after its start, peak 1. */
+  readonly at: (t: number) => number;
+}
+
+/**
+ * The sweep to `topHz` as it stands in a recording of that rate. Where it goes beyond half the rate the recorder's filter
+ * ends it: here between 0.46 and 0.5 of the rate, so that nothing folds back from above.
+ */
+export function heardSweep(topHz: number, sampleRateHz: number): HeardSweep {
+  const durationS = sweepDurationS(topHz);
+  if (topHz < 0.5 * sampleRateHz) return { topHz, at: (t) => sweepAt(t, durationS) };
+  const heldHz = sweepTopHz(sampleRateHz);
+  const endS = sweepDurationS(0.5 * sampleRateHz);
+  const fadeS = endS - sweepDurationS(heldHz);
+  return { topHz: heldHz, at: (t) => (t > endS ? 0 : sweepAt(t, durationS) * fadeGain(Math.max(0, t), endS, 0, fadeS)) };
+}

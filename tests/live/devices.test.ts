@@ -1,0 +1,263 @@
+/**
+ * Devices that are not ours: SoX and FFmpeg do to a take what a board does, and the compiled program is to find what they
+ * were told to do. Needs sox and ffmpeg.
+ */
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type { Reading, Results } from '../../src/judge/results.js';
+import { boardproof } from '../helpers/program.js';
+import { halfPowerHz, meanPowerBetween, onePolePower, sox, throughFfmpeg, throughSox, ffmpeg } from '../helpers/third-party.js';
+import { TWO_OUT_BENCH, TWO_OUT_BOARD } from '../helpers/two-out.js';
+
+const root = mkdtempSync(join(tmpdir(), 'boardproof-devices-'));
+
+/** Largest error met per figure over all cases: said at the end, for the log. */
+const largest = new Map<string, { error: number; unit: string; allowed: number; where: string }>();
+
+function within(figure: string, got: number | null | undefined, truth: number, allowed: number, unit: string, where: string): void {
+  expect(got, `${figure}, ${where}: no value`).toBeTypeOf('number');
+  const error = Math.abs(got! - truth);
+  const before = largest.get(figure);
+  if (!before || error / allowed > before.error / before.allowed) largest.set(figure, { error, unit, allowed, where });
+  expect(error, `${figure}, ${where}: read ${got}, is ${truth} ${unit}`).toBeLessThanOrEqual(allowed);
+}
+
+afterAll(() => {
+  const lines = [...largest].map(([figure, { error, unit, allowed, where }]) => `${figure.padEnd(34)}${error.toPrecision(2).padStart(9)} ${unit.padEnd(7)} of ${allowed.toPrecision(2)} allowed   (${where})`);
+  process.stdout.write(`Largest errors on third-party devices\n${lines.join('\n')}\n`);
+  rmSync(root, { recursive: true, force: true });
+});
+
+const STEPS = ['bench.take', 'lead+plug10k.take', 'rest.take', 'rest+plug10k.take'] as const;
+
+/** A new job as a user makes it, with the two files filled in. */
+async function newJob(name: string): Promise<string> {
+  expect(await boardproof(['new', name], { cwd: root })).toMatchObject({ exit: 0 });
+  writeFileSync(join(root, name, 'board.yaml'), TWO_OUT_BOARD);
+  writeFileSync(join(root, name, 'bench.yaml'), TWO_OUT_BENCH);
+  return name;
+}
+
+async function imported(job: string, ...args: readonly string[]): Promise<{ filed: { step: string; clockRatioPpm: number | null; atS: number }[] }> {
+  const run = await boardproof(['import', job, ...args, '--json'], { cwd: root });
+  expect(run, run.err).toMatchObject({ exit: 0 });
+  return JSON.parse(run.out) as { filed: { step: string; clockRatioPpm: number | null; atS: number }[] };
+}
+
+async function measured(job: string): Promise<Results> {
+  const run = await boardproof(['measure', job, '--json'], { cwd: root });
+  expect([0, 1, 4], run.err).toContain(run.exit);
+  return JSON.parse(run.out) as Results;
+}
+
+function reading(results: Results, id: string, where: Partial<Pick<Reading, 'state' | 'source' | 'output'>>): Reading {
+  const found = results.readings.filter((r) => r.id === id && Object.entries(where).every(([k, v]) => r[k as keyof Reading] === v));
+  expect(found.length, `${id} ${JSON.stringify(where)}`).toBe(1);
+  return found[0]!;
+}
+
+/** What the devices of a case do: dB against the bench, frames at the player's rate, corner of a one-pole low-pass. */
+interface Truth {
+  readonly gainDb: Readonly<Record<'A' | 'B', number>>;
+  readonly delayS: number;
+  readonly polarityB: 1 | -1;
+  readonly cornerHz: Readonly<Record<'A' | 'B', number>>;
+  /** Sample rate at which the filters ran. */
+  readonly filterRateHz: number;
+  readonly clockPpm: number;
+}
+
+
+function check(results: Results, truth: Truth, where: string, { curve: withCurve = true } = {}): void {
+  for (const output of ['A', 'B'] as const) {
+    const rest = { state: 'rest', source: null, output };
+    within('gain', reading(results, 'gain.1k', rest).value, truth.gainDb[output], 0.02, 'dB', `${where}, ${output}`);
+    expect(reading(results, 'polarity', rest).value, `${where}: polarity of ${output}`).toBe(output === 'A' ? 1 : truth.polarityB);
+
+    const power = onePolePower(truth.cornerHz[output], truth.filterRateHz);
+    const plugged = { state: 'rest', source: 'plug10k', output };
+    const trueCorner = halfPowerHz(power);
+    const found = reading(results, 'corner.-3db', plugged);
+    expect(found.bound).toBeNull();
+    within('−3 dB corner', (100 * found.value!) / trueCorner, 100, 0.5, '%', `${where}, ${output}`);
+    const droop = (hz: number): number => 10 * Math.log10(power(hz) / meanPowerBetween(power, 200, 500));
+    within('droop at 5 and 10 kHz', reading(results, 'droop.5k', plugged).value, droop(5000), 0.02, 'dB', `${where}, ${output}`);
+    within('droop at 5 and 10 kHz', reading(results, 'droop.10k', plugged).value, droop(10000), 0.02, 'dB', `${where}, ${output}`);
+
+    // The curve from 20 Hz to 20 kHz, from its own level at 200 to 500 Hz.
+    const curve = results.curves.find((c) => c.kind === 'tone-loss' && c.state === 'rest' && c.output === output)!;
+    if (withCurve) curve.x.values.forEach((x, i) => {
+      const hz = x!;
+      // Beside what the noise of the file itself allows, which the curve states: 16 bits are heard 16 dB down.
+      const own = curve.high![i]! - curve.y.values[i]!;
+      within('response, 20 Hz to 20 kHz', curve.y.values[i], droop(hz), 0.02 + own, 'dB', `${where}, ${output}, ${hz.toFixed(0)} Hz`);
+    });
+  }
+  const pair = { state: 'rest', output: 'A:B' };
+  within('level match', reading(results, 'match.level', pair).value, truth.gainDb.B - truth.gainDb.A, 0.02, 'dB', where);
+  expect(reading(results, 'match.polarity', pair).value, `${where}: polarity of B against A`).toBe(truth.polarityB);
+  // In samples of 1/48000 s whatever the recorder ran at.
+  within('delay between outputs', (reading(results, 'match.delay', pair).value! * 48000) / 1e6, truth.delayS * 48000, 0.05, 'samples', where);
+  expect(results.captures.map((c) => c.step).sort()).toEqual([...STEPS].sort());
+  for (const { step, take } of results.captures) within('clock ratio', take!.clockRatioPpm, truth.clockPpm, 0.5, 'ppm', `${where}, ${step}`);
+}
+
+/** Takes as the program renders them for a job. */
+async function rendered(job: string, rate: number): Promise<string> {
+  const folder = `play-${rate}`;
+  expect(await boardproof(['signals', '--job', job, '--rate', String(rate), '--out', folder], { cwd: root })).toMatchObject({ exit: 0 });
+  return folder;
+}
+
+beforeAll(async () => {
+  await newJob('first');
+  for (const rate of [44100, 48000, 96000]) await rendered('first', rate);
+});
+
+/** All four takes through SoX, in one long recording, the bench last. */
+function recording(rate: number, into: string, b: { readonly gain: string; readonly delay: string }): string {
+  const play = (step: string): string => `play-${rate}/${step}.wav`;
+  throughSox(root, play('rest+plug10k.take'), 'p.wav', 'gain -1.5 lowpass -1 3000', 'gain -2 lowpass -1 5000');
+  throughSox(root, play('rest.take'), 'r.wav', 'gain -4.5', `${b.gain} ${b.delay}`);
+  throughSox(root, play('lead+plug10k.take'), 'l.wav', 'gain -1.5', 'gain -2');
+  throughSox(root, play('bench.take'), 'b.wav', 'gain -1', 'gain -1.3');
+  sox(root, 'p.wav', 'r.wav', 'l.wav', 'b.wav', '-b', '32', into);
+  return into;
+}
+
+const INVERTED = { gain: 'vol -0.5', delay: 'delay 37s' };
+const GAIN_B = 20 * Math.log10(0.5) + 1.3;
+
+const plain = (rate: number, delayS: number, polarityB: 1 | -1): Omit<Truth, 'clockPpm'> => ({
+  gainDb: { A: -3.5, B: GAIN_B },
+  delayS,
+  polarityB,
+  cornerHz: { A: 3000, B: 5000 },
+  filterRateHz: rate,
+});
+
+describe('SoX as the board', () => {
+  it.each([
+    { name: '24-bit extensible', played: 48000, finish: ['-b', '24'], effects: [], clockPpm: 0 },
+    { name: '16-bit', played: 48000, finish: ['-b', '16'], effects: [], clockPpm: 0 },
+    { name: '32-bit float', played: 48000, finish: ['-e', 'floating-point', '-b', '32'], effects: [], clockPpm: 0 },
+    { name: '48 to 44.1 kHz', played: 48000, finish: ['-b', '24'], effects: ['rate', '-v', '44100'], clockPpm: 0 },
+    { name: '48 to 96 kHz', played: 48000, finish: ['-b', '24'], effects: ['rate', '-v', '96000'], clockPpm: 0 },
+    { name: '44.1 to 48 kHz', played: 44100, finish: ['-b', '24'], effects: ['rate', '-v', '48000'], clockPpm: 0 },
+    { name: 'clocks 300 ppm apart', played: 48000, finish: ['-b', '24'], effects: ['speed', '0.9997', 'rate', '-v', '48000'], clockPpm: (1 / 0.9997 - 1) * 1e6 },
+    { name: 'clocks -300 ppm, 96 to 44.1', played: 96000, finish: ['-b', '24'], effects: ['speed', '1.0003', 'rate', '-v', '44100'], clockPpm: (1 / 1.0003 - 1) * 1e6 },
+  ])('$name', async ({ name, played, finish, effects, clockPpm }) => {
+    const job = await newJob(`sox ${name}`);
+    const file = recording(played, 'whole.wav', INVERTED);
+    sox(root, file, ...finish, 'recorded.wav', ...effects);
+    const { filed } = await imported(job, 'recorded.wav');
+    expect(filed.map((f) => f.step)).toEqual(['rest+plug10k.take', 'rest.take', 'lead+plug10k.take', 'bench.take']);
+    check(await measured(job), { ...plain(played, 37 / played, -1), clockPpm }, name);
+  });
+
+  it('a delay of a part of a sample', async () => {
+    const job = await newJob('sox part of a sample');
+    // 41 samples at four times the rate: 10.25.
+    recording(48000, 'whole.wav', { gain: 'vol 0.5', delay: 'rate -v 192000 delay 41s rate -v 48000' });
+    sox(root, 'whole.wav', '-b', '24', 'recorded.wav');
+    await imported(job, 'recorded.wav');
+    check(await measured(job), { ...plain(48000, 10.25 / 48000, 1), clockPpm: 0 }, 'part of a sample');
+  });
+
+  it('noise and a hum under the takes', async () => {
+    const job = await newJob('sox noise under takes');
+    recording(48000, 'whole.wav', INVERTED);
+    // White noise at −90 dBFS peak (−91.8 dBFS) and 50 Hz at −70 dBFS: 72 dB and 50 dB under the take.
+    sox(root, '-r', '48000', '-n', '-c', '2', '-b', '32', 'hiss.wav', 'synth', '63', 'whitenoise', 'gain', '-90');
+    sox(root, '-r', '48000', '-n', '-c', '2', '-b', '32', 'hum.wav', 'synth', '63', 'sine', '50', 'gain', '-70');
+    sox(root, '-m', '-v', '1', 'whole.wav', '-v', '1', 'hiss.wav', '-v', '1', 'hum.wav', '-b', '24', 'recorded.wav');
+    await imported(job, 'recorded.wav');
+    const results = await measured(job);
+    // The response at 50 Hz is the hum's as much as the sweep's, so the curve is left to the quiet cases.
+    check(results, { ...plain(48000, 37 / 48000, -1), clockPpm: 0 }, 'noise and hum', { curve: false });
+  });
+});
+
+describe('FFmpeg as the board', () => {
+  it('volume, lowpass, aeval and adelay, 24-bit RF64 at 44.1 kHz', async () => {
+    const job = await newJob('ffmpeg');
+    const play = (step: string): string => `play-48000/${step}.wav`;
+    const lowpass = (hz: number): string => `lowpass=frequency=${hz}:poles=1:precision=f64`;
+    throughFfmpeg(root, play('bench.take'), 'b.wav', 'volume=-1dB:precision=double', 'volume=-1.3dB:precision=double');
+    throughFfmpeg(root, play('rest.take'), 'r.wav', 'volume=-4.5dB:precision=double', 'aeval=-0.5*val(0):c=same,adelay=37S:all=1');
+    throughFfmpeg(root, play('lead+plug10k.take'), 'l.wav', 'volume=-1.5dB:precision=double', 'volume=-2dB:precision=double');
+    throughFfmpeg(root, play('rest+plug10k.take'), 'p.wav', `volume=-1.5dB:precision=double,${lowpass(3000)}`, `volume=-2dB:precision=double,${lowpass(5000)}`);
+    const inputs = ['r.wav', 'b.wav', 'p.wav', 'l.wav'];
+    ffmpeg(root, ...inputs.flatMap((f) => ['-i', f]), '-filter_complex', `concat=n=4:v=0:a=1,aresample=44100:filter_size=256:cutoff=0.98`, '-c:a', 'pcm_s24le', '-rf64', 'always', 'recorded.wav');
+    const { filed } = await imported(job, 'recorded.wav');
+    expect(filed.map((f) => f.step)).toEqual(['rest.take', 'bench.take', 'rest+plug10k.take', 'lead+plug10k.take']);
+    const results = await measured(job);
+    check(results, { ...plain(48000, 37 / 48000, -1), clockPpm: 0 }, 'FFmpeg');
+    // Filed in the sample format it came in.
+    expect(results.captures.map((c) => [c.sampleRateHz, c.format])).toEqual(STEPS.map(() => [44100, '24-bit PCM, extensible']));
+  });
+});
+
+describe('noise of known level', () => {
+  /** Level in dBFS (AES17) of SoX's white noise, uniform within ±peak: mean square peak²/3; its share of 20 Hz to 20 kHz. */
+  const whiteDbfs = (peakDb: number, rate: number): number => peakDb + 10 * Math.log10(2 / 3) + 10 * Math.log10((20000 - 20) / (rate / 2));
+  const FULL_SCALE_DBU = 18;
+
+  it.each([44100, 48000, 96000])('white noise and a hum of 50.2 Hz, at %i Hz', async (rate) => {
+    const job = await newJob(`noise ${rate}`);
+    const where = `${rate} Hz`;
+    const white = (file: string, peakDb: number, seconds: number): void => {
+      sox(root, '-r', String(rate), '-n', '-c', '2', '-b', '32', file, 'synth', String(seconds), 'whitenoise', 'gain', String(peakDb));
+    };
+    white('bench.wav', -90, 30);
+    sox(root, 'bench.wav', '-b', '24', 'bench-idle.wav');
+    white('hiss.wav', -80, 60);
+    // Mains at 50.2 Hz with a third harmonic, on B alone.
+    sox(root, '-r', String(rate), '-n', '-b', '32', 'h1.wav', 'synth', '60', 'sine', '50.2', 'gain', '-75');
+    sox(root, '-r', String(rate), '-n', '-b', '32', 'h3.wav', 'synth', '60', 'sine', '150.6', 'gain', '-85');
+    sox(root, '-m', '-v', '1', 'h1.wav', '-v', '1', 'h3.wav', '-b', '32', 'mains.wav');
+    sox(root, '-r', String(rate), '-n', '-b', '32', 'nothing.wav', 'trim', '0', '60');
+    sox(root, '-M', 'nothing.wav', 'mains.wav', '-b', '32', 'onB.wav');
+    sox(root, '-m', '-v', '1', 'hiss.wav', '-v', '1', 'onB.wav', '-b', '24', 'idle.wav');
+    await imported(job, 'bench-idle.wav', 'idle.wav', '--step', 'bench.idle,rest.idle');
+    const results = await measured(job);
+
+    const power = (db: number): number => 10 ** (db / 10);
+    const db = (x: number): number => 10 * Math.log10(x);
+    const own = whiteDbfs(-90, rate);
+    const hissDbfs = db(power(whiteDbfs(-80, rate)) - power(own));
+    const humDbfs = db(power(-75) + power(-85));
+    const stated = (r: Reading): number => Math.hypot(0, r.uncertainty ?? 0);
+    /** The calibration is in every stated uncertainty, and the files have none: only the spread is to count here. */
+    const spread = (r: Reading): number => Math.sqrt(Math.max(0, stated(r) ** 2 - 0.1 ** 2));
+    for (const output of ['A', 'B'] as const) {
+      const at = { state: 'rest', output };
+      const inBench = reading(results, 'noise.unweighted', { state: 'bench', output });
+      within('noise floor, unweighted', inBench.value, own + FULL_SCALE_DBU, 0.05 + spread(inBench), 'dB', `${where}, bench ${output}`);
+      const flat = reading(results, 'noise.unweighted', at);
+      const all = output === 'A' ? hissDbfs : db(power(hissDbfs) + power(humDbfs));
+      within('noise floor, unweighted', flat.value, all + FULL_SCALE_DBU, 0.05 + spread(flat), 'dB', `${where}, ${output}`);
+      const hiss = reading(results, 'noise.hiss', at);
+      within('hiss beside hum', hiss.value, hissDbfs + FULL_SCALE_DBU, 0.05 + spread(hiss), 'dB', `${where}, ${output}`);
+    }
+    // White noise through the A curve, 20 Hz to 20 kHz: −2.048 dB (tests/standards/noise-weighting-gains.json).
+    const weighted = reading(results, 'noise.a', { state: 'rest', output: 'A' });
+    within('noise floor, A-weighted', weighted.value, hissDbfs - 2.048 + FULL_SCALE_DBU, 0.05 + spread(weighted), 'dB', where);
+    const density = reading(results, 'noise.density-1k', { state: 'rest', output: 'A' });
+    expect(density.unit).toBe('dBu/√Hz');
+    within('density at 1 kHz', density.value, hissDbfs - db(20000 - 20) + FULL_SCALE_DBU, 0.05 + spread(density), 'dB', where);
+
+    const mains = reading(results, 'hum.mains-frequency', { state: 'rest', output: 'B' });
+    within('mains frequency', mains.value, 50.2, 0.02, 'Hz', where);
+    const lines = { 'noise.hum': humDbfs, 'noise.hum.h1': -75, 'noise.hum.h3': -85 };
+    for (const [id, dbfs] of Object.entries(lines)) {
+      const hum = reading(results, id, { state: 'rest', output: 'B' });
+      within('hum', hum.value, dbfs + FULL_SCALE_DBU, 0.05 + spread(hum), 'dB', `${where}, ${id}`);
+    }
+    expect(results.readings.filter((r) => r.id.startsWith('noise.hum.') && !['noise.hum.h1', 'noise.hum.h3'].includes(r.id) && r.value !== null)).toEqual([]);
+    const clean = reading(results, 'noise.hum', { state: 'rest', output: 'A' });
+    expect([clean.bound, clean.value! < -75 + FULL_SCALE_DBU - 20], 'no hum on A').toEqual(['upper', true]);
+  });
+});
