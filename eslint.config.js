@@ -24,7 +24,7 @@ export default tseslint.config(
   },
   {
     files: ['tests/**/*.{js,mjs}', '*.config.js', 'cli/**/*.mjs'],
-    languageOptions: { globals: { console: 'readonly', process: 'readonly', URL: 'readonly' } },
+    languageOptions: { globals: { console: 'readonly', process: 'readonly', URL: 'readonly', performance: 'readonly', document: 'readonly' } },
     rules: { 'no-console': 'off' },
   },
 );

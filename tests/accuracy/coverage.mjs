@@ -167,11 +167,7 @@ function takeTrials() {
     return [re / q, -im / q];
   };
   const outB = (hz) => [b.gain * Math.cos(2 * Math.PI * hz * b.delayS), -b.gain * Math.sin(2 * Math.PI * hz * b.delayS)];
-  const curve = (h) => {
-    const values = Array.from(GRID_HZ, h);
-    return { curve: { re: Float64Array.from(values, (v) => v[0]), im: Float64Array.from(values, (v) => v[1]) }, variance: new Float64Array(GRID_HZ.length), peakLagS: 0 };
-  };
-  // Plugs of three resistances within tolerance stand for the continuum: the clean waves are dear to make.
+  // Forty plugs within tolerance stand for the continuum: the clean waves are dear to make.
   const { gauss: drawPlug } = generator(5);
   const plugs = Array.from({ length: 40 }, () => PLUG_OHM * (1 + 0.005 * drawPlug()));
   const cleanOf = (response, source = dry) => [through(source, response), through(source, (hz) => complexTimes(response(hz), outB(hz)))];

@@ -24,7 +24,7 @@ const source = {
   read(position, into) {
     let done = 0;
     while (done < into.length && position + done < header.length) into[done] = header[position + done++];
-    let at = position + done - header.length;
+    const at = position + done - header.length;
     const end = Math.min(into.length, source.size - position);
     let frame = Math.floor(at / frameBytes);
     let inFrame = at - frame * frameBytes;
