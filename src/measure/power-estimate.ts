@@ -23,15 +23,15 @@ interface LineBins {
 /**
  * Variance of a line's power read over its floor in the mean of half-overlapped Hann segments.
  *
- * With p the line, n the floor in its N bins and ν the degrees of freedom of a bin: (2/ν)·(2pn·2.46 + n²·1.94)/N. Noise in
- * neighbouring Hann bins is correlated (−2/3 and 1/6 in amplitude), which makes both terms 1.94 bins' worth; against a
- * steady line, half-overlapped segments share noise as amplitudes (1/6) and not as powers (1/36), which makes the first
- * another 1.26 times larger.
+ * With p the line, n the floor in its N bins and ν the degrees of freedom of a bin: (2/ν)·(2pn·2.16 + n²·1.94)/N. Noise in
+ * neighbouring Hann bins is correlated (−2/3 and 1/6 in amplitude), which makes both terms 1.94 bins' worth. Summed over its
+ * bins, line times noise is the product of the two under the window's square, and half-overlapped squares of Hann windows
+ * share 3/35, where the powers of noise share 1/36: (1 + 2·3/35)/(1 + 2/36) makes the first 1.11 times larger.
  */
 export function linePowerVariance(line: LineBins, search: LineSearch, psd: Psd): number {
   const bins = line.lastBin - line.firstBin + 1;
   const noise = floorBetween(search, psd.binHz, line.firstBin, line.lastBin);
-  return ((2 / psd.degreesOfFreedom) * (2 * line.power * noise * 2.46 + noise * noise * 1.94)) / bins;
+  return ((2 / psd.degreesOfFreedom) * (2 * line.power * noise * 2.16 + noise * noise * 1.94)) / bins;
 }
 
 /** Power of the floor beneath a stretch of bins. */
