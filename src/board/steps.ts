@@ -44,7 +44,11 @@ export function stepsOf(board: Board, bench: Bench): readonly Step[] {
     optional('rest', 'flex', patches.boardDriven(null)),
     optional('rest', 'stairs', patches.boardDriven(null)),
 
-    ...plugs.flatMap((plug) => ['rest', ...unbuffered].map((state) => made(state, 'take', patches.boardDriven(plug), plug))),
+    ...plugs.flatMap((plug) => [
+      ...['rest', ...unbuffered].map((state) => made(state, 'take', patches.boardDriven(plug), plug)),
+      // Without a buffer before them the loops hang on the plug as well, each with its leads.
+      ...(board.input.buffer === null ? board.loops : []).map(({ id }) => made(`loop-${id}`, 'take', patches.boardDriven(plug), plug, false)),
+    ]),
   ];
 }
 

@@ -124,7 +124,7 @@ export const VOLUMES: readonly number[] = [10, 7];
 export const USUAL_LEAD_F_PER_M = 100e-12;
 
 /** A shorting plug, ohm: enough not to be zero, nothing beside any other resistance. */
-const SHORT_OHM = 0.1;
+export const SHORT_OHM = 0.1;
 
 const NOISE_HZ = evenOctaves(20, 20000, 480);
 const NOISE_SHARE = Math.log(1000) / NOISE_HZ.length;
@@ -149,18 +149,21 @@ export const powerResponse =
     return re.map((v, i) => v * v + im[i] * im[i]);
   };
 
-/** Noise of a path at one of its outputs, by integration of its density over 20 Hz to 20 kHz. */
-export function noiseLevel({ network, outputs }: PathNetwork, output: string): NoiseLevel {
-  const { densityVPerRtHz } = outputNoise(network, outputs.get(output)!, NOISE_HZ);
+/** Level of a density in V/√Hz, integrated over 20 Hz to 20 kHz. */
+export function levelOfDensity(density: (frequenciesHz: Float64Array) => Float64Array): NoiseLevel {
   let flat = 0;
   let weighted = 0;
-  densityVPerRtHz.forEach((density, i) => {
-    const power = density * density * NOISE_HZ[i] * NOISE_SHARE;
+  density(NOISE_HZ).forEach((v, i) => {
+    const power = v * v * NOISE_HZ[i] * NOISE_SHARE;
     flat += power;
     weighted += power * aWeighting(NOISE_HZ[i]) ** 2;
   });
   return { aWeightedDbu: voltsToDbu(Math.sqrt(weighted)), unweightedDbu: voltsToDbu(Math.sqrt(flat)) };
 }
+
+/** Noise of a path at one of its outputs. */
+export const noiseLevel = ({ network, outputs }: PathNetwork, output: string): NoiseLevel =>
+  levelOfDensity((frequenciesHz) => outputNoise(network, outputs.get(output)!, frequenciesHz).densityVPerRtHz);
 
 /** The straight lead ends in this output of the one-output board that stands for the amplifier. */
 const AMPLIFIER = 'amplifier';

@@ -5,6 +5,7 @@
  */
 import type { Board, Loop } from '../board/model.js';
 import type { Curve } from '../measure/curve.js';
+import { inputFindings } from './input-findings.js';
 import type { Finding, Reading } from './results.js';
 
 const NOWHERE = { loop: null, output: null, supply: null };
@@ -26,7 +27,7 @@ interface Context {
 
 export function findingsOf(context: Context): Finding[] {
   const explained = new Set<Reading>();
-  const findings = [...invertedLoops(context, explained), ...hummingLoops(context, explained), ...whines(context, explained), ...mismatches(context, explained)];
+  const findings = [...invertedLoops(context, explained), ...hummingLoops(context, explained), ...whines(context, explained), ...mismatches(context, explained), ...inputFindings(context, explained)];
   return [...findings, ...leftOver(context, explained)];
 }
 

@@ -92,6 +92,18 @@ export const methods: readonly MethodNote[] = [
     source: 'Linear network analysis; pickup equivalent after Lemme. Propagation JCGM 100:2008 5.2.',
   },
   {
+    id: 'design.capacitance',
+    title: 'Capacitance beyond the board file',
+    text: 'Fitted capacitance of the state less what the circuit of board.yaml has at the same jack (wiring, buffer or driver inputs). For a loop: what it adds to the board with every loop out, less its stated wiring. In metres: over the capacitance per metre of the board’s own wiring, or 100 pF/m.',
+    source: 'Linear network analysis; 100 pF/m is usual (common practice, no source).',
+  },
+  {
+    id: 'design.noise',
+    title: 'Hiss over thermal noise',
+    text: 'Unweighted hiss of the board with its input terminated, less (in dB) the thermal noise of every resistor of the path of board.yaml at 290 K with its input shorted, the stated noise of its buffer included; and less that of the player’s pickup and pots at the same output, the instrument at volume and tone 10.',
+    source: 'Johnson 1928, Nyquist 1928: 4kTR; transfer to the output by linear network analysis.',
+  },
+  {
     id: 'match.level',
     title: 'Level match',
     text: 'Ratio of the two outputs’ responses in one take, the bench’s own difference divided out; mean power over 200 Hz–5 kHz, every octave weighing the same, and per third-octave.',

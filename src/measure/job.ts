@@ -21,6 +21,7 @@ import { snrFigure, takeFigures } from './take-figures.js';
 import { findTakes } from './take-search.js';
 import { measureTake } from './take.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
+import { hissOverPhysics, overDesign } from './over-design.js';
 import { playerOf, stateFits } from './through-plugs.js';
 import { droopFigures, responseCurve } from './tone-loss.js';
 
@@ -115,7 +116,7 @@ export function measureJob(board: Board, bench: Bench, estimates: readonly Captu
   }
   const plugged = stateFits(bench, [...new Set(estimates.map((e) => e.step.state))], takeOf);
   const player = playerOf(board, plugged.fits);
-  figures.push(...plugged.figures, ...player.figures);
+  figures.push(...plugged.figures, ...player.figures, ...overDesign(board, bench, plugged.fits), ...hissOverPhysics(board, bench, figures));
 
   // Match between outputs, in every state taken without a plug.
   for (const estimate of estimates) {
