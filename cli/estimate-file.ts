@@ -4,19 +4,29 @@
  * @module
  */
 import type { Bench, Step } from '../src/board/model.js';
+import { checkIdle, checkTake, isOverrulable } from '../src/measure/capture-checks.js';
 import { estimateCapture } from '../src/measure/job.js';
 import type { CaptureEstimate } from '../src/measure/job.js';
+import { selectChannels } from '../src/measure/recording.js';
+import type { Recording } from '../src/measure/recording.js';
 import { wavRecording } from '../src/measure/wav-recording.js';
 import { problem } from '../src/problems.js';
+import type { Problem } from '../src/problems.js';
 import { readWavInfo } from '../src/wav/header.js';
 import { fileSource, sha256File } from './files.js';
 import { asProblem } from './system-error.js';
 
 export interface EstimateRequest {
   readonly file: string;
+  /** The file as messages name it, within the job. */
+  readonly name: string;
   readonly step: Pick<Step, 'id' | 'state' | 'plug' | 'kind'>;
   readonly bench: Bench;
   readonly mainsHz: number;
+  /** True where an effect may change the level within a take. */
+  readonly mayBreathe: boolean;
+  /** True where what a check says was overruled when the capture was filed. */
+  readonly asIs: boolean;
 }
 
 export interface FileFacts {
@@ -33,22 +43,35 @@ export type EstimateAnswer =
   | { readonly step: string; readonly code: string; readonly message: string; readonly exit: number };
 
 /** Never throws: what cannot be read or used comes back as a sentence. */
-export function estimateFile({ file, step, bench, mainsHz }: EstimateRequest): EstimateAnswer {
+export function estimateFile({ file, name, step, bench, mainsHz, mayBreathe, asIs }: EstimateRequest): EstimateAnswer {
   try {
     const source = fileSource(file);
     try {
-      const info = readWavInfo(source);
+      const named = { ...source, name };
+      const info = readWavInfo(named);
       const needs = Math.max(...bench.inputs.map((i) => i.channel));
-      if (info.channels < needs) throw problem('capture.channel-count', { file, has: info.channels, needs });
-      const estimate = estimateCapture(wavRecording(source, info), step, bench, mainsHz);
-      if (estimate === null && step.kind === 'take') throw problem('capture.no-markers', { file });
+      if (info.channels < needs) throw problem('capture.channel-count', { file: name, has: info.channels, needs });
+      const recording = wavRecording(named, info);
+      const estimate = estimateCapture(recording, step, bench, mainsHz);
+      if (estimate === null && step.kind === 'take') throw problem('capture.no-markers', { file: name });
+      const refusal = estimate && refusalOf(recording, estimate, name, bench, mainsHz, mayBreathe);
+      if (refusal && !(asIs && isOverrulable(refusal))) throw refusal;
       const { sampleRateHz, channels, frames, formatLabel, recordedAt } = info;
       return { step: step.id, facts: { sampleRateHz, channels, frames, formatLabel, recordedAt, sha256: sha256File(file) }, estimate };
     } finally {
       source.close();
     }
   } catch (error) {
-    const known = asProblem(error, file);
+    const known = asProblem(error, name);
     return { step: step.id, code: known.code, message: known.message, exit: known.exit };
   }
+}
+
+/** The checks of `import` again: a file may have been changed, or put into the folder by hand. */
+function refusalOf(recording: Recording, estimate: CaptureEstimate, file: string, bench: Bench, mainsHz: number, mayBreathe: boolean): Problem | null {
+  const heard = { file, outputs: bench.inputs.map((i) => i.output) };
+  const channels = selectChannels(recording, bench.inputs.map((i) => i.channel - 1));
+  if (estimate.kind === 'idle') return checkIdle(heard, channels, estimate.inputs, mainsHz);
+  const { located } = estimate.inputs[0]!;
+  return checkTake(heard, channels, located, estimate.inputs, mayBreathe);
 }

@@ -6,8 +6,9 @@
  */
 import path from 'node:path';
 import type { Step } from '../src/board/model.js';
+import { stateHasEffect } from '../src/board/states.js';
 import { stepCode } from '../src/board/step-code.js';
-import { checkIdle, checkSwap, checkTake } from '../src/measure/capture-checks.js';
+import { checkIdle, checkSwap, checkTake, isOverrulable } from '../src/measure/capture-checks.js';
 import type { Heard } from '../src/measure/capture-checks.js';
 import { measureIdle } from '../src/measure/idle.js';
 import { selectChannels, sliceRecording } from '../src/measure/recording.js';
@@ -26,7 +27,7 @@ import { printable } from '../src/board/printable.js';
 import { encodeRecording, formatToKeep } from './encode-recording.js';
 import type { KeptFormat } from './encode-recording.js';
 import { fileSource } from './files.js';
-import { fileCapture, openJob, stepOf } from './job.js';
+import { AS_IS, fileCapture, openJob, stepOf } from './job.js';
 import type { CaptureFile, CaptureStory, Job } from './job.js';
 import { asProblem } from './system-error.js';
 import { note, paintFor, print, printJson } from './terminal.js';
@@ -51,9 +52,6 @@ interface Filed {
   readonly warning: string | null;
 }
 
-/** Checks that say something of the board may be overruled; a damaged recording may not. */
-const OVERRULABLE = new Set(['capture.silent', 'capture.too-quiet', 'capture.mono-summed', 'capture.level-not-steady', 'capture.outputs-swapped', 'capture.wrong-mains']);
-
 /** Kept before and after a take. */
 const MARGIN_S = 1;
 
@@ -66,13 +64,17 @@ export async function run(context: Context, args: readonly string[], options: Im
   const given = { steps, next: 0 };
   const sources = options.outputs === undefined ? files.map((file) => [file]) : [files];
   for (const group of sources) {
-    const recording = openGroup(job, group.map((f) => path.resolve(context.cwd, f)), options.outputs, context);
+    let recording: OpenRecording | null = null;
     try {
+      recording = openGroup(job, group.map((f) => path.resolve(context.cwd, f)), options.outputs, context);
       await importRecording(context, job, recording, given, options.asIs === true, filed, refused);
     } catch (error) {
-      refused.push(asProblem(error, recording.name));
+      const known = asProblem(error, recording?.name ?? group.join(' + '));
+      // The only recording, and it cannot even be opened: an error of the whole command, with its own exit code.
+      if (sources.length === 1 && recording === null) throw known;
+      refused.push(known);
     } finally {
-      recording.close();
+      recording?.close();
     }
   }
   report(context, options.json === true, filed, refused);
@@ -204,11 +206,6 @@ function stepOfTake(job: Job, take: LocatedTake, open: OpenRecording, given: { r
   return said;
 }
 
-function hasEffect(job: Job, step: Step): boolean {
-  if (step.state === 'all') return job.board.loops.some((l) => l.expect === 'effect');
-  return job.board.loops.some((l) => `loop-${l.id}` === step.state && l.expect === 'effect');
-}
-
 interface EarlierTake {
   readonly name: string;
   readonly inputs: readonly TakeEstimate[];
@@ -219,7 +216,7 @@ const earlierTakes = new Map<string, EarlierTake>();
 
 /** An earlier take of this board, to hold the outputs of a new one against. */
 function earlierTake(job: Job, step: Step): EarlierTake | null {
-  if (step.state === 'bench' || step.state === 'lead' || hasEffect(job, step)) return null;
+  if (step.state === 'bench' || step.state === 'lead' || stateHasEffect(job.board, step.state)) return null;
   const id = ['rest.take', ...job.steps.map((s) => s.id)].find((s) => s !== step.id && job.captures.has(s) && /^(rest|unbuffered|lift-[^.+]+)(\+[^.]+)?\.take$/.test(s));
   if (id === undefined) return null;
   const capture = job.captures.get(id)!;
@@ -245,7 +242,7 @@ async function importTake(context: Context, job: Job, open: OpenRecording, heard
   const rate = open.recording.sampleRateHz;
   const inputs = measureTake(open.heard, take, job.bench.inputs.map((_, i) => i));
   const earlier = earlierTake(job, step);
-  const refusal = checkTake(heard, open.heard, take, inputs, hasEffect(job, step)) ?? (earlier ? checkSwap(heard, inputs, earlier.inputs, earlier.name) : null);
+  const refusal = checkTake(heard, open.heard, take, inputs, stateHasEffect(job.board, step.state)) ?? (earlier ? checkSwap(heard, inputs, earlier.inputs, earlier.name) : null);
   const warning = overrule(refusal, asIs);
   const start = startFrameOf(take, rate);
   const ratio = clockRatioOf(take);
@@ -275,7 +272,7 @@ async function importWhole(context: Context, job: Job, open: OpenRecording, hear
 /** The sentence of a refusal that the user overrules, or throws it. */
 function overrule(refusal: Problem | null, asIs: boolean): string | null {
   if (!refusal) return null;
-  if (asIs && OVERRULABLE.has(refusal.code)) return refusal.message;
+  if (asIs && isOverrulable(refusal)) return refusal.message;
   throw refusal;
 }
 
@@ -299,7 +296,7 @@ async function file(
       how: `imported from ${printable(path.basename(open.name))}, ${fromS.toFixed(2)} s to ${toS.toFixed(2)} s`,
       device: null,
       checks,
-      remarks: [...(warning ? [`Filed as it is, although: ${warning}`] : []), ...(open.unfinished ? ['The recorder did not finish the file; what is there was taken.'] : [])],
+      remarks: [...(warning ? [`${AS_IS} ${warning}`] : []), ...(open.unfinished ? ['The recorder did not finish the file; what is there was taken.'] : [])],
     },
     context.now(),
   );

@@ -58,6 +58,9 @@ export interface CaptureFile {
 
 export const CAPTURE_FORMAT = 'boardproof-capture/1';
 
+/** A remark of a sidecar that begins so says that a check was overruled when the capture was filed. */
+export const AS_IS = 'Filed as it is, although:';
+
 /** What stands in `<step>.json` beside a capture. */
 export interface Sidecar {
   readonly format: typeof CAPTURE_FORMAT;

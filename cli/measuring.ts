@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { parseStepId } from '../src/board/states.js';
+import { parseStepId, stateHasEffect } from '../src/board/states.js';
 import { judgeJob } from '../src/judge/judge-job.js';
 import type { CaptureRecord, Results } from '../src/judge/results.js';
 import { measureJob } from '../src/measure/job.js';
@@ -13,6 +13,7 @@ import { problem } from '../src/problems.js';
 import type { EstimateAnswer } from './estimate-file.js';
 import { estimateAll } from './estimate-pool.js';
 import { writeFileAtomic } from './files.js';
+import { AS_IS } from './job.js';
 import type { CaptureFile, Job } from './job.js';
 import { progress, toJson } from './terminal.js';
 import type { Context } from './terminal.js';
@@ -28,7 +29,7 @@ export async function measureFolder(context: Context, job: Job, jobName: string)
   let answers: EstimateAnswer[];
   try {
     answers = await estimateAll(
-      captures.map((c) => ({ file: c.file, step: { id: c.step, ...parseStepId(c.step)! }, bench: job.bench, mainsHz: job.board.mainsHz })),
+      captures.map((c) => ({ file: c.file, name: c.name, step: { id: c.step, ...parseStepId(c.step)! }, bench: job.bench, mainsHz: job.board.mainsHz, mayBreathe: stateHasEffect(job.board, parseStepId(c.step)!.state), asIs: c.sidecar?.remarks.some((r) => r.startsWith(AS_IS)) === true })),
       (done) => {
         const leftS = ((context.now().getTime() - began) / 1000 / done) * (captures.length - done);
         shown.show(`Measuring: ${done} of ${captures.length} captures, about ${Math.ceil(leftS)} s left`);

@@ -67,7 +67,7 @@ export function printSummary(context: Context, results: Results): void {
   print(context, paint('bold', `${printable(board.name)}${board.serial ? `, ${printable(board.serial)}` : ''}`) + (board.invented ? '   (invented: this board does not exist)' : ''));
   print(context, paint(VERDICT_LOOK[verdict.word], wrap(verdict.sentence, '')));
   for (const remark of results.conditions.remarks) print(context, wrap(`Note: ${printable(remark)}`, ''));
-  for (const p of results.problems) print(context, wrap(`Not used: ${printable(p.message)}`, ''));
+  for (const p of results.problems.filter((q) => q.code !== 'reading.no-value')) print(context, wrap(`Not used: ${printable(p.message)}`, ''));
   if (verdict.missing.length > 0) print(context, wrap(`Missing: ${verdict.missing.join(', ')}`, ''));
 
   if (results.findings.length > 0) {

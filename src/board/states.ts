@@ -10,6 +10,10 @@ import type { Board, Step, StepKind } from './model.js';
 /** States in the order in which they are usually captured; `bench` and `lead` are without the board. */
 export const boardStates = (board: Board): readonly string[] => pathStates(board);
 
+/** True where an effect is in the path: it may breathe, so its level need not be steady. */
+export const stateHasEffect = (board: Board, state: string): boolean =>
+  board.loops.some(({ id, expect }) => expect === 'effect' && (state === 'all' || state === `loop-${id}`));
+
 export const stepKinds: readonly StepKind[] = ['idle', 'take', 'switching', 'flex', 'stairs'];
 
 export type StepName = Pick<Step, 'state' | 'plug' | 'kind'>;

@@ -31,6 +31,15 @@ export function findingsOf(context: Context): Finding[] {
   return [...findings, ...leftOver(context, explained)];
 }
 
+/** True where these lines make up at least half of the unweighted noise beside a reading: then they are its cause. */
+function dominates(readings: readonly Reading[], of: Reading, lines: readonly string[]): boolean {
+  const power = (id: string): number => {
+    const r = readings.find((o) => o.id === id && o.state === of.state && o.source === of.source && o.output === of.output);
+    return r?.value == null || r.bound !== null ? 0 : 10 ** (r.value / 10);
+  };
+  return lines.reduce((s, id) => s + power(id), 0) >= power('noise.unweighted') / 2;
+}
+
 const loopOf = (board: Board, id: string | null): Loop | null => board.loops.find((l) => l.id === id) ?? null;
 const loopName = (loop: Loop): string => `loop ${loop.id} (${loop.name})`;
 
@@ -66,10 +75,12 @@ function hummingLoops({ board, readings }: Context, explained: Set<Reading>): Fi
     if (raised.length === 0) return [];
     const worst = raised.reduce((a, b) => (b.stepDb > a.stepDb ? b : a));
     for (const { r } of raised) explained.add(r);
-    // With every loop in, the hum of the one is heard as well.
-    for (const r of readings) if ((r.id === 'noise.hum' || r.id === 'noise.a') && r.state === 'all' && r.verdict === 'fail') explained.add(r);
+    // With every loop in, the hum of the one is heard as well: where it makes up what is heard there.
+    const loudest = Math.max(...raised.map(({ r }) => r.value!));
+    for (const r of readings) if (r.id === 'noise.hum' && r.state === 'all' && r.verdict === 'fail' && r.value !== null && r.value < loudest + 3) explained.add(r);
+    for (const r of readings) if (r.id === 'noise.a' && r.state === 'all' && r.verdict === 'fail' && dominates(readings, r, ['noise.hum', 'noise.whine'])) explained.add(r);
     // The hum of a loop that is also too loud for the floor limit explains that as well.
-    for (const r of readings) if (r.loop === loop.id && r.id === 'noise.a' && r.verdict === 'fail') explained.add(r);
+    for (const r of readings) if (r.loop === loop.id && r.id === 'noise.a' && r.verdict === 'fail' && dominates(readings, r, ['noise.hum'])) explained.add(r);
     const harmonics = readings.filter((r) => r.loop === loop.id && r.output === worst.r.output && /^noise\.hum\.h\d+$/.test(r.id) && r.value !== null);
     const level = (odd: boolean): number => harmonics.filter((h) => Number(h.id.slice(11)) % 2 === (odd ? 1 : 0)).reduce((s, h) => s + 10 ** (h.value! / 10), 0);
     const ripple = level(false) > level(true);
@@ -125,15 +136,15 @@ function whines({ board, readings }: Context, explained: Set<Reading>): Finding[
     const shared = loops.length > 1 && outlets.size === 1 && outlet != null;
     for (const r of readings) {
       if (r.id === 'noise.whine' && ((r.loop !== null && group.loops.has(r.loop)) || r.state === 'all')) explained.add(r);
-      if (r.id === 'noise.a' && r.verdict === 'fail' && r.loop !== null && group.loops.has(r.loop)) explained.add(r);
+      if (r.id === 'noise.a' && r.verdict === 'fail' && r.loop !== null && group.loops.has(r.loop) && dominates(readings, r, ['noise.whine'])) explained.add(r);
     }
     const failed = readings.some((r) => r.id === 'noise.whine' && r.loop !== null && group.loops.has(r.loop) && r.verdict === 'fail');
-    const names = loops.map((l) => l.id).join(' and ');
+    const names = loops.map((l) => l.id).join(', ').replace(/, ([^,]*)$/, ' and $1');
     return {
       id: `whine/${group.hz.toFixed(0)}`,
       severity: failed ? 'fault' : 'caution',
       where: { loop: loops.length === 1 ? loops[0]!.id : null, output: null, supply: shared ? outlet : (loops.length === 1 ? loops[0]!.supply : null) },
-      title: `A whine at ${group.hz.toFixed(0)} Hz comes in with ${loops.length === 1 ? `loop ${names}` : `loops ${names}`}${shared ? `: both are fed from ${outlet}` : ''}.`,
+      title: `A whine at ${group.hz.toFixed(0)} Hz comes in with ${loops.length === 1 ? `loop ${names}` : `loops ${names}`}${shared ? `: ${loops.length === 2 ? 'both' : 'all'} are fed from ${outlet}` : ''}.`,
       evidence: group.levels.map(key),
       cause: shared
         ? `The loops on ${outlet} share one outlet: the clock of one gets into the supply of the other.`

@@ -8,7 +8,7 @@ import type { Curve, PlayerCurve } from '../measure/curve.js';
 import type { Figure } from '../measure/figure.js';
 import type { JobFigures } from '../measure/job.js';
 import { findingsOf } from './findings.js';
-import { limitFor } from './limit-sets.js';
+import { limitFor, limitSets } from './limit-sets.js';
 import { methods } from './methods.js';
 import { RESULTS_FORMAT } from './results.js';
 import type { CaptureRecord, Reading, Results } from './results.js';
@@ -34,10 +34,22 @@ export interface JobToJudge {
 
 const finite = (v: number | null): number | null => (v !== null && Number.isFinite(v) ? v : null);
 
-function readingOf(figure: Figure, limits: LimitSet, board: Board): Reading {
+/** The sets of the program ask for a droop through about 10 kΩ; through another plug the same lead loses more or less. */
+function plugFits(figure: Figure, limits: LimitSet, bench: Bench): boolean {
+  const ohm = bench.plugs.find((p) => p.id === figure.source)?.resistanceOhm.value;
+  return ohm === undefined || limitSets[limits.name] !== limits || (ohm > 7000 && ohm < 14000);
+}
+
+/** Levels that a limit in dBu speaks of, but that the bench gives in dBFS. */
+function unapplied(readings: readonly Reading[], limits: LimitSet): number {
+  return readings.filter((r) => r.unit === 'dBFS' && r.state !== 'bench' && r.state !== 'lead' && limitFor(limits, { ...r, unit: 'dBu' }, null) !== null).length;
+}
+
+function readingOf(figure: Figure, limits: LimitSet, board: Board, bench: Bench): Reading {
   const expect = board.loops.find((l) => l.id === figure.loop)?.expect ?? null;
   // States of the bench alone are not the board: nothing to sign.
-  const row = figure.state === 'bench' || figure.state === 'lead' ? null : limitFor(limits, figure, expect);
+  const judged = figure.state !== 'bench' && figure.state !== 'lead' && plugFits(figure, limits, bench);
+  const row = judged ? limitFor(limits, figure, expect) : null;
   const value = finite(figure.value);
   const uncertainty = figure.parts === null || value === null ? null : finite(expanded(figure.parts));
   return {
@@ -64,7 +76,7 @@ function readingOf(figure: Figure, limits: LimitSet, board: Board): Reading {
 /** Judges a measured job. */
 export function judgeJob(job: JobToJudge): Results {
   const { board, bench, limits, measured } = job;
-  const readings = measured.figures.map((f) => readingOf(f, limits, board));
+  const readings = measured.figures.map((f) => readingOf(f, limits, board, bench));
   const captured = new Set(job.captures.map((c) => c.step));
   const missing = job.steps.filter((s) => s.required && !captured.has(s.id)).map((s) => s.id);
   const count = (...verdicts: Reading['verdict'][]): number => readings.filter((r) => verdicts.includes(r.verdict)).length;
@@ -74,14 +86,17 @@ export function judgeJob(job: JobToJudge): Results {
   const findings = findingsOf({ board, readings, curves: measured.curves });
   const calibrated = bench.inputs.every((i) => i.fullScaleDbu !== null);
   const figures = (n: number): string => `${n} ${n === 1 ? 'figure' : 'figures'}`;
-  const word = failed > 0 ? 'fail' : missing.length > 0 || passed + undecided === 0 ? 'not complete' : undecided > 0 ? 'undecided' : 'pass';
+  const unread = unapplied(readings, limits);
+  const word = failed > 0 ? 'fail' : missing.length > 0 || unread > 0 || passed + undecided === 0 ? 'not complete' : undecided > 0 ? 'undecided' : 'pass';
   const sentence =
     word === 'fail'
       ? `Not within limits: ${figures(failed)} outside, ${passed} inside${undecided > 0 ? `, ${undecided} not decided` : ''}.`
       : word === 'not complete'
         ? missing.length > 0
           ? `Not complete: ${missing.length} of the captures it needs ${missing.length === 1 ? 'is' : 'are'} missing; ${figures(passed)} within limits so far.`
-          : 'Not complete: no figure could be held against a limit.'
+          : unread > 0
+            ? `Not complete: the bench is not calibrated, so ${figures(unread)} could not be held against ${unread === 1 ? 'its limit' : 'their limits'} in dBu; ${passed} within limits.`
+            : 'Not complete: no figure could be held against a limit.'
         : word === 'undecided'
           ? `Not decided: ${figures(undecided)} too close to the limit, or limited by the bench; ${passed} within limits.`
           : `Within limits: all ${figures(passed)} that have one.`;
@@ -120,9 +135,15 @@ export function judgeJob(job: JobToJudge): Results {
     findings,
     methods: methods.filter((m) => readings.some((r) => r.method === m.id)),
     verdict: { word, sentence, passed, failed, undecided, missing },
-    problems: job.problems,
+    problems: [...job.problems, ...readings.filter((r) => r.value === null).map(noValue)],
   };
 }
+
+/** Why a reading has no value, for programs that read the results. */
+const noValue = (r: Reading): { code: string; message: string } => ({
+  code: 'reading.no-value',
+  message: `${r.id} in ${r.state}${r.source ? `+${r.source}` : ''}${r.output ? `, output ${r.output}` : ''} has no value: ${r.remarks[0] ?? r.uncertaintyReason ?? 'no signal'}`,
+});
 
 function stated(s: { value: number; tolerance: number | null } | null, unit: string, toleranceUnit: string): string | null {
   return s === null ? null : `${s.value} ${unit}${s.tolerance === null ? '' : ` ± ${s.tolerance} ${toleranceUnit}`}`;

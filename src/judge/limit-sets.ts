@@ -78,7 +78,7 @@ const stateMatches = (pattern: string, state: string): boolean =>
   pattern.endsWith('*') ? state.startsWith(pattern.slice(0, -1)) : pattern === state;
 
 /** The first row that speaks of this reading in this state; `expect` is that of the loop, null outside loops. */
-export function limitFor(set: LimitSet, reading: { id: string; state: string; unit: string; source: string | null }, expect: 'unity' | 'effect' | null): LimitRow | null {
+export function limitFor(set: LimitSet, reading: { id: string; state: string; unit: string }, expect: 'unity' | 'effect' | null): LimitRow | null {
   return (
     set.rows.find(
       (r) =>

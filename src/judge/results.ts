@@ -27,7 +27,7 @@ export interface Reading {
   readonly output: string | null;
   readonly loop: string | null;
   readonly value: number | null;
-  /** `dBu`, `dBFS`, `dB`, `%`, `Hz`, `pF`, `us`, `sign` … */
+  /** `dBu`, `dBFS`, `dB`, `%`, `Hz`, `pF`, `µs`, `sign` … */
   readonly unit: string;
   /** `upper`: the true value is at most `value`; `lower`: at least. */
   readonly bound: 'upper' | 'lower' | null;
@@ -37,7 +37,7 @@ export interface Reading {
   readonly budget: readonly UncertaintyPart[];
   readonly limit: { readonly max: number | null; readonly min: number | null; readonly within: readonly [number, number] | null; readonly basis: string } | null;
   readonly verdict: Verdict;
-  /** Id of the method note, such as `noise.weighted`. */
+  /** Id of the method note, such as `noise.level`. */
   readonly method: string;
   /** Step ids it was read from. */
   readonly capture: readonly string[];

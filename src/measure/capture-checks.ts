@@ -111,19 +111,24 @@ export function checkTake(
     if (clipped !== null) return problem('capture.clipped', { file, output: outputs[c]!, frame: at(0) + clipped, atS: seconds(at(0) + clipped) });
   }
   const playing = recording.read(at(tone.atS + 0.05), at(sweep.atS + 7) - at(tone.atS + 0.05));
-  for (const [c, x] of whole.entries()) {
-    const output = outputs[c]!;
-    if (x.every((v) => v === 0)) return problem('capture.silent', { file, output });
-    const level = estimates[c]!.tone ? amplitudeToDb(estimates[c]!.tone!.amplitude) : -Infinity;
-    const noiseDbfs = meanSquareToDbfs(Math.max(estimates[c]!.silencePower, 1e-30));
-    if (level < QUIETEST_DBFS || level - noiseDbfs < LEAST_TONE_OVER_NOISE_DB) {
-      return problem('capture.too-quiet', { file, output, levelDbfs: Math.max(level, -200), noiseDbfs });
-    }
+  const toneDbfs = (c: number): number => (estimates[c]!.tone ? amplitudeToDb(estimates[c]!.tone!.amplitude) : -Infinity);
+  // Damage comes first, on every output: what may be filed as it is must be whole.
+  for (const [c, output] of outputs.entries()) {
+    if (toneDbfs(c) < QUIETEST_DBFS) continue;
     // The tone and the sweep are never still, so a run of zeros in them is a hole. The pause between them is not looked at.
     const pause = [at(tone.atS + tone.lengthS) - 2, at(sweep.atS + 0.3)].map((f) => f - at(tone.atS + 0.05));
     for (const [from, to] of [[0, pause[0]!], [pause[1]!, playing[c]!.length]] as const) {
       const hole = zerosAt(playing[c]!.subarray(from, to), Math.max(16, Math.round(0.0004 * rate)));
       if (hole) return problem('capture.hole', { file, output, frames: hole.frames, atS: seconds(at(tone.atS + 0.05) + from + hole.frame) });
+    }
+  }
+  for (const [c, x] of whole.entries()) {
+    const output = outputs[c]!;
+    if (x.every((v) => v === 0)) return problem('capture.silent', { file, output });
+    const level = toneDbfs(c);
+    const noiseDbfs = meanSquareToDbfs(Math.max(estimates[c]!.silencePower, 1e-30));
+    if (level < QUIETEST_DBFS || level - noiseDbfs < LEAST_TONE_OVER_NOISE_DB) {
+      return problem('capture.too-quiet', { file, output, levelDbfs: Math.max(level, -200), noiseDbfs });
     }
   }
   for (let a = 0; a < whole.length; a++) {
@@ -173,15 +178,19 @@ export function checkIdle(heard: Heard, recording: Recording, estimates: readonl
   const { file, outputs } = heard;
   const lengthS = recording.frames / recording.sampleRateHz;
   if (lengthS < SHORTEST_IDLE_S) return problem('capture.too-short', { file, seconds: lengthS, neededS: SHORTEST_IDLE_S });
+  // Damage comes first, on every output: what may be filed as it is must be whole.
   for (const [c, { stationarity, spectrum }] of estimates.entries()) {
     const output = outputs[c]!;
-    if (stationarity.silent) return problem('capture.silent', { file, output });
     const { clippedAtFrame } = stationarity;
     if (clippedAtFrame !== null) return problem('capture.clipped', { file, output, frame: clippedAtFrame, atS: clippedAtFrame / recording.sampleRateHz });
     if (stationarity.gated) return problem('capture.gated', { file, output });
+    if (!spectrum && !stationarity.silent) return problem('capture.nothing-steady', { file, output });
+  }
+  for (const [c, { stationarity, spectrum }] of estimates.entries()) {
+    const output = outputs[c]!;
+    if (stationarity.silent || !spectrum) return problem('capture.silent', { file, output });
     // A floor that sinks by 10 dB and more is not a board warming up: something turns the gain down or takes noise out.
     if (Math.abs(stationarity.driftDb) > 10) return problem('capture.level-not-steady', { file, output, db: Math.abs(stationarity.driftDb) });
-    if (!spectrum) return problem('capture.nothing-steady', { file, output });
     const other = mainsHz === 50 ? 60 : 50;
     const said = findMains(spectrum.search.lines, mainsHz, spectrum.psd.binHz);
     const instead = findMains(spectrum.search.lines, other, spectrum.psd.binHz);
@@ -191,3 +200,8 @@ export function checkIdle(heard: Heard, recording: Recording, estimates: readonl
   }
   return null;
 }
+
+/** Checks that may be overruled, because they say something of the board; a damaged recording may not be filed. */
+const OVERRULABLE: readonly string[] = ['capture.silent', 'capture.too-quiet', 'capture.mono-summed', 'capture.level-not-steady', 'capture.outputs-swapped', 'capture.wrong-mains'];
+
+export const isOverrulable = (refusal: Problem): boolean => OVERRULABLE.includes(refusal.code);

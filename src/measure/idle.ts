@@ -7,9 +7,9 @@ import { bandPower, createPsdAccumulator } from '../numerics/psd.js';
 import type { Psd } from '../numerics/psd.js';
 import { createQuasiPeakMeter } from '../numerics/quasi-peak.js';
 import { aWeighting, ccirRmsWeighting } from '../numerics/weighting.js';
-import { sortLines } from './hum-and-whine.js';
+import { MAINS_TOLERANCE, sortLines } from './hum-and-whine.js';
 import type { HumAndWhine } from './hum-and-whine.js';
-import { floorBetween, linePowerVariance, powerReader } from './power-estimate.js';
+import { linePowerVariance, powerReader } from './power-estimate.js';
 import type { PowerEstimate } from './power-estimate.js';
 import type { Recording } from './recording.js';
 import { findLines } from './spectral-lines.js';
@@ -36,7 +36,7 @@ export interface IdleEstimate {
     readonly densityAt1k: PowerEstimate;
     /** All lines of the mains; where none was found, what could hide (see `humIsBound`). */
     readonly hum: PowerEstimate;
-    /** True where no mains line stood out: `hum` is then the largest that could be there unseen. */
+    /** True where no mains line stood out: `hum` is then what ten harmonics just too weak to be seen would make. */
     readonly humIsBound: boolean;
     readonly hiss: PowerEstimate;
     /** All lines that are no mains harmonic; where there is none, the strongest that could be there unseen (see `whineIsBound`). */
@@ -118,30 +118,29 @@ function readSpectrum(
     const variance = list.reduce((s, l) => s + linePowerVariance(l, search, psd), 0);
     return { power, relativeUncertainty: power > 0 ? Math.sqrt(variance) / power : 0 };
   };
+  // A line whose highest bin just stays under the threshold: a Hann line's power is at most 2.08 times its highest bin, half-way
+  // between two bins (1.5 bins of noise bandwidth and 1.42 dB of scalloping).
+  const unseenLine = (floor: number): number => 2.08 * (10 ** (search.thresholdDb / 10) - 1) * floor * binHz;
   let whine = sumOfLines(lines.whine.flatMap((f) => f.lines));
   const whinePower = whine.power;
   const whineIsBound = lines.whine.length === 0;
   if (whineIsBound) {
-    // A line whose highest bin just stays under the threshold, where the floor between 500 Hz and 20 kHz is highest. A Hann
-    // line's power is at most 2.08 times its highest bin (half-way between two bins: 1.5 bins of noise bandwidth and 1.42 dB).
     let floor = 0;
     for (let k = Math.ceil(500 / binHz); k <= NOISE_HIGH_HZ / binHz && k < density.length; k++) floor = Math.max(floor, search.floor[k]!);
-    whine = { power: 2.08 * (10 ** (search.thresholdDb / 10) - 1) * floor * binHz, relativeUncertainty: 0 };
+    whine = { power: unseenLine(floor), relativeUncertainty: 0 };
   }
   let hum = sumOfLines(lines.hum);
   const humIsBound = lines.hum.length === 0;
   if (humIsBound) {
-    // What the first ten harmonics show above the floor, plus two of its standard deviations: a hum larger than that would be seen.
-    let excess = 0;
-    let variance = 0;
+    // Ten harmonics, each just under the threshold where the floor within the mains' tolerance is highest.
+    let power = 0;
     for (let n = 1; n <= 10; n++) {
-      const middle = Math.round((n * mainsHz) / binHz);
-      const [first, last] = [middle - 3, middle + 3];
-      const floor = floorBetween(search, binHz, first, last);
-      for (let k = first; k <= last; k++) excess += (density[k]! - search.floor[k]!) * binHz;
-      variance += (2 / nu) * floor * floor;
+      let floor = 0;
+      const [first, last] = [n * mainsHz * (1 - MAINS_TOLERANCE), n * mainsHz * (1 + MAINS_TOLERANCE)].map((hz) => Math.round(hz / binHz));
+      for (let k = first!; k <= last!; k++) floor = Math.max(floor, search.floor[k]!);
+      power += unseenLine(floor);
     }
-    hum = { power: Math.max(0, excess) + 2 * Math.sqrt(variance), relativeUncertainty: 0 };
+    hum = { power, relativeUncertainty: 0 };
   }
 
   const inLine = new Set<number>();

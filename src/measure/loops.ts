@@ -7,7 +7,7 @@
 import type { Bench, Board } from '../board/model.js';
 import { figure } from './figure.js';
 import type { Figure, Place } from './figure.js';
-import { fitPhaseLine, thirdOctaveRatios } from './match.js';
+import { fitPhaseLine, noSignal, thirdOctaveRatios } from './match.js';
 import { METHOD_DB, meanPower, ratio } from './response.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
 
@@ -53,6 +53,9 @@ function sign(place: Place, id: string, label: string, r: ResponseEstimate): Fig
 function inAgainstOut(place: Place, r: ResponseEstimate): Figure[] {
   const { power, relativeUncertainty } = meanPower(r, 200, 5000);
   const bands = thirdOctaveRatios(r);
+  if (!(power > 0) || !Number.isFinite(power) || bands.length === 0) {
+    return noSignal(place, ['loop.gain', 'loop.worst-band', 'loop.polarity'], 'The loop, in against out');
+  }
   const level = 10 * Math.log10(power);
   const worst = bands.reduce((w, b) => (Math.abs(b.db - level) > Math.abs(w.db - level) ? b : w), bands[0]!);
   return [

@@ -39,7 +39,7 @@ export function fitPhaseLine(r: ResponseEstimate): PhaseLine | null {
   const weight: number[] = [];
   let previous = 0;
   for (let i = first; i <= last; i++) {
-    if (!isMeasured(r, i)) continue;
+    if (!isMeasured(r, i) || !(Math.hypot(r.curve.re[i]!, r.curve.im[i]!) > 0)) continue;
     const hz = GRID_HZ[i]!;
     // The bulk of the delay is taken out first, so that the phase does not turn between points.
     const raw = Math.atan2(r.curve.im[i]!, r.curve.re[i]!) + 2 * Math.PI * hz * r.peakLagS;
@@ -94,6 +94,9 @@ export function matchFigures(place: Place, pair: readonly [string, string], r: R
   const at = { ...place, output: `${pair[0]}:${pair[1]}` };
   const { power, relativeUncertainty } = meanPower(r, LEVEL_LOW_HZ, LEVEL_HIGH_HZ);
   const bands = thirdOctaveRatios(r);
+  if (!(power > 0) || !Number.isFinite(power) || bands.length === 0) {
+    return noSignal(at, ['match.level', 'match.level-worst-band', 'match.polarity', 'match.delay'], `${pair[1]} against ${pair[0]}`);
+  }
   const worst = bands.reduce((w, b) => (Math.abs(b.db) > Math.abs(w.db) ? b : w), bands[0]!);
   const line = fitPhaseLine(r);
   const unlike = 'The phase between the two fits neither polarity: they do not carry the same signal.';
@@ -155,11 +158,27 @@ export function matchFigures(place: Place, pair: readonly [string, string], r: R
   return figures;
 }
 
+/** Readings that say why there is no value: one of two responses holds no signal. */
+export function noSignal(place: Place, ids: readonly string[], label: string): Figure[] {
+  return ids.map((id) =>
+    figure(place, {
+      id,
+      label,
+      value: null,
+      unit: id.endsWith('polarity') ? 'sign' : id.endsWith('delay') ? 'µs' : 'dB',
+      method: id.endsWith('polarity') || id.endsWith('delay') ? 'match.delay' : id.startsWith('loop') ? 'loop.gain' : 'match.level',
+      parts: null,
+      uncertaintyReason: 'no signal',
+      remarks: ['One of the two takes holds no signal.'],
+    }),
+  );
+}
+
 /** The ratio per third-octave, and finely, as curves. */
 export function matchCurves(place: Place, pair: readonly [string, string], r: ResponseEstimate): Curve[] {
-  const bands = thirdOctaveRatios(r);
+  const bands = thirdOctaveRatios(r).filter((b) => Number.isFinite(b.db));
   const common = { label: `${pair[1]} against ${pair[0]}`, state: place.state, source: place.source, output: `${pair[0]}:${pair[1]}`, loop: place.loop, peak: null, marks: [], capture: place.capture };
-  const points = Array.from(GRID_HZ.keys()).filter((i) => isMeasured(r, i));
+  const points = Array.from(GRID_HZ.keys()).filter((i) => isMeasured(r, i) && Number.isFinite(magnitudeDb(r, i)));
   const value = points.map((i) => magnitudeDb(r, i));
   const slack = points.map((i) => 2 * magnitudeDbUncertainty(r, i));
   return [

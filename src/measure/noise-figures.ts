@@ -11,6 +11,7 @@ import type { Figure, Place, UncertaintyPart } from './figure.js';
 import { NOISE_HIGH_HZ, NOISE_LOW_HZ } from './idle.js';
 import type { IdleEstimate } from './idle.js';
 import { linePowerVariance } from './power-estimate.js';
+import type { SpectralLine } from './spectral-lines.js';
 import type { PowerEstimate } from './power-estimate.js';
 
 type Spectrum = NonNullable<IdleEstimate['spectrum']>;
@@ -44,13 +45,19 @@ const DB_PER_RELATIVE = 10 / Math.LN10;
  * A level with the bench's own noise taken off as power: P = Pm − Pb.
  *
  * Where the sum is less than 3 dB over the bench, the level read is an upper bound for the board's.
+ *
+ * Lines of the mains come from one generator on bench and board (`coherent`): they add as voltages of unknown phase, so that
+ * the board's power is Pm + Pb − 2√(Pm·Pb)·cos φ. The spread of that over φ, √2·√(Pm·Pb), is a part of the uncertainty, and the
+ * bound is the worst of it, (√Pm + √Pb)².
  */
 function overBench(
   measured: PowerEstimate,
   bench: PowerEstimate | null,
+  coherent: boolean,
 ): { power: number; bound: 'upper' | null; parts: UncertaintyPart[] } {
   if (bench && measured.power < LEAST_OVER_BENCH * bench.power) {
-    return { power: measured.power, bound: 'upper', parts: [{ name: 'spectral statistics', standard: DB_PER_RELATIVE * measured.relativeUncertainty, degreesOfFreedom: null }] };
+    const most = coherent ? (Math.sqrt(measured.power) + Math.sqrt(bench.power)) ** 2 : measured.power;
+    return { power: most, bound: 'upper', parts: [{ name: 'spectral statistics', standard: DB_PER_RELATIVE * measured.relativeUncertainty, degreesOfFreedom: null }] };
   }
   const power = measured.power - (bench?.power ?? 0);
   const part = (name: string, absolute: number): UncertaintyPart => ({
@@ -64,6 +71,7 @@ function overBench(
     parts: [
       part('spectral statistics', measured.power * measured.relativeUncertainty),
       ...(bench ? [part('bench noise taken off', bench.power * bench.relativeUncertainty)] : []),
+      ...(bench && coherent ? [part('phase between the hum of bench and board', Math.SQRT2 * Math.sqrt(measured.power * bench.power))] : []),
     ],
   };
 }
@@ -96,12 +104,12 @@ export function noiseFigures(place: Place, estimate: IdleEstimate, bench: IdleEs
         bound: 'upper',
         parts: bound ? scale.parts : null,
         uncertaintyReason: bound ? null : 'no signal',
-        remarks: [bound ? `No ${key === 'hum' ? 'mains line' : 'line of whine'} stands out of the floor; the value is the most that could hide in it.` : 'The recorder heard digital silence.'],
+        remarks: [bound ? key === 'hum' ? 'No mains line stands out of the floor; the value is what ten harmonics just too weak to be seen would make.' : 'No line of whine stands out of the floor; the value is the strongest single line that could hide in it.' : 'The recorder heard digital silence.'],
       });
     }
     const isBound = (key === 'hum' && benchSpectrum?.humIsBound) || (key === 'whine' && benchSpectrum?.whineIsBound);
     const own = benchSpectrum && !isBound && benchSpectrum[key].power > 0 ? benchSpectrum[key] : null;
-    const { power, bound, parts } = overBench(measured, own);
+    const { power, bound, parts } = overBench(measured, own, key === 'hum');
     if (!(power > 0)) {
       return figure(place, { id, label, method, value: null, unit, parts: null, uncertaintyReason: 'no signal', remarks: ['The recorder heard digital silence.'] });
     }
@@ -117,16 +125,31 @@ export function noiseFigures(place: Place, estimate: IdleEstimate, bench: IdleEs
       remarks: [...(bound ? ['Less than 3 dB above the bench’s own noise: the board is at most this.'] : []), ...remarks],
     });
   });
-  return [...figures, ...lineFigures(place, spectrum, scale)];
+  return [...figures, ...lineFigures(place, spectrum, benchSpectrum, scale)];
 }
 
 /** The mains frequency and each of its lines, and each family of whine. */
-function lineFigures(place: Place, spectrum: Spectrum, scale: LevelScale): Figure[] {
-  const { lines, search, psd } = spectrum;
+function lineFigures(place: Place, spectrum: Spectrum, bench: Spectrum | null, scale: LevelScale): Figure[] {
+  const { lines, psd } = spectrum;
   const level = (power: number): number => scale.offsetDb + meanSquareToDbfs(power);
-  const linePart = (parts: readonly { power: number; firstBin: number; lastBin: number }[]): UncertaintyPart => {
-    const variance = parts.reduce((s, line) => s + linePowerVariance(line, search, psd), 0);
-    return { name: 'noise under the line', standard: (DB_PER_RELATIVE * Math.sqrt(variance)) / parts.reduce((s, line) => s + line.power, 0), degreesOfFreedom: null };
+  const estimateOf = (of: Spectrum, parts: readonly SpectralLine[]): PowerEstimate | null => {
+    const power = parts.reduce((s, line) => s + line.power, 0);
+    const variance = parts.reduce((s, line) => s + linePowerVariance(line, of.search, of.psd), 0);
+    return power > 0 ? { power, relativeUncertainty: Math.sqrt(variance) / power } : null;
+  };
+  const lineFigure = (id: string, label: string, own: readonly SpectralLine[], ofBench: readonly SpectralLine[], coherent: boolean, remarks: readonly string[]): Figure => {
+    const { power, bound, parts } = overBench(estimateOf(spectrum, own)!, bench && estimateOf(bench, ofBench), coherent);
+    return figure(place, {
+      id,
+      label,
+      value: level(power),
+      unit: scale.unit,
+      method: 'noise.lines',
+      bound,
+      benchLimited: bound === 'upper',
+      parts: [...parts, ...scale.parts],
+      remarks: [...remarks, ...(bound ? ['The bench itself has this line: of it the board has at most this.'] : [])],
+    });
   };
   const out: Figure[] = [];
   if (lines.mainsHz !== null) {
@@ -141,30 +164,15 @@ function lineFigures(place: Place, spectrum: Spectrum, scale: LevelScale): Figur
       }),
     );
     for (const line of lines.hum) {
-      out.push(
-        figure(place, {
-          id: `noise.hum.h${line.harmonic}`,
-          label: `Hum at ${line.harmonic} × mains`,
-          value: level(line.power),
-          unit: scale.unit,
-          method: 'noise.lines',
-          parts: [linePart([line]), ...scale.parts],
-        }),
-      );
+      const ofBench = bench?.lines.hum.filter((l) => l.harmonic === line.harmonic) ?? [];
+      out.push(lineFigure(`noise.hum.h${line.harmonic}`, `Hum at ${line.harmonic} × mains`, [line], ofBench, true, []));
     }
   }
   lines.whine.forEach((family, i) => {
-    out.push(
-      figure(place, {
-        id: `noise.whine.${i + 1}`,
-        label: `Whine, ${family.lines.length === 1 ? `one line at ${family.fundamentalHz.toFixed(1)} Hz` : `${family.lines.length} lines on ${family.fundamentalHz.toFixed(1)} Hz`}`,
-        value: level(family.power),
-        unit: scale.unit,
-        method: 'noise.lines',
-        parts: [linePart(family.lines), ...scale.parts],
-        remarks: [`Lines at ${family.lines.map((l) => `${l.hz.toFixed(1)} Hz`).join(', ')}.`],
-      }),
-    );
+    const on = `${family.fundamentalHz.toFixed(1)} Hz`;
+    const label = `Whine, ${family.lines.length === 1 ? `one line at ${on}` : `${family.lines.length} lines on ${on}`}`;
+    const ofBench = bench?.search.lines.filter((b) => family.lines.some((l) => Math.abs(l.hz - b.hz) < 1.5 * psd.binHz)) ?? [];
+    out.push(lineFigure(`noise.whine.${i + 1}`, label, family.lines, ofBench, false, [`Lines at ${family.lines.map((l) => `${l.hz.toFixed(1)} Hz`).join(', ')}.`]));
   });
   return out;
 }

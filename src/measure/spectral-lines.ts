@@ -97,7 +97,8 @@ export function findLines(psd: Psd, lowHz: number, highHz: number, floor: Float6
     while (end < last && (over(end + 1) || (end + 2 <= last && over(end + 2)))) end++;
     let peak = k;
     for (let j = k; j <= end; j++) if (density[j]! > density[peak]!) peak = j;
-    const from = Math.max(0, Math.min(k, peak - LINE_HALF_WIDTH));
+    // A neighbour's bins are the neighbour's.
+    const from = Math.max(lines.length > 0 ? lines[lines.length - 1]!.lastBin + 1 : 0, Math.min(k, peak - LINE_HALF_WIDTH));
     const to = Math.min(density.length - 1, Math.max(end, peak + LINE_HALF_WIDTH));
     let power = 0;
     for (let j = from; j <= to; j++) power += (density[j]! - floor[j]!) * binHz;

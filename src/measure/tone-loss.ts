@@ -61,6 +61,7 @@ function cornerFigure(place: Place, relative: ResponseEstimate, referenceLevelDb
     const dbPerNeper = (a - b) / Math.log(GRID_HZ[i + 1]! / GRID_HZ[i]!);
     return figure(place, { ...common, value: hz, parts: [{ name: 'noise in the sweep', standard: (hz * magnitudeDbUncertainty(relative, i)) / dbPerNeper, degreesOfFreedom: null }] });
   }
+  if (highest === 0) return figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'not measured', remarks: [...remarks, 'The take holds no response to read a corner from.'] });
   return figure(place, { ...common, value: highest, bound: 'lower', parts: [], uncertaintyReason: null, remarks: [...remarks, `The response is still within 3 dB at ${(highest / 1000).toFixed(1)} kHz, the top of what was measured.`] });
 }
 

@@ -46,7 +46,7 @@ export function gammaQ(a: number, x: number): number {
   return front * h;
 }
 
-/** Standard normal quantile; Acklam's rational start (from memory) and two Halley steps on erfc make it exact to 1e-14. */
+/** Standard normal quantile: Hastings' rational start (from memory) and Halley steps on Φ make it exact to 1e-12. */
 export function normalQuantile(p: number): number {
   if (p === 0.5) return 0;
   if (p > 0.5) return -normalQuantile(1 - p);

@@ -134,7 +134,8 @@ export function reportView(results: Results): ReportView {
     budgetSummary: budgetSummary(budgeted),
     methods: results.methods.map(({ title, text, source }) => ({ title, text, source })),
     captures: results.captures.map(captureView),
-    problems: results.problems.map((p) => p.message),
+    // A reading without a value says so in its own row.
+    problems: results.problems.filter((p) => p.code !== 'reading.no-value').map((p) => p.message),
     footer: {
       tool: `${results.tool.name} ${results.tool.version}`,
       files: [

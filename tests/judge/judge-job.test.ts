@@ -150,7 +150,7 @@ describe('limit sets', () => {
 
   it('a loop of unity and an effect have their own limits', () => {
     const of = (expectation: 'unity' | 'effect'): number | null =>
-      limitFor(limitSets['studio-quiet']!, { id: 'noise.a', state: 'loop-x', unit: 'dBu', source: null }, expectation)!.max;
+      limitFor(limitSets['studio-quiet']!, { id: 'noise.a', state: 'loop-x', unit: 'dBu' }, expectation)!.max;
     expect(of('unity')).toBe(-90);
     expect(of('effect')).toBe(-84);
   });

@@ -20,6 +20,8 @@ function regenerated(oracle: string, script: string, file: string): { committed:
   const folder = mkdtempSync(join(tmpdir(), 'oracle-'));
   try {
     cpSync(join(outside, oracle), folder, { recursive: true });
+    // What the generator does not write must be missed.
+    for (const name of readdirSync(folder)) if (name.endsWith('.json')) rmSync(join(folder, name));
     execFileSync('/usr/bin/python3', [join(folder, script), folder], { cwd: folder, stdio: ['ignore', 'ignore', 'inherit'] });
     const read = (from: string): unknown => JSON.parse(readFileSync(join(from, file), 'utf8'));
     return { committed: read(join(outside, oracle)), fresh: read(folder) };
@@ -48,8 +50,8 @@ describe.each([
     a.forEach(([path, want], i) => {
       const got = b[i]![1];
       if (/version/i.test(path)) return;
-      // 1e-6 relative, or 1e-9 where the number is a difference that rounds to nothing.
-      if (typeof want === 'number') expect(Math.abs((got as number) - want), path).toBeLessThan(1e-6 * Math.abs(want) + 1e-9);
+      // 1e-5 relative; below 1e-13 stand phases and sums that round to nothing, and densities of the last bin.
+      if (typeof want === 'number') expect(Math.abs((got as number) - want), path).toBeLessThan(1e-5 * Math.abs(want) + (Math.abs(want) < 1e-13 ? 1e-13 : 1e-16));
       else expect(got, path).toEqual(want);
     });
   });

@@ -42,7 +42,7 @@ describe('response from a sweep', () => {
       const { response } = sweepResponse(through(sweep, rate, truth), reference, grid);
       let worstDb = 0;
       let worstDeg = 0;
-      let at = [0, 0];
+      const at = [0, 0];
       grid.forEach((hz, i) => {
         if (Number.isNaN(response.re[i]!)) return;
         const [re, im] = truth(hz);
