@@ -8,7 +8,7 @@
  *
  * @module
  */
-import { irfft, nextPowerOfTwo, rfft, zeroSpectrum } from './fft.js';
+import { irfft, nextPowerOfTwo, rfft } from './fft.js';
 import type { Spectrum } from './fft.js';
 
 /** Complex values on a list of frequencies. */
@@ -79,9 +79,10 @@ export function prepareSweep(sweep: Float64Array, frames: number, sampleRateHz: 
 }
 
 /** Impulse response over lag (circular: negative lags at the end), before any window; for tests and for harmonics. */
-export function impulseResponse(recording: Float64Array, reference: SweepReference, scratch: Spectrum = zeroSpectrum(reference.size)): Float64Array {
+export function impulseResponse(recording: Float64Array, reference: SweepReference): Float64Array {
   const { size, spectrum: x, inverse } = reference;
-  const { re, im } = rfft(recording, size, scratch);
+  const spectrum = rfft(recording, size);
+  const { re, im } = spectrum;
   for (let k = 0; k <= size / 2; k++) {
     const scale = inverse[k]!;
     const yr = re[k]!;
@@ -91,7 +92,22 @@ export function impulseResponse(recording: Float64Array, reference: SweepReferen
     re[k] = (yr * xr + yi * xi) * scale;
     im[k] = (yi * xr - yr * xi) * scale;
   }
-  return irfft(scratch);
+  return irfft(spectrum);
+}
+
+/**
+ * A spectrum between its bins, by the cubic through four of them. What stands at a lag of t seconds is off by 3/128·(2πtΔ)⁴
+ * of itself at most, Δ the width of a bin.
+ */
+function betweenBins(values: Float64Array, at: number): number {
+  const k = Math.floor(at);
+  const w = at - k;
+  return (
+    (-w * (w - 1) * (w - 2) * values[k - 1]!) / 6 +
+    ((w + 1) * (w - 1) * (w - 2) * values[k]!) / 2 -
+    ((w + 1) * w * (w - 2) * values[k + 1]!) / 2 +
+    ((w + 1) * w * (w - 1) * values[k + 2]!) / 6
+  );
 }
 
 /**
@@ -102,40 +118,37 @@ export function impulseResponse(recording: Float64Array, reference: SweepReferen
  */
 export function sweepResponse(recording: Float64Array, reference: SweepReference, frequencies: Float64Array): SweepAnalysis {
   const { size, spectrum: x, sampleRateHz, topHz } = reference;
-  const spectrum = zeroSpectrum(size);
-  const h = impulseResponse(recording, reference, spectrum);
+  const h = impulseResponse(recording, reference);
   const from = Math.ceil(LAG.from * sampleRateHz);
   const to = Math.floor(LAG.to * sampleRateHz);
+  // What the window keeps is short, so a short transform holds it.
+  const kept = new Float64Array(nextPowerOfTwo((to - from) * 1.5));
   let windowEnergy = 0;
   let peakLag = 0;
   let peak = -1;
   for (let n = from; n <= to; n++) {
     const w = lagWindow(n / sampleRateHz);
     windowEnergy += w * w;
-    const at = n < 0 ? n + size : n;
-    const value = h[at]! * w;
-    h[at] = value;
+    const value = h[n < 0 ? n + size : n]! * w;
+    kept[n < 0 ? n + kept.length : n] = value;
     if (Math.abs(value) > peak) {
       peak = Math.abs(value);
       peakLag = n;
     }
   }
-  h.fill(0, to + 1, size + from);
-  rfft(h, size, spectrum);
-  const binHz = sampleRateHz / size;
+  const spectrum = rfft(kept);
   const response = { re: new Float64Array(frequencies.length), im: new Float64Array(frequencies.length) };
   const noiseGain = new Float64Array(frequencies.length);
   frequencies.forEach((hz, i) => {
     const gain = bandPass(hz, topHz);
-    const at = hz / binHz;
-    const k = Math.floor(at);
-    if (gain < 0.999 || k >= size / 2) {
+    if (gain < 0.999 || hz >= sampleRateHz / 2) {
       response.re[i] = response.im[i] = noiseGain[i] = NaN;
       return;
     }
-    const w = at - k;
-    response.re[i] = (1 - w) * spectrum.re[k]! + w * spectrum.re[k + 1]!;
-    response.im[i] = (1 - w) * spectrum.im[k]! + w * spectrum.im[k + 1]!;
+    const at = (hz * kept.length) / sampleRateHz;
+    response.re[i] = betweenBins(spectrum.re, at);
+    response.im[i] = betweenBins(spectrum.im, at);
+    const k = Math.floor((hz * size) / sampleRateHz);
     // White noise of density D has E|Y[k]|² = N·fs·D/2; divided by X it is, per sample of lag, fs·D/(2|X|²), and the
     // window adds up Σw² of those.
     noiseGain[i] = (windowEnergy * sampleRateHz) / 2 / (x.re[k]! ** 2 + x.im[k]! ** 2);

@@ -75,9 +75,11 @@ export const zeroSpectrum = (size: number): Spectrum => ({
 export function rfft(x: Float64Array, size: number = nextPowerOfTwo(x.length), out: Spectrum = zeroSpectrum(size)): Spectrum {
   const half = size >> 1;
   const { fft, input, output } = planOf(half);
-  input.set(x);
-  if (x.length < size) input.fill(0, x.length);
-  fft.transform(output, input);
+  if (x.length < size) {
+    input.set(x);
+    input.fill(0, x.length);
+  }
+  fft.transform(output, x.length < size ? input : x);
   // With z[n] = x[2n] + j·x[2n+1]: even part E = (Z[k] + conj Z[M−k])/2, odd part O = (Z[k] − conj Z[M−k])/2j,
   // X[k] = E + e^(−j2πk/N)·O and X[M−k] = conj(E − e^(−j2πk/N)·O).
   const { re, im } = out;
@@ -116,7 +118,7 @@ export function irfft(spectrum: Spectrum, out: Float64Array = new Float64Array(2
   const { re, im } = spectrum;
   const half = re.length - 1;
   const size = 2 * half;
-  const { fft, input, output } = planOf(half);
+  const { fft, input } = planOf(half);
   const w = twiddleOf(size);
   input[0] = (re[0]! + re[half]!) / 2;
   input[1] = (re[0]! - re[half]!) / 2;
@@ -136,46 +138,7 @@ export function irfft(spectrum: Spectrum, out: Float64Array = new Float64Array(2
     input[2 * m] = evenRe + oddIm;
     input[2 * m + 1] = oddRe - evenIm;
   }
-  fft.inverseTransform(output, input);
-  out.set(output);
-  return out;
-}
-
-/**
- * Two real signals in one complex transform, the cheap way to transform two channels.
- *
- * @returns The spectra of a and of b.
- */
-export function rfftPair(
-  a: Float64Array,
-  b: Float64Array,
-  size: number,
-  out: readonly [Spectrum, Spectrum] = [zeroSpectrum(size), zeroSpectrum(size)],
-): readonly [Spectrum, Spectrum] {
-  const { fft, input, output } = planOf(size);
-  const n = a.length;
-  for (let i = 0; i < n; i++) {
-    input[2 * i] = a[i]!;
-    input[2 * i + 1] = b[i]!;
-  }
-  input.fill(0, 2 * n);
-  fft.transform(output, input);
-  const half = size >> 1;
-  const [sa, sb] = out;
-  sa.re[0] = output[0]!;
-  sb.re[0] = output[1]!;
-  sa.im[0] = sb.im[0] = 0;
-  for (let k = 1; k <= half; k++) {
-    const m = size - k;
-    const ar = output[2 * k]!;
-    const ai = output[2 * k + 1]!;
-    const br = output[2 * m]!;
-    const bi = output[2 * m + 1]!;
-    sa.re[k] = (ar + br) / 2;
-    sa.im[k] = (ai - bi) / 2;
-    sb.re[k] = (ai + bi) / 2;
-    sb.im[k] = (br - ar) / 2;
-  }
+  fft.inverseTransform(out, input);
   return out;
 }
 

@@ -8,7 +8,7 @@
  *
  * @module
  */
-import { rfft, rfftPair, zeroSpectrum } from './fft.js';
+import { complexForward, rfft, zeroSpectrum } from './fft.js';
 import { hann, sumOfSquares } from './window.js';
 
 export interface Psd {
@@ -31,6 +31,20 @@ export interface PsdAccumulator {
   finish(): Psd[] | null;
 }
 
+/** Adds |A[k]|² and |B[k]|² of two real signals a and b, from the transform Z of a + jb: A = (Z[k] + Z*[−k])/2, B = (Z[k] − Z*[−k])/2j. */
+function addPowersOfPair(z: Float64Array, a: Float64Array, b: Float64Array): void {
+  a[0]! += z[0]! ** 2;
+  b[0]! += z[1]! ** 2;
+  for (let k = 1, at = 2, mirror = z.length - 2; k < a.length; k++, at += 2, mirror -= 2) {
+    const sumRe = z[at]! + z[mirror]!;
+    const sumIm = z[at + 1]! + z[mirror + 1]!;
+    const differenceRe = z[at]! - z[mirror]!;
+    const differenceIm = z[at + 1]! - z[mirror + 1]!;
+    a[k]! += (sumRe * sumRe + differenceIm * differenceIm) / 4;
+    b[k]! += (sumIm * sumIm + differenceRe * differenceRe) / 4;
+  }
+}
+
 /**
  * Averages segments as samples come in; memory does not grow with length.
  *
@@ -46,37 +60,35 @@ export function createPsdAccumulator(
   const hop = size / 2;
   const held = Array.from({ length: channelCount }, () => new Float64Array(size));
   const sums = Array.from({ length: channelCount }, () => new Float64Array(size / 2 + 1));
-  const shaped = [new Float64Array(size), new Float64Array(size)];
-  const spectra = [zeroSpectrum(size), zeroSpectrum(size)] as const;
+  // Two channels share a complex transform, one as its real and one as its imaginary part; the last of an odd number is alone.
+  const packed = new Float64Array(2 * size);
+  const transform = new Float64Array(2 * size);
+  const single = packed.subarray(0, size);
+  const spectrum = channelCount % 2 ? zeroSpectrum(size) : null;
   let filled = 0;
   let firstFrame = 0;
   let segments = 0;
 
-  const shape = (x: Float64Array, out: Float64Array): void => {
+  const shape = (x: Float64Array, out: Float64Array, first: number, step: number): void => {
     let mean = 0;
     for (let i = 0; i < size; i++) mean += x[i]!;
     mean /= size;
-    for (let i = 0; i < size; i++) out[i] = (x[i]! - mean) * window[i]!;
-  };
-  const add = (channel: number, which: 0 | 1): void => {
-    const sum = sums[channel]!;
-    const { re, im } = spectra[which];
-    for (let k = 0; k < sum.length; k++) sum[k]! += re[k]! * re[k]! + im[k]! * im[k]!;
+    for (let i = 0, at = first; i < size; i++, at += step) out[at] = (x[i]! - mean) * window[i]!;
   };
   const averageIn = (): void => {
     if (!use(firstFrame)) return;
     segments++;
-    for (let c = 0; c < channelCount; c += 2) {
-      shape(held[c]!, shaped[0]!);
-      if (c + 1 < channelCount) {
-        shape(held[c + 1]!, shaped[1]!);
-        rfftPair(shaped[0]!, shaped[1]!, size, spectra);
-        add(c + 1, 1);
-      } else {
-        rfft(shaped[0]!, size, spectra[0]);
-      }
-      add(c, 0);
+    for (let c = 0; c + 1 < channelCount; c += 2) {
+      shape(held[c]!, packed, 0, 2);
+      shape(held[c + 1]!, packed, 1, 2);
+      complexForward(packed, transform);
+      addPowersOfPair(transform, sums[c]!, sums[c + 1]!);
     }
+    if (!spectrum) return;
+    shape(held.at(-1)!, single, 0, 1);
+    const { re, im } = rfft(single, size, spectrum);
+    const sum = sums.at(-1)!;
+    for (let k = 0; k < sum.length; k++) sum[k]! += re[k]! * re[k]! + im[k]! * im[k]!;
   };
 
   return {

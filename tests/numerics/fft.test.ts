@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { complexForward, complexInverse, irfft, nextPowerOfTwo, rfft, rfftPair, zeroSpectrum } from '../../src/numerics/fft.js';
+import { complexForward, complexInverse, irfft, nextPowerOfTwo, rfft } from '../../src/numerics/fft.js';
 import { noise } from '../helpers/random.js';
 
 /** The definition, term by term: the control for every fast path. */
@@ -55,16 +55,6 @@ describe('real transform', () => {
       const x = noise(n, 1, n + 1);
       expect(largest(irfft(rfft(x)), x)).toBeLessThan(1e-13);
     }
-  });
-
-  it('splits two channels out of one transform', () => {
-    const a = noise(200, 1, 7);
-    const b = noise(200, 1e-6, 8);
-    rfftPair(noise(256, 1e6, 9), noise(256, 1e6, 10), 256);
-    const [sa, sb] = rfftPair(a, b, 256, [zeroSpectrum(256), zeroSpectrum(256)]);
-    expect(largest(sa.re, rfft(a, 256).re)).toBeLessThan(1e-12);
-    expect(largest(sb.im, rfft(b, 256).im)).toBeLessThan(1e-14 * 256);
-    expect(sb.im[128]).toBeCloseTo(0, 12);
   });
 
   it('keeps energy (Parseval)', () => {

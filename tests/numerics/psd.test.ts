@@ -89,6 +89,20 @@ describe('Welch estimate', () => {
     }
   });
 
+  it('reads channels together as it reads each alone, a quiet one beside a loud one too', () => {
+    const channels = [noise(40_000, 1, 21), noise(40_000, 1e-6, 22), noise(40_000, 1e-3, 23)];
+    for (const count of [2, 3]) {
+      const together = createPsdAccumulator(count, 48000, 4096);
+      together.push(channels.slice(0, count), 40_000);
+      together.finish()!.forEach(({ density }, c) => {
+        const alone = estimate(channels[c]!, 48000, 4096);
+        // Two channels share a transform: the louder one's rounding, 1e-16 of it, is in the other, whose bins may be near zero.
+        const most = alone.density.reduce((p, v) => Math.max(p, v)) * 1e-9;
+        density.forEach((v, k) => { expect(Math.abs(v - alone.density[k]!), `channel ${c + 1} of ${count}, bin ${k}`).toBeLessThan(most); });
+      });
+    }
+  });
+
   it('leaves out the segments it is told to', () => {
     const x = noise(48000, 1e-4, 4);
     x.fill(0.5, 20000, 20100);
