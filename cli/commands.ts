@@ -126,6 +126,14 @@ export const commands: readonly CommandEntry[] = [
     load: () => import('./signoff.js'),
   },
   {
+    name: 'compare',
+    summary: 'two states set against each other, or this job against an earlier one',
+    arguments: [JOB, ['[state...]', 'two states, such as unbuffered and rest']],
+    options: [{ flags: '--against <job>', description: 'an earlier job of the same board' }, JSON_OPTION],
+    examples: ['boardproof compare pit-board-7 unbuffered rest', 'boardproof compare pit-board-7 --against pit-board-7-delivery'],
+    load: () => import('./compare.js'),
+  },
+  {
     name: 'demo',
     summary: 'an invented board with four faults through the whole job',
     arguments: [],

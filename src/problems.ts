@@ -251,6 +251,11 @@ export const problemTable = {
     (d) => `${d.file}: the take at ${d.atS.toFixed(2)} s says it is ${d.said}, not ${d.given}; leave --step out, or give the right one.`,
   ),
   // judge
+  'judge.no-state': row<{ job: string; state: string; known: readonly string[]; nearest: string | null }>(
+    2,
+    (d) =>
+      `The results of ${d.job} have no state "${d.state}"${d.nearest === null ? '' : ` (did you mean ${d.nearest}?)`}; they have ${d.known.join(', ') || 'none'}.`,
+  ),
   // report
   'report.no-results': row<{ job: string }>(2, (d) => `${d.job} has no results.json; run "boardproof measure ${d.job}" first.`),
   'report.results-damaged': row<{ file: string; place: string | null; fault: string }>(

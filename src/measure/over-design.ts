@@ -100,7 +100,7 @@ export function overDesign(board: Board, bench: Bench, fits: readonly StateFit[]
         method: 'design.capacitance',
         parts: [...parts],
         remarks: [
-          `${(measuredF * 1e12).toFixed(0)} pF measured, ${(designedF * 1e12).toFixed(0)} pF by board.yaml: ${lengthWords(over, metre)} at ${(metre * 1e12).toFixed(0)} pF/m.`,
+          `${(measuredF * 1e12).toFixed(0)} pF measured, ${(designedF * 1e12).toFixed(0)} pF by board.yaml${lengthWords(over, metre)}.`,
           ...remarks,
         ],
       }),
@@ -108,7 +108,11 @@ export function overDesign(board: Board, bench: Bench, fits: readonly StateFit[]
   });
 }
 
-const lengthWords = (farad: number, perMetreF: number): string => `${Math.abs(farad / perMetreF).toFixed(1)} m of lead ${farad < 0 ? 'less' : 'more'}`;
+/** Nothing where it is less than the last digit. */
+const lengthWords = (farad: number, perMetreF: number): string => {
+  const metres = Math.abs(farad / perMetreF).toFixed(1);
+  return metres === '0.0' ? '' : `: ${metres} m of lead ${farad < 0 ? 'less' : 'more'} at ${(perMetreF * 1e12).toFixed(0)} pF/m`;
+};
 
 /** Below this a shorted path makes nothing that could be compared with, dBu. */
 const NEXT_TO_NOTHING_DBU = -140;
@@ -136,7 +140,7 @@ export function hissOverPhysics(board: Board, bench: Bench, measured: readonly F
           id: 'noise.over-thermal',
           label: 'Hiss over the thermal noise of the path',
           value: value - floorDbu,
-          remarks: [`The path of board.yaml with its input shorted makes ${floorDbu.toFixed(1)} dBu: resistors at 290 K, and a buffer’s own noise where it is stated.`],
+          remarks: [`The path of board.yaml with its input shorted makes ${floorDbu.toFixed(1)} dBu: resistors at 290 K, and a buffer’s own noise where it is stated; a driver that is only assumed makes none.`],
         }),
       );
     }

@@ -1,0 +1,176 @@
+/**
+ * `boardproof compare <job> <state> <state>`, `boardproof compare <job> --against <job>`: what differs by more than both can
+ * be wrong. Only results.json is read.
+ *
+ * @module
+ */
+import path from 'node:path';
+import { nearest } from '../src/board/nearest.js';
+import { printable } from '../src/board/printable.js';
+import { compareJobs, compareStates } from '../src/judge/compare.js';
+import type { ComparedSide, Comparison, CurveDifference, ReadingDifference, Side } from '../src/judge/compare.js';
+import type { Results } from '../src/judge/results.js';
+import { exitCode, problem } from '../src/problems.js';
+import { columns, wrap } from './layout.js';
+import { readJobResults } from './results-file.js';
+import { paintFor, print, printJson } from './terminal.js';
+import type { Context, Look } from './terminal.js';
+
+export const COMPARISON_FORMAT = 'boardproof-comparison/1';
+
+export async function run(context: Context, [jobPath, ...states]: readonly string[], options: { readonly against?: string; readonly json?: boolean }): Promise<number> {
+  const load = (job: string): Promise<Results> => readJobResults(path.resolve(context.cwd, job), job);
+  const comparison = options.against === undefined ? statesOf(await load(jobPath!), jobPath!, states) : await jobsOf(load, jobPath!, options.against, states);
+  if (options.json) printJson(context, { format: COMPARISON_FORMAT, coverage: 0.95, ...comparison });
+  else printComparison(context, comparison);
+  return exitCode.done;
+}
+
+function statesOf(results: Results, jobPath: string, states: readonly string[]): Comparison {
+  if (states.length !== 2) throw problem('cli.usage', { said: 'compare takes two states, or --against with another job' });
+  const known = [...new Set(results.readings.map(({ state }) => state))];
+  for (const state of states) {
+    if (!known.includes(state)) throw problem('judge.no-state', { job: jobPath, state, known, nearest: nearest(state, known) });
+  }
+  return compareStates(results, states[0]!, states[1]!);
+}
+
+async function jobsOf(load: (job: string) => Promise<Results>, jobPath: string, against: string, states: readonly string[]): Promise<Comparison> {
+  if (states.length > 0) throw problem('cli.usage', { said: 'compare takes two states, or --against with another job, not both' });
+  return compareJobs(await load(against), await load(jobPath));
+}
+
+const WORDS: Readonly<Record<ReadingDifference['significance'], { word: string; look: Look }>> = {
+  higher: { word: 'higher', look: 'yellow' },
+  lower: { word: 'lower', look: 'yellow' },
+  changed: { word: 'changed', look: 'red' },
+  same: { word: 'same', look: 'dim' },
+  open: { word: 'open', look: 'dim' },
+};
+
+const nameOf = ({ board, serial, state, measuredAt }: ComparedSide): string =>
+  state ?? `${printable(board)}${serial === null ? '' : `, ${printable(serial)}`}, measured ${measuredAt.slice(0, 10)}`;
+
+function printComparison(context: Context, comparison: Comparison): void {
+  const paint = paintFor(context, 'out');
+  const { first, second, readings, curves } = comparison;
+  const ofJobs = first.state === null;
+  if (ofJobs) {
+    print(context, wrap(nameOf(first), '      ', 'Then: '));
+    print(context, wrap(nameOf(second), '      ', 'Now:  '));
+  } else {
+    print(context, wrap(printable(`${first.board}: from ${first.state} to ${second.state!}`)));
+  }
+  for (const remark of comparison.remarks) print(context, wrap(printable(remark), '      ', 'Note: '));
+
+  const differing = readings.filter(({ significance }) => significance === 'higher' || significance === 'lower' || significance === 'changed');
+  const of = (significance: ReadingDifference['significance']): ReadingDifference[] => readings.filter((r) => r.significance === significance);
+  print(context, `\n${wrap(summary(differing.length, of('same').length, of('open').length))}`);
+
+  const turned = readings.filter((r) => (r.first.verdict === 'fail') !== (r.second.verdict === 'fail'));
+  if (turned.length > 0) {
+    print(context, `\n${paint('bold', 'Limits')}`);
+    for (const r of turned) {
+      const now = r.second.verdict === 'fail';
+      const word = now ? paint('red', 'outside its limit') : paint('green', 'no longer outside its limit');
+      print(context, `  ${printable(`${r.id}${ofJobs ? ` in ${r.first.state}` : ''}${r.output === null ? '' : ` on ${r.output}`}`)}: ${word}`);
+    }
+  }
+
+  const shown = differing.filter((r) => isHeadline(r) && !isTrifle(r));
+  const oneSource = new Set(readings.flatMap(({ source }) => (source === null ? [] : [source]))).size < 2;
+  for (const state of ofJobs ? [...new Set(shown.map((r) => r.first.state))] : [null]) {
+    const rows = shown.filter((r) => state === null || r.first.state === state);
+    if (rows.length === 0) continue;
+    print(context, '');
+    printRows(context, rows, state ?? '', ofJobs ? ['then', 'now'] : [first.state, second.state!], oneSource);
+  }
+  const list = (title: string, items: readonly string[]): void => {
+    if (items.length > 0) print(context, `\n${wrap(`${title}: ${[...new Set(items)].map(printable).join(', ')}.`)}`);
+  };
+  const left = differing.filter((r) => !shown.includes(r));
+  list('They differ as well, by less than 0.1 dB or in detail that --json has', left.map(({ id }) => id.replace(/\.h\d+$/, '.h<n>')));
+  if (!ofJobs) {
+    list('Alike within their uncertainty', of('same').map(({ id }) => id.replace(/\.h\d+$/, '.h<n>')));
+    list('Not to be said, as one has no value, is a bound or has no uncertainty', of('open').map(({ id }) => id));
+  }
+  const said = curves.filter((c) => c.largest !== null && (!ofJobs || (c.differs ?? Math.abs(c.largest.difference) > NOISE_MOVED_DB)));
+  if (said.length > 0) {
+    print(context, `\n${paint('bold', ofJobs ? 'Curves that moved, and where most' : 'Curves, where they differ most')}`);
+    print(context, columns(said.map((c) => curveRow(c, ofJobs).map(printable))));
+  }
+  list(`Only in ${first.state ?? 'the earlier'}`, comparison.onlyFirst.map(withoutPlace));
+  list(`Only in ${second.state ?? 'the later'}`, comparison.onlySecond.map(withoutPlace));
+}
+
+/** A noise spectrum has no band; a point of it wanders by less. */
+const NOISE_MOVED_DB = 3;
+
+function printRows(context: Context, rows: readonly ReadingDifference[], title: string, heads: readonly string[], oneSource: boolean): void {
+  const paint = paintFor(context, 'out');
+  const cells = rows.map((d) => [`  ${d.id}${oneSource || d.source === null ? '' : ` ${d.source}`}`, d.output ?? '', sideText(d.first, d.unit, d.uncertainty), sideText(d.second, d.unit, d.uncertainty), differenceText(d)]);
+  const lines = columns([[title, 'out', ...heads, 'difference'], ...cells].map((row) => row.map(printable)), '').split('\n');
+  print(context, paint('bold', lines.shift()!));
+  lines.forEach((line, i) => {
+    const { word, look } = WORDS[rows[i]!.significance];
+    print(context, `${line}  ${paint(look, word)}`);
+  });
+}
+
+function summary(differing: number, same: number, open: number): string {
+  const decided = differing + same;
+  if (decided === 0) return 'There is nothing that both have and that can be set against each other.';
+  const chance = Math.round(0.05 * decided);
+  return [
+    `${differing} of ${decided} readings differ by more than the uncertainty of both (95 %).`,
+    ...(chance > 0 ? [`Were nothing different, about ${chance} would seem so by chance.`] : []),
+    ...(open > 0 ? [`Of ${open} more nothing can be said.`] : []),
+  ].join(' ');
+}
+
+/** What a person asks for; other weightings and single harmonics follow them. */
+const isHeadline = ({ id }: ReadingDifference): boolean => !/^noise\.(?:unweighted|ccir-rms|468-qpk|density-1k|hum\.h\d+)$|^hum\./.test(id);
+
+/** Measurable, and nothing that anybody hears. */
+const isTrifle = ({ unit, difference }: ReadingDifference): boolean => /^dB/.test(unit) && difference !== null && Math.abs(difference) < 0.1;
+
+const withoutPlace = (item: string): string => item.replace(/ on [^ ]+$/, '').replace(/\.h\d+/, '.h<n>');
+
+/** As many decimals as two digits of the uncertainty have, at most three. */
+const digitsOf = (uncertainty: number | null): number => (uncertainty === null || !(uncertainty > 0) ? 1 : Math.max(0, Math.min(3, 1 - Math.floor(Math.log10(uncertainty)))));
+
+const fixed = (value: number, digits: number): string => value.toFixed(digits).replace(/^-(0(?:\.0*)?)$/, '$1');
+
+/** One digit less than the difference has: enough to see which is which. */
+function sideText({ value, bound }: Side, unit: string, uncertainty: number | null): string {
+  if (value === null) return '-';
+  if (unit === 'sign') return value > 0 ? 'same' : 'inverted';
+  return `${bound === 'upper' ? '<' : bound === 'lower' ? '>' : ''}${fixed(value, Math.max(0, digitsOf(uncertainty) - 1))}`;
+}
+
+function differenceText({ difference, uncertainty, unit }: ReadingDifference): string {
+  if (unit === 'sign' || difference === null) return '';
+  const digits = digitsOf(uncertainty);
+  return `${difference > 0 ? '+' : ''}${fixed(difference, digits)}${uncertainty === null ? '' : ` ±${fixed(uncertainty, digits)}`} ${unit}`;
+}
+
+const CURVE_WORDS: Readonly<Record<CurveDifference['kind'], string>> = {
+  'noise-density': 'noise',
+  response: 'response',
+  'tone-loss': 'through the plug',
+  'match-third-octave': 'match',
+  'match-response': 'match, fine',
+  'player-response': 'player’s instrument',
+};
+
+function curveRow({ kind, first, source, output, largest, unit, differs }: CurveDifference, withState: boolean): string[] {
+  const { frequencyHz, difference, uncertainty } = largest!;
+  const digits = digitsOf(uncertainty);
+  const hz = frequencyHz < 1000 ? `${frequencyHz.toFixed(0)} Hz` : `${(frequencyHz / 1000).toFixed(1)} kHz`;
+  return [
+    `${CURVE_WORDS[kind]}${withState ? `, ${first.state}` : ''}${source === null ? '' : `, ${source}`}`,
+    output ?? '',
+    `${difference > 0 ? '+' : ''}${fixed(difference, digits)}${uncertainty === null ? '' : ` ±${fixed(uncertainty, digits)}`} ${unit.startsWith('dB') ? 'dB' : unit} at ${hz}`,
+    differs === null ? 'no band' : differs ? 'differs' : 'alike',
+  ];
+}

@@ -1,0 +1,114 @@
+/** `compare`, as a person runs it, on results made by formula. */
+import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { describe, expect, it } from 'vitest';
+import { widthOf } from '../../cli/layout.js';
+import type { Results } from '../../src/judge/results.js';
+import { runCli, temporaryFolder } from '../helpers/cli.js';
+import { HOSTILE, boardResults, hostileResults } from '../report/fixture.js';
+
+const now = boardResults({ loops: 2, outputs: 2, seed: 1 });
+
+function folderOf(jobs: Readonly<Record<string, Results | string>>): string {
+  const cwd = temporaryFolder();
+  for (const [name, results] of Object.entries(jobs)) {
+    mkdirSync(join(cwd, name));
+    writeFileSync(join(cwd, name, 'results.json'), typeof results === 'string' ? results : JSON.stringify(results));
+  }
+  return cwd;
+}
+
+/** The same visit with one reading moved, in value and in verdict. */
+const moved = (results: Results, id: string, state: string, by: number, verdict: 'pass' | 'fail'): Results => ({
+  ...results,
+  readings: results.readings.map((r) => (r.id === id && r.state === state && r.value !== null ? { ...r, value: r.value + by, verdict } : r)),
+});
+
+interface Document {
+  readonly format: string;
+  readonly first: { readonly state: string | null };
+  readonly readings: readonly { readonly id: string; readonly difference: number | null; readonly unit: string; readonly significance: string; readonly first: { readonly state: string } }[];
+  readonly curves: readonly { readonly kind: string; readonly frequencyHz: readonly number[]; readonly difference: readonly (number | null)[] }[];
+}
+
+describe('compare of two states', () => {
+  it('says what differs, in 80 columns, and gives the same as one document', async () => {
+    const cwd = folderOf({ job: now });
+    const { exit, out, err } = await runCli(['compare', 'job', 'rest', 'all'], { cwd });
+    expect({ exit, err }).toEqual({ exit: 0, err: '' });
+    expect(out).toMatch(/^Pit Board 7: from rest to all\n/);
+    expect(out).toMatch(/\d+ of \d+ readings differ by more than the uncertainty of both \(95 %\)/);
+    expect(out.split('\n').filter((line) => widthOf(line) > 80)).toEqual([]);
+    expect(out).not.toMatch(/NaN|undefined|null/);
+    const document = JSON.parse((await runCli(['compare', 'job', 'rest', 'all', '--json'], { cwd })).out) as Document;
+    expect(document.format).toBe('boardproof-comparison/1');
+    expect(document.first.state).toBe('rest');
+    const [noise] = document.readings.filter(({ id }) => id === 'noise.a');
+    const of = (state: string): number => now.readings.find((r) => r.id === 'noise.a' && r.state === state)!.value!;
+    expect(noise!.difference).toBeCloseTo(of('all') - of('rest'), 12);
+    expect(document.curves.every(({ frequencyHz, difference }) => frequencyHz.length === difference.length)).toBe(true);
+  });
+
+  it('a state that is not there is refused with those that are, and the likely one', async () => {
+    const { exit, out, err } = await runCli(['compare', 'job', 'rest', 'al'], { cwd: folderOf({ job: now }) });
+    expect({ exit, out }).toEqual({ exit: 2, out: '' });
+    expect(err).toMatch(/^boardproof: The results of job have no state "al" \(did you mean all\?\); they have .*rest.*\.\n$/);
+  });
+
+  it.each([
+    ['no state', ['job']],
+    ['one state', ['job', 'rest']],
+    ['three', ['job', 'rest', 'all', 'bench']],
+    ['states and a job', ['job', 'rest', 'all', '--against', 'job']],
+  ])('%s is a usage error', async (_what, args) => {
+    const { exit, err } = await runCli(['compare', ...args], { cwd: folderOf({ job: now }) });
+    expect(exit).toBe(2);
+    expect(err).toMatch(/compare takes two states, or --against with another job/);
+  });
+});
+
+describe('compare of two jobs', () => {
+  it('against itself nothing differs', async () => {
+    const document = JSON.parse((await runCli(['compare', 'job', '--against', 'job', '--json'], { cwd: folderOf({ job: now }) })).out) as Document;
+    expect(document.readings.length).toBeGreaterThan(20);
+    expect(document.readings.filter(({ significance }) => significance === 'higher' || significance === 'lower' || significance === 'changed')).toEqual([]);
+  });
+
+  it('names what is outside its limit now and was not then', async () => {
+    const cwd = folderOf({ delivery: moved(now, 'noise.a', 'rest', 0, 'pass'), job: moved(now, 'noise.a', 'rest', 9, 'fail') });
+    const { exit, out } = await runCli(['compare', 'job', '--against', 'delivery'], { cwd });
+    expect(exit).toBe(0);
+    expect(out).toMatch(/noise\.a in rest on A: outside its limit/);
+    expect(out).toMatch(/\n {2}noise\.a +A +-[\d.]+ +-[\d.]+ +\+9\.0+ ±[\d.]+ dBu {2}higher\n/);
+    expect((await runCli(['compare', 'delivery', '--against', 'job'], { cwd })).out).toMatch(/noise\.a in rest on A: no longer outside its limit/);
+  });
+
+  it('a job without results, or with damaged ones, is named', async () => {
+    const cwd = folderOf({ job: now, broken: '{"format": "boardproof-results/1"}' });
+    mkdirSync(join(cwd, 'empty'));
+    const missing = await runCli(['compare', 'job', '--against', 'empty'], { cwd });
+    expect({ exit: missing.exit, err: missing.err }).toEqual({ exit: 2, err: 'boardproof: empty has no results.json; run "boardproof measure empty" first.\n' });
+    const broken = await runCli(['compare', 'broken', '--against', 'job'], { cwd });
+    expect(broken.exit).toBe(2);
+    expect(broken.err).toMatch(/broken\/results\.json is damaged/);
+  });
+
+  it('changes no file', async () => {
+    const cwd = folderOf({ job: now });
+    const before = readFileSync(join(cwd, 'job/results.json'), 'utf8');
+    await runCli(['compare', 'job', '--against', 'job'], { cwd });
+    expect(readFileSync(join(cwd, 'job/results.json'), 'utf8')).toBe(before);
+  });
+});
+
+describe('hostile names', () => {
+  it('put no control character on the screen', async () => {
+    const hostile = hostileResults();
+    const states = [...new Set(hostile.readings.map(({ state }) => state))];
+    const { exit, out } = await runCli(['compare', 'job', '--against', 'job'], { cwd: folderOf({ job: hostile }) });
+    expect(exit).toBe(0);
+    expect(HOSTILE.length + states.length).toBeGreaterThan(2);
+    // eslint-disable-next-line no-control-regex
+    expect(out).not.toMatch(/[\u0000-\u0009\u000b-\u001f\u007f-\u009f\u202a-\u202e\u2066-\u2069]/);
+  });
+});
