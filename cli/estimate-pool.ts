@@ -19,9 +19,10 @@ const MOST_THREADS = 4;
  * @param signal - Stops the threads; the promise then rejects with `cli.interrupted`.
  */
 export async function estimateAll(requests: readonly EstimateRequest[], answered: (done: number) => void, signal?: AbortSignal): Promise<EstimateAnswer[]> {
+  // Even a single one has a thread of its own: a program that computes hears no interruption.
   const threads = Math.min(MOST_THREADS, os.availableParallelism(), requests.length);
   // Run from TypeScript, in a test, there is no compiled worker to start.
-  if (threads <= 1 || import.meta.url.endsWith('.ts')) {
+  if (import.meta.url.endsWith('.ts')) {
     return requests.map((request, i) => {
       const answer = estimateFile(request);
       answered(i + 1);

@@ -2,36 +2,36 @@
  * `import`: files recordings that were made elsewhere. Takes are found by their markers, wherever they lie; an idle
  * capture has nothing to be known by, so its step must be given.
  *
+ * First every recording is looked through, then it is settled which part of it is which step, and only then is anything
+ * checked and filed: steps given in order are never shifted by a recording that turns out to hold less than it should.
+ *
  * @module
  */
 import path from 'node:path';
+import { setImmediate as nextTurn } from 'node:timers/promises';
 import type { Step } from '../src/board/model.js';
+import { printable } from '../src/board/printable.js';
 import { stateHasEffect } from '../src/board/states.js';
 import { stepCode } from '../src/board/step-code.js';
-import { checkIdle, checkSwap, checkTake, isOverrulable } from '../src/measure/capture-checks.js';
-import type { Heard } from '../src/measure/capture-checks.js';
-import { measureIdle } from '../src/measure/idle.js';
-import { selectChannels, sliceRecording } from '../src/measure/recording.js';
+import { isOverrulable } from '../src/measure/capture-checks.js';
+import { sliceRecording } from '../src/measure/recording.js';
 import type { Recording } from '../src/measure/recording.js';
-import { findTakes } from '../src/measure/take-search.js';
-import type { LocatedTake } from '../src/measure/take-search.js';
-import { clockRatioOf, measureTake, startFrameOf } from '../src/measure/take.js';
-import type { TakeEstimate } from '../src/measure/take.js';
-import { estimateCapture } from '../src/measure/job.js';
-import { wavRecording } from '../src/measure/wav-recording.js';
-import { exitCode, problem } from '../src/problems.js';
-import type { Problem } from '../src/problems.js';
+import type { LocatedTake, TakeFragment } from '../src/measure/take-search.js';
+import { clockRatioOf, startFrameOf } from '../src/measure/take.js';
+import { Problem, exitCode, problem } from '../src/problems.js';
 import { takeTimetable } from '../src/signals/take.js';
-import { readWavInfo } from '../src/wav/header.js';
-import { printable } from '../src/board/printable.js';
-import { encodeRecording, formatToKeep } from './encode-recording.js';
-import type { KeptFormat } from './encode-recording.js';
-import { fileSource } from './files.js';
+import { encodeRecording } from './encode-recording.js';
+import type { FoundTakes, Said } from './inspection.js';
+import { createInspector } from './inspector.js';
+import type { Inspector } from './inspector.js';
 import { AS_IS, fileCapture, openJob, stepOf } from './job.js';
 import type { CaptureFile, CaptureStory, Job } from './job.js';
+import { nextNote } from './next-step.js';
+import { checkOutputs, nameOf, openRecording } from './recording-files.js';
+import type { OpenRecording, RecordingFiles } from './recording-files.js';
 import { asProblem } from './system-error.js';
-import { note, paintFor, print, printJson } from './terminal.js';
-import type { Context } from './terminal.js';
+import { note, paintFor, print, printJson, progress } from './terminal.js';
+import type { Context, Progress } from './terminal.js';
 
 export interface ImportOptions {
   readonly step?: string;
@@ -55,99 +55,47 @@ interface Filed {
 /** Kept before and after a take. */
 const MARGIN_S = 1;
 
+const list = (text: string): string[] => text.split(',').map((s) => s.trim()).filter((s) => s !== '');
+
 export async function run(context: Context, args: readonly string[], options: ImportOptions): Promise<number> {
   const [jobPath, ...files] = args;
   const job = openJob(jobPath!, context);
+  const steps = list(options.step ?? '').map((id) => stepOf(job, id));
+  const recordings = recordingsOf(job, files, options.outputs, context);
   const filed: Filed[] = [];
   const refused: Problem[] = [];
-  const steps = (options.step ?? '').split(',').filter((s) => s !== '').map((id) => stepOf(job, id));
-  const given = { steps, next: 0 };
-  const sources = options.outputs === undefined ? files.map((file) => [file]) : [files];
-  for (const group of sources) {
-    let recording: OpenRecording | null = null;
-    try {
-      recording = openGroup(job, group.map((f) => path.resolve(context.cwd, f)), options.outputs, context);
-      await importRecording(context, job, recording, given, options.asIs === true, filed, refused);
-    } catch (error) {
-      const known = asProblem(error, recording?.name ?? group.join(' + '));
-      // The only recording, and it cannot even be opened: an error of the whole command, with its own exit code.
-      if (sources.length === 1 && recording === null) throw known;
-      refused.push(known);
-    } finally {
-      recording?.close();
+  const shown = progress(context);
+  const inspector = createInspector();
+  try {
+    const looked = await lookThrough(job, recordings, inspector, shown);
+    for (const part of settle(job, looked, steps)) {
+      try {
+        filed.push(await fileOne(context, job, part, inspector, shown, options.asIs === true));
+      } catch (error) {
+        refused.push(asProblem(error, nameOf(part.files)));
+      }
     }
+  } finally {
+    shown.done();
+    inspector.close();
   }
   report(context, options.json === true, filed, refused);
+  if (refused.length === 0) note(context, nextNote(job, jobPath!));
+  if (refused.some((p) => p.exit === exitCode.internal)) return exitCode.internal;
   return refused.length > 0 ? exitCode.unusable : exitCode.done;
 }
 
-interface OpenRecording {
-  readonly name: string;
-  readonly recording: Recording;
-  /** The channels that the bench names, in its order. */
-  readonly heard: Recording;
-  readonly format: KeptFormat;
-  readonly recordedAt: string | null;
-  readonly unfinished: boolean;
-  close(): void;
-}
-
-/** One file with all channels, or mono files that together are one recording. */
-function openGroup(job: Job, files: readonly string[], outputs: string | undefined, context: Context): OpenRecording {
-  const opened = files.map((file) => {
-    const source = fileSource(file);
-    try {
-      return { source, info: readWavInfo({ ...source, name: shortName(file, context) }) };
-    } catch (error) {
-      source.close();
-      throw error;
-    }
+/** One recording per file, or all files together where they are mono. */
+function recordingsOf(job: Job, files: readonly string[], given: string | undefined, context: Context): RecordingFiles[] {
+  const one = (names: readonly string[], outputs: readonly string[] | null): RecordingFiles => ({
+    files: names.map((file) => path.resolve(context.cwd, file)),
+    shown: names.map((file) => shortName(path.resolve(context.cwd, file), context)),
+    outputs,
   });
-  const close = (): void => {
-    for (const { source } of opened) source.close();
-  };
-  try {
-    const [first] = opened;
-    const name = files.map((f) => shortName(f, context)).join(' + ');
-    const needs = Math.max(...job.bench.inputs.map((i) => i.channel));
-    if (outputs === undefined) {
-      const { source, info } = first!;
-      if (info.channels < needs) throw problem('capture.channel-count', { file: name, has: info.channels, needs });
-      const recording = wavRecording(source, info);
-      return { name, recording, heard: selectChannels(recording, job.bench.inputs.map((i) => i.channel - 1)), format: formatToKeep(info), recordedAt: info.recordedAt, unfinished: info.unfinished, close };
-    }
-    const ids = outputs.split(',').map((s) => s.trim());
-    const channelOf = ids.map((id) => job.bench.inputs.find((i) => i.output === id)?.channel ?? 0);
-    if (ids.length !== files.length || channelOf.includes(0) || new Set(ids).size !== ids.length || ids.length !== job.bench.inputs.length) {
-      throw problem('cli.outputs', { given: ids.join(','), files: files.length, known: job.bench.inputs.map((i) => i.output).join(',') });
-    }
-    for (const [i, { info }] of opened.entries()) {
-      if (info.channels !== 1) throw problem('cli.not-mono', { file: shortName(files[i]!, context), channels: info.channels });
-      if (info.sampleRateHz !== first!.info.sampleRateHz || info.frames !== first!.info.frames) {
-        throw problem('cli.unlike-files', { first: shortName(files[0]!, context), second: shortName(files[i]!, context) });
-      }
-    }
-    const parts = opened.map(({ source, info }) => wavRecording(source, info));
-    // Channel n of the capture is what bench.yaml calls channel n; channels that it does not name stay silent.
-    const recording = joinMono(parts, channelOf, needs);
-    return { name, recording, heard: selectChannels(recording, job.bench.inputs.map((i) => i.channel - 1)), format: formatToKeep(first!.info), recordedAt: first!.info.recordedAt, unfinished: opened.some((o) => o.info.unfinished), close };
-  } catch (error) {
-    close();
-    throw error;
-  }
-}
-
-function joinMono(parts: readonly Recording[], channelOf: readonly number[], channelCount: number): Recording {
-  const [first] = parts;
-  const read = (start: number, frames: number): Float64Array[] => {
-    const samples = parts.map((p) => p.read(start, frames)[0]!);
-    return Array.from({ length: channelCount }, (_, c) => {
-      const at = channelOf.indexOf(c + 1);
-      return at < 0 ? new Float64Array(samples[0]!.length) : samples[at]!;
-    });
-  };
-  const whole: Recording = { sampleRateHz: first!.sampleRateHz, channelCount, frames: first!.frames, read, forEachBlock: () => undefined };
-  return sliceRecording(whole, 0, first!.frames);
+  if (given === undefined) return files.map((file) => one([file], null));
+  const outputs = list(given);
+  checkOutputs(outputs, files.length, job.bench);
+  return [one(files, outputs)];
 }
 
 const shortName = (file: string, context: Context): string => {
@@ -155,95 +103,135 @@ const shortName = (file: string, context: Context): string => {
   return relative.startsWith('..') ? file : relative;
 };
 
-async function importRecording(
-  context: Context,
-  job: Job,
-  open: OpenRecording,
-  given: { readonly steps: readonly Step[]; next: number },
-  asIs: boolean,
-  filed: Filed[],
-  refused: Problem[],
-): Promise<void> {
-  const wanted = given.steps[given.next];
-  const heard: Heard = { file: open.name, outputs: job.bench.inputs.map((i) => i.output) };
-  if (wanted && wanted.kind !== 'take') {
-    given.next++;
-    filed.push(await importWhole(context, job, open, heard, wanted, asIs));
-    return;
-  }
-  note(context, `Looking for takes in ${printable(open.name)} …`);
-  const { takes, fragments } = findTakes(open.heard);
-  for (const fragment of fragments) {
-    if (fragment.cutShort) refused.push(problem('capture.take-cut-short', { file: open.name, atS: fragment.frame / open.recording.sampleRateHz }));
-  }
-  if (takes.length === 0) {
-    if (!fragments.some((f) => f.cutShort)) refused.push(problem('capture.no-markers', { file: open.name }));
-    return;
-  }
-  for (const take of takes) {
-    try {
-      const step = stepOfTake(job, take, open, given);
-      filed.push(await importTake(context, job, open, heard, take, step, asIs));
-    } catch (error) {
-      refused.push(asProblem(error, open.name));
-    }
-  }
+/** A recording, and what is in it: takes, or why it cannot be read. */
+interface Looked {
+  readonly files: RecordingFiles;
+  readonly found: FoundTakes | Problem;
 }
 
-/** Which step a take is: what its markers say, or, for a general take, the next of --step. */
-function stepOfTake(job: Job, take: LocatedTake, open: OpenRecording, given: { readonly steps: readonly Step[]; next: number }): Step {
-  const atS = take.startFrame / open.recording.sampleRateHz;
+const problemOf = ({ code, details }: Said): Problem => problem(code as Problem['code'], details as never);
+
+async function lookThrough(job: Job, recordings: readonly RecordingFiles[], inspector: Inspector, shown: Progress): Promise<Looked[]> {
+  const looked: Looked[] = [];
+  for (const files of recordings) {
+    shown.show(`Looking for takes in ${printable(nameOf(files))} …`);
+    const { found, refusal } = await inspector.ask({ ask: 'takes', files, bench: job.bench, mainsHz: job.board.mainsHz });
+    looked.push({ files, found: found ?? problemOf(refusal!) });
+  }
+  return looked;
+}
+
+/** A part of a recording and the step it is, or why it is none. */
+interface Part {
+  readonly files: RecordingFiles;
+  readonly take: LocatedTake | null;
+  readonly step: Step | Problem;
+}
+
+/**
+ * Settles which part is which step. Without `steps`, takes say it themselves. With them, the parts take the steps in order: an
+ * idle capture is one part, and so is each take.
+ *
+ * @throws `cli.step-count` where the steps do not go up.
+ */
+function settle(job: Job, looked: readonly Looked[], steps: readonly Step[]): Part[] {
+  let next = 0;
+  const parts = looked.flatMap(({ files, found }): Part[] => {
+    const file = nameOf(files);
+    const given = steps[next];
+    if (found instanceof Problem) {
+      next++;
+      return [{ files, take: null, step: found }];
+    }
+    const { takes, fragments, sampleRateHz } = found;
+    if (given && given.kind !== 'take') {
+      next++;
+      const odd = takes[0]?.startFrame ?? (given.kind === 'idle' ? fragments.find((f) => isOurs(job, f))?.frame : undefined);
+      return [{ files, take: null, step: odd === undefined ? given : problem('capture.take-in-idle', { file, step: given.id, atS: odd / sampleRateHz }) }];
+    }
+    const inOrder = [...takes.map((take) => ({ frame: take.startFrame, take, broken: null })), ...brokenTakes(job, file, found)].sort((a, b) => a.frame - b.frame);
+    if (inOrder.length === 0) {
+      next++;
+      return [{ files, take: null, step: problem('capture.no-markers', { file }) }];
+    }
+    return inOrder.map(({ take, broken }): Part => {
+      const own = steps[next++] ?? null;
+      return { files, take, step: broken ?? stepOfTake(job, file, sampleRateHz, take, own) };
+    });
+  });
+  if (steps.length > 0 && next !== steps.length) throw problem('cli.step-count', { given: steps.length, found: next });
+  return parts;
+}
+
+/** Markers whose other end is not there. One that names no step of this job may be chance, where there is more than one. */
+function brokenTakes(job: Job, file: string, { takes, fragments, sampleRateHz }: FoundTakes): { frame: number; take: null; broken: Problem }[] {
+  const known = fragments.filter((f) => isOurs(job, f));
+  const taken = takes.length === 0 && known.length === 0 ? fragments.slice(0, 1) : known;
+  const lengthFrames = takeTimetable.endMarker.atS * sampleRateHz;
+  return taken.flatMap((f) => {
+    const atS = f.frame / sampleRateHz;
+    const same = (s: TakeFragment): boolean => s.identity?.stepCode === f.identity?.stepCode;
+    const otherEnd = taken.find((s) => s.end !== f.end && same(s) && (f.end === 'start' ? s.frame > f.frame : s.frame < f.frame) && Math.abs(s.frame - f.frame) < 3 * lengthFrames);
+    // Both ends, but not at their distance: said once, of the start.
+    if (f.end === 'end' && otherEnd) return [];
+    const other = job.steps.find((s) => s.kind !== 'take' && stepCode(s.id) === f.identity?.stepCode);
+    const broken = other
+      ? problem('capture.other-signal', { file, atS, step: other.id })
+      : f.cutShort && !otherEnd
+        ? problem('capture.take-cut-short', { file, atS })
+        : f.end === 'end' && f.frame < lengthFrames
+          ? problem('capture.take-begun-late', { file, atS })
+          : problem('capture.take-broken', { file, atS, end: f.end });
+    return [{ frame: f.frame, take: null, broken }];
+  });
+}
+
+const isOurs = (job: Job, { identity }: TakeFragment): boolean => identity !== null && (identity.stepCode === 0 || job.steps.some((s) => stepCode(s.id) === identity.stepCode));
+
+/** Which step a take is: what its markers say, or, for a general take, the one given. */
+function stepOfTake(job: Job, file: string, sampleRateHz: number, take: LocatedTake, given: Step | null): Step | Problem {
+  const atS = take.startFrame / sampleRateHz;
   const code = take.identity.stepCode;
   const said = code === 0 ? undefined : job.steps.find((s) => s.kind === 'take' && stepCode(s.id) === code);
-  const wanted = given.steps[given.next];
-  if (wanted) {
-    given.next++;
-    if (said && said.id !== wanted.id) throw problem('capture.step-mismatch', { file: open.name, atS, said: said.id, given: wanted.id });
-    if (wanted.kind !== 'take') throw problem('capture.take-in-idle', { file: open.name, step: wanted.id, atS });
-    return wanted;
-  }
-  if (!said) throw problem('capture.unknown-take', { file: open.name, atS, code });
-  return said;
+  if (given === null) return said ?? problem('capture.unknown-take', { file, atS, code });
+  if (said && said.id !== given.id) return problem('capture.step-mismatch', { file, atS, said: said.id, given: given.id });
+  return given.kind === 'take' ? given : problem('capture.take-in-idle', { file, step: given.id, atS });
 }
-
-interface EarlierTake {
-  readonly name: string;
-  readonly inputs: readonly TakeEstimate[];
-}
-
-/** Estimates of earlier takes, by the SHA-256 of their file: many takes of one recording are held against the same. */
-const earlierTakes = new Map<string, EarlierTake>();
 
 /** An earlier take of this board, to hold the outputs of a new one against. */
-function earlierTake(job: Job, step: Step): EarlierTake | null {
+function earlierTake(job: Job, step: Step): { readonly step: Step; readonly file: string; readonly key: string } | null {
   if (step.state === 'bench' || step.state === 'lead' || stateHasEffect(job.board, step.state)) return null;
   const id = ['rest.take', ...job.steps.map((s) => s.id)].find((s) => s !== step.id && job.captures.has(s) && /^(rest|unbuffered|lift-[^.+]+)(\+[^.]+)?\.take$/.test(s));
   if (id === undefined) return null;
-  const capture = job.captures.get(id)!;
-  const key = `${capture.file} ${capture.sidecar?.sha256 ?? ''}`;
-  const known = earlierTakes.get(key);
-  if (known) return known;
-  const source = fileSource(capture.file);
+  const { file, sidecar } = job.captures.get(id)!;
+  return { step: stepOf(job, id), file, key: `${file} ${sidecar?.sha256 ?? ''}` };
+}
+
+/** Checks a part and files it. @throws Problem where it is refused. */
+async function fileOne(context: Context, job: Job, { files, take, step }: Part, inspector: Inspector, shown: Progress, asIs: boolean): Promise<Filed> {
+  if (step instanceof Problem) throw step;
+  shown.show(`Checking ${step.id} …`);
+  const common = { files, bench: job.bench, mainsHz: job.board.mainsHz };
+  let refusal: Said | null = null;
+  if (take) ({ refusal } = await inspector.ask({ ...common, ask: 'take', located: take, mayBreathe: stateHasEffect(job.board, step.state), earlier: earlierTake(job, step) }));
+  else if (step.kind === 'idle') ({ refusal } = await inspector.ask({ ...common, ask: 'idle' }));
+  const warning = refusal && overruled(problemOf(refusal), asIs);
+  const open = openRecording(files, job.bench);
   try {
-    const estimate = estimateCapture(wavRecording(source, readWavInfo(source)), stepOf(job, id), job.bench, job.board.mainsHz);
-    if (estimate?.kind !== 'take') return null;
-    const earlier = { name: id, inputs: estimate.inputs };
-    earlierTakes.set(key, earlier);
-    return earlier;
-  } catch {
-    // An earlier capture that cannot be read any more says nothing of the new one.
-    return null;
+    return take ? await fileTake(context, job, open, take, step, warning) : await fileWhole(context, job, open, step, warning);
   } finally {
-    source.close();
+    open.close();
   }
 }
 
-async function importTake(context: Context, job: Job, open: OpenRecording, heard: Heard, take: LocatedTake, step: Step, asIs: boolean): Promise<Filed> {
+/** The sentence of a refusal that the user overrules, or throws it. */
+function overruled(refusal: Problem, asIs: boolean): string {
+  if (asIs && isOverrulable(refusal)) return refusal.message;
+  throw refusal;
+}
+
+async function fileTake(context: Context, job: Job, open: OpenRecording, take: LocatedTake, step: Step, warning: string | null): Promise<Filed> {
   const rate = open.recording.sampleRateHz;
-  const inputs = measureTake(open.heard, take, job.bench.inputs.map((_, i) => i));
-  const earlier = earlierTake(job, step);
-  const refusal = checkTake(heard, open.heard, take, inputs, stateHasEffect(job.board, step.state)) ?? (earlier ? checkSwap(heard, inputs, earlier.inputs, earlier.name) : null);
-  const warning = overrule(refusal, asIs);
   const start = startFrameOf(take, rate);
   const ratio = clockRatioOf(take);
   const from = Math.max(0, Math.floor(start - MARGIN_S * rate));
@@ -257,23 +245,18 @@ async function importTake(context: Context, job: Job, open: OpenRecording, heard
   return { from: open.name, atS: start / rate, lengthS: part.frames / rate, step: step.id, file: capture.name, clockRatioPpm: (ratio - 1) * 1e6, levelDbfs: take.identity.levelDbfs, warning };
 }
 
-async function importWhole(context: Context, job: Job, open: OpenRecording, heard: Heard, step: Step, asIs: boolean): Promise<Filed> {
-  let refusal: Problem | null = null;
-  if (step.kind === 'idle') {
-    const [take] = findTakes(open.heard).takes;
-    if (take) throw problem('capture.take-in-idle', { file: open.name, step: step.id, atS: take.startFrame / open.recording.sampleRateHz });
-    refusal = checkIdle(heard, open.heard, measureIdle(open.heard, job.board.mainsHz, false), job.board.mainsHz);
-  }
-  const warning = overrule(refusal, asIs);
-  const capture = await file(context, job, step, open.recording, open, warning, 0, step.kind === 'idle' ? [{ name: 'idle', says: 'steady, not clipped, not gated' }] : []);
-  return { from: open.name, atS: 0, lengthS: open.recording.frames / open.recording.sampleRateHz, step: step.id, file: capture.name, clockRatioPpm: null, levelDbfs: null, warning };
+async function fileWhole(context: Context, job: Job, open: OpenRecording, step: Step, warning: string | null): Promise<Filed> {
+  const { recording } = open;
+  const capture = await file(context, job, step, recording, open, warning, 0, step.kind === 'idle' ? [{ name: 'idle', says: 'steady, not clipped, not gated' }] : []);
+  return { from: open.name, atS: 0, lengthS: recording.frames / recording.sampleRateHz, step: step.id, file: capture.name, clockRatioPpm: null, levelDbfs: null, warning };
 }
 
-/** The sentence of a refusal that the user overrules, or throws it. */
-function overrule(refusal: Problem | null, asIs: boolean): string | null {
-  if (!refusal) return null;
-  if (asIs && isOverrulable(refusal)) return refusal.message;
-  throw refusal;
+/** Between two blocks the program hears an interruption. */
+async function* inTurns(blocks: Iterable<Uint8Array>): AsyncGenerator<Uint8Array> {
+  for (const block of blocks) {
+    yield block;
+    await nextTurn();
+  }
 }
 
 async function file(
@@ -290,7 +273,7 @@ async function file(
   const capture = await fileCapture(
     job,
     step.id,
-    encodeRecording(recording, open.format),
+    inTurns(encodeRecording(recording, open.format)),
     {
       recordedAt: open.recordedAt,
       how: `imported from ${printable(path.basename(open.name))}, ${fromS.toFixed(2)} s to ${toS.toFixed(2)} s`,

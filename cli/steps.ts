@@ -11,6 +11,7 @@ import { exitCode } from '../src/problems.js';
 import { CAPTURES, openJob } from './job.js';
 import type { Job } from './job.js';
 import { wrap } from './layout.js';
+import { nextNote } from './next-step.js';
 import { note, paintFor, print, printJson } from './terminal.js';
 import type { Context } from './terminal.js';
 
@@ -20,9 +21,7 @@ export async function run(context: Context, [jobPath]: readonly string[], option
   const job = openJob(jobPath!, context);
   if (options.json) printJson(context, asDocument(job));
   else printSheet(context, job);
-  const next = job.steps.find(({ id, required }) => required && !job.captures.has(id));
-  const shown = printable(jobPath!);
-  note(context, next ? `Next: record ${next.id}, then "boardproof import ${shown} <recording.wav>${next.kind === 'take' ? '' : ` --step ${next.id}`}".` : `Every capture is there. Next: "boardproof signoff ${shown}".`);
+  note(context, nextNote(job, jobPath!));
   return exitCode.done;
 }
 

@@ -188,6 +188,19 @@ export const problemTable = {
     (d) => `${d.file} holds no take: neither its start nor its end marker was found; record the whole take from marker to marker, and for an idle capture give --step <state>.idle.`,
   ),
   'capture.take-cut-short': row<{ file: string; atS: number }>(3, (d) => `${d.file} ends inside the take that begins at ${d.atS.toFixed(2)} s; record until 1 s after the end marker.`),
+  'capture.take-begun-late': row<{ file: string; atS: number }>(
+    3,
+    (d) => `${d.file} begins inside a take, whose end marker is at ${d.atS.toFixed(2)} s; start the recorder before the take and record it again.`,
+  ),
+  'capture.take-broken': row<{ file: string; atS: number; end: 'start' | 'end' }>(
+    3,
+    (d) =>
+      `${d.file}: the ${d.end} marker of a take at ${d.atS.toFixed(2)} s has no ${d.end === 'start' ? 'end' : 'start'} marker at its distance, so a part of the take is missing; record it again.`,
+  ),
+  'capture.other-signal': row<{ file: string; atS: number; step: string }>(
+    3,
+    (d) => `${d.file}: what begins at ${d.atS.toFixed(2)} s was rendered for ${d.step}, which is no take; file it with --step ${d.step}.`,
+  ),
   'capture.samples-lost': row<{ file: string; frames: number; atS: number }>(
     3,
     (d) =>
@@ -289,6 +302,11 @@ export const problemTable = {
   'cli.unknown-step': row<{ step: string; nearest: string | null }>(
     2,
     (d) => `The job has no step "${d.step}"${d.nearest === null ? '' : ` (did you mean ${d.nearest}?)`}; "boardproof steps" lists its steps.`,
+  ),
+  'cli.step-count': row<{ given: number; found: number }>(
+    2,
+    (d) =>
+      `--step names ${d.given} step${d.given === 1 ? '' : 's'}, but the recordings hold ${d.found}; nothing was filed: name one for each take and each idle capture, in their order.`,
   ),
   'cli.outputs': row<{ given: string; files: number; known: string }>(
     2,

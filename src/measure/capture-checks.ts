@@ -77,6 +77,39 @@ function zerosAt(x: Float64Array, least: number): { frame: number; frames: numbe
   return null;
 }
 
+/** The first two channels that are one and the same, sample for sample; null where none are. Reads no further than it takes to tell. */
+function sameChannels(recording: Recording): readonly [number, number] | null {
+  let pairs = Array.from({ length: recording.channelCount }, (_, a) => Array.from({ length: a }, (_, b) => [b, a] as const)).flat();
+  for (let frame = 0; pairs.length > 0 && frame < recording.frames; frame += 65536) {
+    const x = recording.read(frame, 65536);
+    pairs = pairs.filter(([a, b]) => x[a]!.every((v, n) => v === x[b]![n]));
+  }
+  return pairs[0] ?? null;
+}
+
+/** A stretch of another level must last this long to be no thump. */
+const LONG_STRETCH_S = 1;
+
+/**
+ * How far a floor jumps, dB, where something turns the gain or takes noise out: a long stretch at the very beginning that
+ * is unlike the rest (noise suppression takes a moment to learn the noise), or a long one anywhere that is quieter. Null
+ * where there is none.
+ */
+function jumpDb(recording: Recording, channel: number, leftOut: readonly (readonly [number, number])[]): number | null {
+  const least = LONG_STRETCH_S * recording.sampleRateHz;
+  const levelDb = (from: number, to: number): number => {
+    const x = recording.read(from, to - from)[channel]!;
+    const mean = x.reduce((s, v) => s + v, 0) / Math.max(1, x.length);
+    return amplitudeToDb(Math.max(1e-15, rms(x.map((v) => v - mean))));
+  };
+  for (const [from, to] of leftOut) {
+    if (to - from < least) continue;
+    const jump = levelDb(from, from + least) - (from >= least ? levelDb(from - least, from) : levelDb(to, to + least));
+    if (from === 0 || jump < -3) return Math.abs(jump);
+  }
+  return null;
+}
+
 const rms = (x: Float64Array): number => Math.sqrt(x.reduce((s, v) => s + v * v, 0) / Math.max(1, x.length));
 
 /**
@@ -191,6 +224,8 @@ export function checkIdle(heard: Heard, recording: Recording, estimates: readonl
     if (stationarity.silent || !spectrum) return problem('capture.silent', { file, output });
     // A floor that sinks by 10 dB and more is not a board warming up: something turns the gain down or takes noise out.
     if (Math.abs(stationarity.driftDb) > 10) return problem('capture.level-not-steady', { file, output, db: Math.abs(stationarity.driftDb) });
+    const jump = jumpDb(recording, c, stationarity.leftOut);
+    if (jump !== null) return problem('capture.level-not-steady', { file, output, db: jump });
     const other = mainsHz === 50 ? 60 : 50;
     const said = findMains(spectrum.search.lines, mainsHz, spectrum.psd.binHz);
     const instead = findMains(spectrum.search.lines, other, spectrum.psd.binHz);
@@ -198,7 +233,8 @@ export function checkIdle(heard: Heard, recording: Recording, estimates: readonl
       return problem('capture.wrong-mains', { file, output, foundHz: instead.hz, saidHz: mainsHz });
     }
   }
-  return null;
+  const same = sameChannels(recording);
+  return same && problem('capture.mono-summed', { file, first: outputs[same[0]]!, second: outputs[same[1]]! });
 }
 
 /** Checks that may be overruled, because they say something of the board; a damaged recording may not be filed. */

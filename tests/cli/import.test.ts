@@ -1,0 +1,244 @@
+import { mkdtempSync, readFileSync, readdirSync, rmSync, utimesSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, describe, expect, it } from 'vitest';
+import { bytesSource } from '../../src/wav/byte-source.js';
+import { readWavInfo } from '../../src/wav/header.js';
+import { readFrames } from '../../src/wav/read.js';
+import { runCli } from '../helpers/cli.js';
+import type { CliRun } from '../helpers/cli.js';
+import { noise } from '../helpers/random.js';
+import { RATE, contentsOf, heard, makeJob, seconds, takeFor, writeRecording } from '../helpers/recordings.js';
+import { TWO_OUT_BENCH, TWO_OUT_BOARD } from '../helpers/two-out.js';
+
+const cwd = mkdtempSync(join(tmpdir(), 'boardproof-import-'));
+const at = (...names: string[]): string => join(cwd, ...names);
+afterAll(() => {
+  rmSync(cwd, { recursive: true, force: true });
+});
+
+let jobs = 0;
+const newJob = (bench = TWO_OUT_BENCH): string => {
+  const name = `job${++jobs}`;
+  makeJob(at(name), TWO_OUT_BOARD, bench);
+  return name;
+};
+const run = (...argv: readonly string[]): Promise<CliRun> => runCli(argv, { cwd });
+const captures = (job: string): string[] => readdirSync(at(job, 'captures')).sort();
+
+interface Imported {
+  readonly format: string;
+  readonly filed: { from: string; atS: number; lengthS: number; step: string; file: string; clockRatioPpm: number | null; levelDbfs: number | null; warning: string | null }[];
+  readonly refused: { code: string; message: string }[];
+}
+async function importJson(exit: number, ...argv: readonly string[]): Promise<Imported> {
+  const done = await run('import', ...argv, '--json');
+  expect(done.exit, done.err).toBe(exit);
+  return JSON.parse(done.out) as Imported;
+}
+
+/** Two outputs, B 1 dB lower than A. */
+const pair = (step: string): Float64Array[] => [heard(takeFor(step), -3, 1), heard(takeFor(step), -4, 2)];
+const after = (...parts: readonly Float64Array[][]): Float64Array[] => [0, 1].map((c) => Float64Array.from(parts.flatMap((p) => [...p[c]!])));
+const idle = (lengthS: number, seed: number): Float64Array[] => [noise(seconds(lengthS), 1e-5, seed), noise(seconds(lengthS), 1e-5, seed + 100)];
+
+function samplesOf(job: string, step: string): { info: ReturnType<typeof readWavInfo>; channels: Float64Array[] } {
+  const source = bytesSource(step, readFileSync(at(job, 'captures', `${step}.wav`)));
+  const info = readWavInfo(source);
+  return { info, channels: readFrames(source, info, 0, info.frames) };
+}
+
+describe('import', () => {
+  it('finds takes in any order in one recording, cuts them out with a second around, and says what went where', async () => {
+    const job = newJob();
+    const whole = after(pair('rest.take'), idle(3, 7), pair('bench.take'));
+    writeRecording(at('long.wav'), whole);
+    const { format, filed, refused } = await importJson(0, job, 'long.wav');
+    expect([format, refused]).toEqual(['boardproof-import/1', []]);
+    expect(filed.map((f) => [f.step, f.from, f.file, f.levelDbfs, f.warning])).toEqual([
+      ['rest.take', 'long.wav', 'captures/rest.take.wav', -20, null],
+      ['bench.take', 'long.wav', 'captures/bench.take.wav', -20, null],
+    ]);
+    const second = 1 + takeFor('rest.take').length / RATE + 3;
+    expect(filed[0]!.atS).toBeCloseTo(1, 6);
+    expect(filed[1]!.atS).toBeCloseTo(second, 6);
+    for (const f of filed) expect(Math.abs(f.clockRatioPpm!)).toBeLessThan(0.5);
+
+    const { info, channels } = samplesOf(job, 'bench.take');
+    expect(info).toMatchObject({ formatLabel: '24-bit PCM, extensible', channels: 2, sampleRateHz: RATE });
+    const from = Math.floor((filed[1]!.atS - 1) * RATE);
+    channels.forEach((x, c) => {
+      // Every sample as it was in the recording, which is on the 24-bit grid.
+      const worst = x.reduce((w, v, n) => Math.max(w, Math.abs(v - whole[c]![from + n]!)), 0);
+      expect(worst).toBeLessThanOrEqual(2 ** -24);
+    });
+    const sidecar = JSON.parse(readFileSync(at(job, 'captures/bench.take.json'), 'utf8')) as Record<string, unknown>;
+    expect(sidecar).toMatchObject({ format: 'boardproof-capture/1', step: 'bench.take', device: null, remarks: [] });
+    expect(sidecar['how']).toMatch(/^imported from long\.wav, 18\.\d\d s to 34\.\d\d s$/);
+  });
+
+  it('says what is next where nothing was refused', async () => {
+    const job = newJob();
+    writeRecording(at('one.wav'), pair('bench.take'));
+    const done = await run('import', job, 'one.wav');
+    expect(done).toMatchObject({ exit: 0, err: `Next: record bench.idle, then "boardproof import ${job} <recording.wav> --step bench.idle".\n` });
+    expect(done.out).toMatch(/^filed {4}bench\.take {2}← one\.wav at 1\.00 s \(15\.7 s, clocks [+-]0\.0 ppm\)\n$/);
+    expect((await run('--quiet', 'import', job, 'one.wav')).err).toBe('');
+  });
+
+  it('once more: the old capture is kept with its time in its name, and the samples are the same', async () => {
+    const job = newJob();
+    writeRecording(at('again.wav'), pair('rest.take'));
+    await importJson(0, job, 'again.wav');
+    const first = contentsOf(at(job, 'captures'));
+    // As if it had been filed on another day.
+    const filedAt = new Date('2026-11-20T08:30:00Z');
+    utimesSync(at(job, 'captures/rest.take.wav'), filedAt, filedAt);
+    await importJson(0, job, 'again.wav');
+    const stem = 'rest.take~2026-11-20T08-30-00Z';
+    expect(captures(job)).toEqual(['rest.take.json', 'rest.take.wav', `${stem}.json`, `${stem}.wav`]);
+    const second = contentsOf(at(job, 'captures'));
+    expect(second['rest.take.wav']).toBe(first['rest.take.wav']);
+    expect([second[`${stem}.wav`], second[`${stem}.json`]]).toEqual([first['rest.take.wav'], first['rest.take.json']]);
+  });
+
+  it('a take played twice in one recording: the later one counts, the earlier is kept', async () => {
+    const job = newJob();
+    writeRecording(at('twice.wav'), after(pair('rest.take'), [heard(takeFor('rest.take'), -5, 3), heard(takeFor('rest.take'), -6, 4)]));
+    const { filed } = await importJson(0, job, 'twice.wav');
+    expect(filed.map((f) => f.step)).toEqual(['rest.take', 'rest.take']);
+    expect(captures(job).filter((name) => name.endsWith('.wav'))).toHaveLength(2);
+    const tone = samplesOf(job, 'rest.take').channels[0]!.subarray(seconds(3), seconds(4));
+    const rms = Math.sqrt(tone.reduce((s, v) => s + v * v, 0) / tone.length);
+    expect(20 * Math.log10(rms * Math.SQRT2)).toBeCloseTo(-25, 2);
+  });
+
+  it('joins mono files by the outputs they are of, in any order', async () => {
+    const job = newJob();
+    const [a, b] = pair('rest.take');
+    writeRecording(at('second.wav'), [b!]);
+    writeRecording(at('first.wav'), [a!]);
+    const { filed } = await importJson(0, job, 'second.wav', 'first.wav', '--outputs', 'B, A');
+    expect(filed.map((f) => [f.step, f.from])).toEqual([['rest.take', 'second.wav + first.wav']]);
+    writeRecording(at('both.wav'), [a!, b!]);
+    const other = newJob();
+    await importJson(0, other, 'both.wav');
+    expect(readFileSync(at(job, 'captures/rest.take.wav')).equals(readFileSync(at(other, 'captures/rest.take.wav')))).toBe(true);
+  });
+
+  it('keeps the channels of the recorder where bench.yaml hears the outputs on the fourth and second', async () => {
+    const job = newJob(TWO_OUT_BENCH.replace('{ channel: 1, output: A', '{ channel: 4, output: A').replace('{ channel: 2, output: B', '{ channel: 2, output: B'));
+    const [a, b] = pair('rest.take');
+    const other = noise(a!.length, 1e-3, 9);
+    writeRecording(at('four.wav'), [other, b!, other, a!]);
+    await importJson(0, job, 'four.wav');
+    expect(samplesOf(job, 'rest.take').info.channels).toBe(4);
+    const { readings } = JSON.parse((await run('measure', job, '--json')).out) as { readings: { id: string; output: string; value: number }[] };
+    const level = (output: string): number => readings.find((r) => r.id === 'level.tone' && r.output === output)!.value;
+    expect(level('A')).toBeCloseTo(-20 - 3 + 18, 3);
+    expect(level('B')).toBeCloseTo(-20 - 4 + 18, 3);
+  });
+
+  it.each(['pcm16', 'pcm24', 'float32', 'float64'] as const)('files %s as it came', async (format) => {
+    const job = newJob();
+    writeRecording(at(`${format}.wav`), idle(12, 3), format, 96000);
+    await importJson(0, job, `${format}.wav`, '--step', 'rest.idle');
+    const { info, channels } = samplesOf(job, 'rest.idle');
+    expect(info).toMatchObject({ bitsPerSample: { pcm16: 16, pcm24: 24, float32: 32, float64: 64 }[format], sampleRateHz: 96000 });
+    const source = bytesSource(format, readFileSync(at(`${format}.wav`)));
+    const original = readWavInfo(source);
+    expect(channels).toEqual(readFrames(source, original, 0, original.frames));
+  });
+});
+
+describe('several recordings at once', () => {
+  it('one that cannot be read keeps no other from being filed', async () => {
+    const job = newJob();
+    writeFileSync(at('letter.wav'), 'Dear reader');
+    writeRecording(at('good.wav'), pair('rest.take'));
+    const { filed, refused } = await importJson(3, job, 'absent.wav', 'letter.wav', 'good.wav');
+    expect(filed.map((f) => f.step)).toEqual(['rest.take']);
+    expect(refused.map((r) => r.code)).toEqual(['cli.file', 'wav.not-wav']);
+  });
+
+  it('one bad take keeps no other of its recording from being filed', async () => {
+    const job = newJob();
+    const bad = pair('bench.take').map((x) => Float64Array.from([...x.subarray(0, seconds(8)), ...x.subarray(seconds(8) + 20)]));
+    writeRecording(at('mixed.wav'), after(bad, pair('rest.take')));
+    const done = await run('import', job, 'mixed.wav');
+    expect(done.exit).toBe(3);
+    expect(done.out).toMatch(/^filed {4}rest\.take [^\n]*\n$/);
+    expect(done.err).toMatch(/^refused {2}mixed\.wav: 20 samples are missing from the take at 1\.00 s [^\n]*\n$/);
+    expect(captures(job)).toEqual(['rest.take.json', 'rest.take.wav']);
+  });
+
+  it('takes the steps in order, a bad recording its own among them', async () => {
+    const job = newJob();
+    writeRecording(at('i1.wav'), idle(6, 1));
+    writeRecording(at('i3.wav'), idle(7, 3));
+    const { filed, refused } = await importJson(3, job, 'i1.wav', 'absent.wav', 'i3.wav', '--step', 'bench.idle,rest.idle,rest.idle');
+    expect(filed.map((f) => [f.step, f.from])).toEqual([['bench.idle', 'i1.wav'], ['rest.idle', 'i3.wav']]);
+    expect(refused.map((r) => r.code)).toEqual(['cli.file']);
+  });
+
+  it('gives general takes their steps in order', async () => {
+    const job = newJob();
+    writeRecording(at('general.wav'), after(pair(''), pair('')));
+    writeRecording(at('hiss.wav'), idle(6, 1));
+    const { filed } = await importJson(0, job, 'general.wav', 'hiss.wav', '--step', 'bench.take,rest.take,rest.idle');
+    expect(filed.map((f) => f.step)).toEqual(['bench.take', 'rest.take', 'rest.idle']);
+    expect(filed[0]!.atS).toBeLessThan(filed[1]!.atS);
+  });
+
+  it.each([
+    ['too many', 'bench.take,rest.take,rest.idle', 'general2.wav', /--step names 3 steps, but the recordings hold 2; nothing was filed/],
+    ['too few', 'bench.take', 'general2.wav', /--step names 1 step, but the recordings hold 2; nothing was filed/],
+    ['more than one for an idle capture', 'bench.idle,rest.idle', 'hiss2.wav', /--step names 2 steps, but the recordings hold 1; nothing was filed/],
+  ])('files nothing where there are %s steps', async (_what, steps, file, sentence) => {
+    const job = newJob();
+    writeRecording(at('general2.wav'), after(pair(''), pair('')));
+    writeRecording(at('hiss2.wav'), idle(6, 1));
+    const before = contentsOf(at(job));
+    const done = await run('import', job, file, '--step', steps);
+    expect([done.exit, done.out]).toEqual([2, '']);
+    expect(done.err).toMatch(sentence);
+    expect(contentsOf(at(job))).toEqual(before);
+  });
+});
+
+describe('options that do not fit are refused with exit code 2', () => {
+  it.each([
+    [['x.wav', '--step', 'rest.idel'], /The job has no step "rest\.idel" \(did you mean rest\.idle\?\)/],
+    [['x.wav', '--outputs', 'A,B', '--step', 'rest.idle'], /--outputs A,B does not name one output for each of the 1 file; give mono files and their outputs in the same order, all of A,B/],
+    [['x.wav', 'y.wav', '--outputs', 'A,C', '--step', 'rest.idle'], /--outputs A,C does not name one output/],
+    [['x.wav', 'y.wav', '--outputs', 'A,A', '--step', 'rest.idle'], /--outputs A,A does not name one output/],
+    [[], /Missing required argument 'wav'/],
+  ])('%j', async (argv, sentence) => {
+    const job = newJob();
+    const before = contentsOf(at(job));
+    const done = await run('import', job, ...argv);
+    expect([done.exit, done.out]).toEqual([2, '']);
+    expect(done.err).toMatch(sentence);
+    expect(done.err.trimEnd().split('\n')).toHaveLength(1);
+    expect(contentsOf(at(job))).toEqual(before);
+  });
+});
+
+describe('--as-is', () => {
+  it('files what only sounds wrong, and keeps the sentence with it', async () => {
+    const job = newJob();
+    const [a] = pair('rest.take');
+    writeRecording(at('quiet.wav'), [a!, noise(a!.length, 1e-6, 4)]);
+    const { filed } = await importJson(0, job, 'quiet.wav', '--as-is');
+    expect(filed[0]!.warning).toMatch(/output B is too quiet/);
+    const sidecar = JSON.parse(readFileSync(at(job, 'captures/rest.take.json'), 'utf8')) as { remarks: string[] };
+    expect(sidecar.remarks[0]).toMatch(/^Filed as it is, although: quiet\.wav: output B is too quiet/);
+  });
+
+  it('never files a damaged recording', async () => {
+    const job = newJob();
+    writeRecording(at('lost.wav'), pair('rest.take').map((x) => Float64Array.from([...x.subarray(0, seconds(8)), ...x.subarray(seconds(8) + 64)])));
+    const { filed, refused } = await importJson(3, job, 'lost.wav', '--as-is');
+    expect([filed, refused.map((r) => r.code)]).toEqual([[], ['capture.samples-lost']]);
+  });
+});

@@ -1,0 +1,146 @@
+import { mkdtempSync, readFileSync, readdirSync, rmSync, statSync, truncateSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, beforeEach, describe, expect, it } from 'vitest';
+import type { Results } from '../../src/judge/results.js';
+import { runCli } from '../helpers/cli.js';
+import type { CliRun } from '../helpers/cli.js';
+import { noise } from '../helpers/random.js';
+import { heard, makeJob, seconds, takeFor, writeRecording } from '../helpers/recordings.js';
+
+const BOARD = `format: boardproof-board/1
+board: One-out trial
+mains: 50 Hz
+limits:
+  - { reading: gain.1k, states: [rest], within: [-1 dB, 1 dB], basis: for this test }
+  - { reading: noise.a, states: [rest], max: -70 dBu, basis: for this test }
+outputs: [{ id: A, name: only }]
+`;
+const BENCH = `format: boardproof-bench/1
+bench: software
+output: { channel: 1, fullScale: 12 dBu ± 0.1 dB, resistance: 100 }
+inputs: [{ channel: 1, output: A, fullScale: 12 dBu ± 0.1 dB }]
+`;
+
+const cwd = mkdtempSync(join(tmpdir(), 'boardproof-measure-'));
+const at = (...names: string[]): string => join(cwd, ...names);
+afterAll(() => {
+  rmSync(cwd, { recursive: true, force: true });
+});
+
+let job = '';
+let jobs = 0;
+beforeEach(() => {
+  job = `job${++jobs}`;
+  makeJob(at(job), BOARD, BENCH);
+});
+
+const run = (...argv: readonly string[]): Promise<CliRun> => runCli(argv, { cwd });
+
+/** The four captures of the board, its gain in dB and noise (rms, full scale 1). */
+async function fill(gainDb: number, noiseRms: number): Promise<void> {
+  writeRecording(at('bench.wav'), [heard(takeFor('bench.take'), -1, 1)]);
+  writeRecording(at('rest.wav'), [heard(takeFor('rest.take'), -1 + gainDb, 2)]);
+  writeRecording(at('bench-idle.wav'), [noise(seconds(8), 1e-6, 3)]);
+  writeRecording(at('rest-idle.wav'), [noise(seconds(8), noiseRms, 4)]);
+  for (const args of [['bench.wav', 'rest.wav'], ['bench-idle.wav', 'rest-idle.wav', '--step', 'bench.idle,rest.idle']]) {
+    expect(await run('import', job, ...args)).toMatchObject({ exit: 0 });
+  }
+}
+
+async function measured(exit: number): Promise<Results> {
+  const done = await run('measure', job, '--json');
+  expect(done.exit, done.err).toBe(exit);
+  const results = JSON.parse(done.out) as Results;
+  expect(JSON.parse(readFileSync(at(job, 'results.json'), 'utf8'))).toEqual(results);
+  return results;
+}
+
+const valueOf = ({ readings }: Results, id: string, state = 'rest'): number | null => readings.find((r) => r.id === id && r.state === state)!.value;
+
+describe('measure', () => {
+  it('a board within its limits: exit code 0, figures right, results.json as printed', async () => {
+    await fill(-0.3, 1e-5);
+    const results = await measured(0);
+    expect(results.verdict.word).toBe('pass');
+    expect(valueOf(results, 'gain.1k')).toBeCloseTo(-0.3, 3);
+    expect(valueOf(results, 'level.tone')).toBeCloseTo(-20 - 1.3 + 12, 3);
+    // White noise of 1e-5 rms: its share of 20 Hz to 20 kHz, less 0.04 dB of the bench's power; 0.05 dB is three spreads of 8 s.
+    expect(valueOf(results, 'noise.unweighted')).toBeCloseTo(20 * Math.log10(1e-5 * Math.SQRT2) + 10 * Math.log10((19980 / 24000) * 0.99) + 12, 1);
+    expect(results.captures.map((c) => [c.step, c.kind, c.remarks])).toEqual([
+      ['bench.idle', 'idle', []],
+      ['bench.take', 'take', []],
+      ['rest.idle', 'idle', []],
+      ['rest.take', 'take', []],
+    ]);
+    expect(results.problems).toEqual([]);
+  });
+
+  it('again gives the same figures to the last digit', async () => {
+    await fill(-0.3, 1e-5);
+    const [first, second] = [await measured(0), await measured(0)];
+    expect(second).toEqual(first);
+  });
+
+  it('outside its limits: exit code 1 and the figure in the summary', async () => {
+    await fill(-2, 1e-5);
+    const done = await run('measure', job);
+    expect(done.exit).toBe(1);
+    expect(done.out).toMatch(/gain\.1k +rest +A +-2\.000 ± 0\.0\d+ dB +.*FAIL/);
+    expect(done.err).toContain(`Next: boardproof report ${job}`);
+  });
+
+  it('with captures missing: exit code 4 and their names', async () => {
+    writeRecording(at('only.wav'), [heard(takeFor('rest.take'), 0, 2)]);
+    await run('import', job, 'only.wav');
+    const results = await measured(4);
+    expect(results.verdict.missing).toEqual(['bench.idle', 'bench.take', 'rest.idle']);
+  });
+
+  it('without captures: exit code 3, and what to do', async () => {
+    const done = await run('measure', job);
+    expect(done).toMatchObject({ exit: 3, out: '', err: `boardproof: ${job} has no captures yet; "boardproof steps ${job}" says what to record, and "boardproof import" files it.\n` });
+    expect(readdirSync(at(job)).sort()).toEqual(['bench.yaml', 'board.yaml']);
+  });
+
+  it('a capture that was damaged after it was filed is named and counts as missing', async () => {
+    await fill(-0.3, 1e-5);
+    truncateSync(at(job, 'captures/rest.idle.wav'), 500_000);
+    const results = await measured(4);
+    expect(results.problems.map((p) => p.code)).toEqual(['wav.cut-short']);
+    // Named as it stands in the job: results.json may be read on another machine.
+    expect(results.problems[0]!.message).toMatch(/^captures\/rest\.idle\.wav is cut short/);
+    expect(results.verdict.missing).toEqual(['rest.idle']);
+    expect(valueOf(results, 'gain.1k')).toBeCloseTo(-0.3, 3);
+    expect((await run('measure', job)).out).toMatch(/Not used: captures\/rest\.idle\.wav is cut short/);
+  });
+
+  it('a capture that is not the one that was filed is used, and says so', async () => {
+    await fill(-0.3, 1e-5);
+    const file = at(job, 'captures/rest.take.wav');
+    const bytes = readFileSync(file);
+    bytes[statSync(file).size - 20000]! ^= 1;
+    writeFileSync(file, bytes);
+    const results = await measured(0);
+    expect(results.captures.find((c) => c.step === 'rest.take')!.remarks).toEqual(['The file is not the one that was filed: it has changed since.']);
+  });
+
+  it('a take under the wrong name, put there by hand, is not measured as what it is not', async () => {
+    await fill(-0.3, 1e-5);
+    writeFileSync(at(job, 'captures/rest.take.wav'), readFileSync(at('rest-idle.wav')));
+    const results = await measured(4);
+    expect(results.problems.map((p) => p.code)).toEqual(['capture.no-markers']);
+  });
+
+  it('without calibration levels are dBFS and say so, and a limit in dBu leaves the verdict open: exit code 4', async () => {
+    writeFileSync(at(job, 'bench.yaml'), BENCH.replaceAll(/, fullScale: 12 dBu ± 0.1 dB/g, ''));
+    await fill(-0.3, 1e-5);
+    const results = await measured(4);
+    expect(results.conditions.remarks[0]).toMatch(/^The bench is not calibrated: levels are in dBFS/);
+    const level = results.readings.find((r) => r.id === 'level.tone' && r.state === 'rest')!;
+    expect([level.unit, level.value]).toEqual(['dBFS', expect.closeTo(-21.3, 3)]);
+    expect(valueOf(results, 'gain.1k')).toBeCloseTo(-0.3, 3);
+    expect(results.readings.filter((r) => r.unit.startsWith('dBu'))).toEqual([]);
+    expect(results.readings.find((r) => r.id === 'noise.a' && r.state === 'rest')!.verdict).not.toMatch(/pass|fail/);
+  });
+});
