@@ -4,7 +4,7 @@
  * @module
  */
 import { createPsdAccumulator } from '../numerics/psd.js';
-import { projectTone } from '../numerics/sine-fit.js';
+import { projectTones } from '../numerics/sine-fit.js';
 import type { SineFit } from '../numerics/sine-fit.js';
 import { powerReader } from './power-estimate.js';
 import type { PowerEstimate } from './power-estimate.js';
@@ -50,14 +50,14 @@ const HIGHEST_HARMONIC = 10;
 /** Beside a line the noise is read at these distances: away from its main lobe and from mains sidebands. */
 const BESIDE_HZ = [-11.3, -7.7, 7.7, 11.3];
 
-const squareAt = (x: Float64Array, rate: number, hz: number, window: Float64Array): number => {
-  const { re, im } = projectTone(x, rate, hz, window);
-  return re * re + im * im;
-};
+const squaresAt = (x: Float64Array, rate: number, frequenciesHz: readonly number[], window: Float64Array): number[] =>
+  projectTones(x, rate, frequenciesHz, window).map(({ re, im }) => re * re + im * im);
+
+const besideOf = (hz: number): number[] => BESIDE_HZ.map((d) => hz + d);
+const mean = (v: readonly number[]): number => v.reduce((p, q) => p + q, 0) / v.length;
 
 /** Squared amplitude that noise alone shows beside a line. */
-export const squareBeside = (x: Float64Array, rate: number, hz: number, window: Float64Array): number =>
-  BESIDE_HZ.reduce((s, d) => s + squareAt(x, rate, hz + d, window), 0) / BESIDE_HZ.length;
+export const squareBeside = (x: Float64Array, rate: number, hz: number, window: Float64Array): number => mean(squaresAt(x, rate, besideOf(hz), window));
 
 /** The recording with the fitted tone and its offset taken out. */
 export function withoutTone(x: Float64Array, rate: number, fit: SineFit): Float64Array {
@@ -70,9 +70,12 @@ export function measureHarmonics(x: Float64Array, rate: number, toneHz: number, 
   const harmonics: number[] = [];
   let squares = 0;
   let variance = 0;
-  for (let n = 2; n <= HIGHEST_HARMONIC && n * toneHz < Math.min(DISTORTION_HIGH_HZ, 0.46 * rate); n++) {
-    const found = squareAt(x, rate, n * toneHz, window);
-    const noise = squareBeside(x, rate, n * toneHz, window);
+  const frequencies: number[] = [];
+  for (let n = 2; n <= HIGHEST_HARMONIC && n * toneHz < Math.min(DISTORTION_HIGH_HZ, 0.46 * rate); n++) frequencies.push(n * toneHz);
+  const read = squaresAt(x, rate, frequencies.flatMap((hz) => [hz, ...besideOf(hz)]), window);
+  for (let at = 0; at < read.length; at += 1 + BESIDE_HZ.length) {
+    const found = read[at]!;
+    const noise = mean(read.slice(at + 1, at + 1 + BESIDE_HZ.length));
     harmonics.push(Math.sqrt(found));
     squares += found - noise;
     // |A + n|² has variance 2A²N + N², and the noise taken off, a mean of four such squares, N²/4.

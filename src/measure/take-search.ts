@@ -60,12 +60,6 @@ interface ReadMarker {
 const sameTake = (a: TakeIdentity, b: TakeIdentity): boolean =>
   a.stepCode === b.stepCode && a.levelDbfs === b.levelDbfs && a.sweepTopHz === b.sweepTopHz;
 
-function time(recording: Recording, marker: ReadMarker, clockRatio: number): number {
-  const from = Math.max(0, Math.round(marker.hit.frame - MARKER_MARGIN_S * recording.sampleRateHz));
-  const samples = recording.read(from, markerWindowFrames(recording.sampleRateHz))[marker.channel]!;
-  return from + timeSync(marker.hit.end, samples, recording.sampleRateHz * clockRatio, marker.hit.frame - from);
-}
-
 function readMarker(recording: Recording, hit: SyncHit, channel: number): ReadMarker {
   const rate = recording.sampleRateHz;
   const from = Math.max(0, Math.round(hit.frame - MARKER_MARGIN_S * rate));
@@ -132,11 +126,19 @@ export function findTakes(recording: Recording): TakeSearchResult {
     used.add(start).add(end);
     const { channel } = start.identity ? start : end;
     // Timed on one channel, so that both ends went through the same delay; the ratio sharpens the templates it is found with.
-    const onOne = [{ ...start, channel }, { ...end, channel }] as const;
+    const ends = [start, end].map(({ hit }) => {
+      const from = Math.max(0, Math.round(hit.frame - MARKER_MARGIN_S * rate));
+      return { end: hit.end, from, samples: recording.read(from, markerWindowFrames(rate))[channel]!, frame: hit.frame };
+    });
     let spacing = { startFrame: start.hit.frame, clockRatio: 1 };
+    let timedWith = 0;
     const retime = (ratio: number): void => {
-      const startFrame = time(recording, onOne[0], ratio);
-      spacing = { startFrame, clockRatio: (time(recording, onOne[1], ratio) - startFrame) / (spacingS * rate) };
+      // A ratio wrong by 2e-5 moves a chirp by 0.15 sample.
+      const isClose = Math.abs(ratio - timedWith) < 2e-5;
+      for (const e of ends) e.frame = e.from + timeSync(e.end, e.samples, rate * ratio, e.frame - e.from, isClose);
+      timedWith = ratio;
+      const [first, last] = ends.map((e) => e.frame) as [number, number];
+      spacing = { startFrame: first, clockRatio: (last - first) / (spacingS * rate) };
     };
     for (let pass = 0; pass < 4; pass++) {
       const before = spacing.clockRatio;

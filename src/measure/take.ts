@@ -133,14 +133,12 @@ export function readSweep(recording: Recording, located: LocatedTake): { referen
   const from = Math.floor(sweepFrame - SWEEP_LEAD_S * playerRate);
   const durationS = sweepDurationS(sweepTopHz);
   const frames = Math.ceil((SWEEP_LEAD_S + durationS + SWEEP_TAIL_S) * playerRate);
-  const heard = heardSweep(sweepTopHz, playerRate);
-  const played = new Float64Array(frames);
-  for (let n = 0; n < frames; n++) played[n] = amplitude * heard.at((n + from - sweepFrame) / playerRate);
+  const played = heardSweep(sweepTopHz, playerRate, frames, sweepFrame - from, amplitude);
   const silences = [
     [startMarker.lengthS + 0.1, tone.atS - 0.02],
     [sweep.atS + durationS + 0.6, endMarker.atS - 0.02],
   ].map(([fromS, toS]) => recording.read(Math.ceil(frameAt(fromS!)), Math.floor((toS! - fromS!) * playerRate)));
-  return { reference: prepareSweep(played, frames, playerRate, heard.topHz), sweeps: recording.read(from, frames), silences };
+  return { reference: prepareSweep(played.samples, frames, playerRate, played.topHz), sweeps: recording.read(from, frames), silences };
 }
 
 /** Measures a take on the channels asked for (from 0), which share its timing. */

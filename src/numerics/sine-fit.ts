@@ -136,33 +136,43 @@ export function fitSine(x: Float64Array, sampleRateHz: number, startHz: number, 
 }
 
 /**
- * Complex peak amplitude of a component at a known frequency: 2·Σ w·x·e^(−jωn) / Σ w.
+ * Complex peak amplitudes of components at known frequencies: 2·Σ w·x·e^(−jωn) / Σ w.
  *
  * With a Hann window of T seconds a component d hertz away leaks in by less than 1/(dT)³, so that a harmonic 1 kHz from
  * a tone is read to −190 dB of it in 2 s.
  */
-export function projectTone(x: Float64Array, sampleRateHz: number, hz: number, window: Float64Array): { re: number; im: number } {
-  const omega = (2 * Math.PI * hz) / sampleRateHz;
-  tabulateTurning(omega);
-  let re = 0;
-  let im = 0;
+export function projectTones(x: Float64Array, sampleRateHz: number, frequenciesHz: readonly number[], window: Float64Array): { re: number; im: number }[] {
+  // Filled up with zeros to whole blocks.
+  const windowed = new Float64Array(BLOCK * Math.ceil(x.length / BLOCK));
   let total = 0;
-  for (let from = 0; from < x.length; from += BLOCK) {
-    const count = Math.min(BLOCK, x.length - from);
-    let c = 0;
-    let s = 0;
-    for (let i = 0; i < count; i++) {
-      const w = window[from + i]!;
-      const v = w * x[from + i]!;
-      total += w;
-      c += v * turning[2 * i]!;
-      s += v * turning[2 * i + 1]!;
-    }
-    // e^(−jω(from + i)) = e^(−jω·from)·(cos ωi − j·sin ωi)
-    const cf = Math.cos(omega * from);
-    const sf = Math.sin(omega * from);
-    re += c * cf - s * sf;
-    im -= c * sf + s * cf;
+  for (let n = 0; n < x.length; n++) {
+    windowed[n] = window[n]! * x[n]!;
+    total += window[n]!;
   }
-  return { re: (2 * re) / total, im: (2 * im) / total };
+  return frequenciesHz.map((hz) => {
+    const omega = (2 * Math.PI * hz) / sampleRateHz;
+    tabulateTurning(omega);
+    let re = 0;
+    let im = 0;
+    for (let from = 0; from < windowed.length; from += BLOCK) {
+      // Two sums each, of even and odd samples, need not wait for one another.
+      let c0 = 0, s0 = 0, c1 = 0, s1 = 0;
+      for (let i = 0; i < BLOCK; i += 2) {
+        const v0 = windowed[from + i]!;
+        const v1 = windowed[from + i + 1]!;
+        c0 += v0 * turning[2 * i]!;
+        s0 += v0 * turning[2 * i + 1]!;
+        c1 += v1 * turning[2 * i + 2]!;
+        s1 += v1 * turning[2 * i + 3]!;
+      }
+      const c = c0 + c1;
+      const s = s0 + s1;
+      // e^(−jω(from + i)) = e^(−jω·from)·(cos ωi − j·sin ωi)
+      const cf = Math.cos(omega * from);
+      const sf = Math.sin(omega * from);
+      re += c * cf - s * sf;
+      im -= c * sf + s * cf;
+    }
+    return { re: (2 * re) / total, im: (2 * im) / total };
+  });
 }

@@ -193,9 +193,10 @@ export const MARKER_MARGIN_S = 0.05;
  * @param samples - Recording around the sync, from {@link MARKER_MARGIN_S} before the hit's frame.
  * @param sampleRateHz - Samples per second of the player's clock: the nominal rate times the clock ratio.
  * @param nearFrame - Where in `samples` it should be.
+ * @param isClose - True where that is right to a fraction of the envelope's width: no search around it is needed.
  * @returns Frame of the sync's beginning in `samples`, fractional.
  */
-export function timeSync(end: 'start' | 'end', samples: Float64Array, sampleRateHz: number, nearFrame: number): number {
+export function timeSync(end: 'start' | 'end', samples: Float64Array, sampleRateHz: number, nearFrame: number, isClose = false): number {
   const frames = Math.min(samples.length, Math.ceil(nearFrame + (SYNC_S + MARKER_MARGIN_S) * sampleRateHz));
   const size = nextPowerOfTwo(frames + SYNC_S * sampleRateHz);
   const y = rfft(samples.subarray(0, frames), size);
@@ -240,7 +241,7 @@ export function timeSync(end: 'start' | 'end', samples: Float64Array, sampleRate
   const width = sampleRateHz / (SYNC_HIGH_HZ - SYNC_LOW_HZ);
   let best = nearFrame;
   let bestValue = -1;
-  for (let i = -24; i <= 24; i++) {
+  for (let i = -24; i <= 24 && !isClose; i++) {
     const { value } = envelope(nearFrame + (i * width) / 8);
     if (value > bestValue) [best, bestValue] = [nearFrame + (i * width) / 8, value];
   }

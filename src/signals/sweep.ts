@@ -38,19 +38,42 @@ export function sweepAt(t: number, durationS: number): number {
 export interface HeardSweep {
   /** Up to where it is heard whole. */
   readonly topHz: number;
-  /** At time t after its start, peak 1. */
-  readonly at: (t: number) => number;
+  readonly samples: Float64Array;
 }
 
+/** Samples between which e^(t/L) is carried on by multiplication: 64 roundings move the phase at the sweep's end by 1e-9 rad. */
+const STRETCH = 64;
+
 /**
- * The sweep to `topHz` as it stands in a recording of that rate. Where it goes beyond half the rate the recorder's filter
- * ends it: here between 0.46 and 0.5 of the rate, so that nothing folds back from above.
+ * The sweep to `topHz` as it stands in a recording of that rate: {@link sweepAt} to 1e-9 of its peak, and faster. For what is
+ * measured, not for what is played, which must be the same bits everywhere.
+ *
+ * Where it goes beyond half the rate the recorder's filter ends it: here between 0.46 and 0.5 of the rate, so that nothing
+ * folds back from above.
+ *
+ * @param frames - Length of the recording.
+ * @param startFrame - Where the sweep begins in it, fractional.
+ * @param amplitude - Its peak.
  */
-export function heardSweep(topHz: number, sampleRateHz: number): HeardSweep {
+export function heardSweep(topHz: number, sampleRateHz: number, frames: number, startFrame: number, amplitude: number): HeardSweep {
   const durationS = sweepDurationS(topHz);
-  if (topHz < 0.5 * sampleRateHz) return { topHz, at: (t) => sweepAt(t, durationS) };
-  const heldHz = sweepTopHz(sampleRateHz);
-  const endS = sweepDurationS(0.5 * sampleRateHz);
+  const folds = topHz >= 0.5 * sampleRateHz;
+  const heldHz = folds ? sweepTopHz(sampleRateHz) : topHz;
+  const endS = folds ? sweepDurationS(0.5 * sampleRateHz) : durationS;
   const fadeS = endS - sweepDurationS(heldHz);
-  return { topHz: heldHz, at: (t) => (t > endS ? 0 : sweepAt(t, durationS) * fadeGain(Math.max(0, t), endS, 0, fadeS)) };
+  const samples = new Float64Array(frames);
+  const first = Math.max(0, Math.ceil(startFrame));
+  const end = Math.min(frames, Math.floor(startFrame + endS * sampleRateHz) + 1);
+  const growth = exp(1 / sampleRateHz / SWEEP_RATE_S);
+  for (let from = first; from < end; from += STRETCH) {
+    const to = Math.min(end, from + STRETCH);
+    let turns = SWEEP_LOW_HZ * SWEEP_RATE_S * exp((from - startFrame) / sampleRateHz / SWEEP_RATE_S);
+    for (let n = from; n < to; n++) {
+      const t = (n - startFrame) / sampleRateHz;
+      const gain = fadeGain(t, durationS, SWEEP_FADE_IN_S, SWEEP_FADE_OUT_S);
+      samples[n] = amplitude * sinTurns(turns) * (folds ? gain * fadeGain(t, endS, 0, fadeS) : gain);
+      turns *= growth;
+    }
+  }
+  return { topHz: heldHz, samples };
 }

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { SWEEP_LEAD_S, SWEEP_TAIL_S, impulseResponse, prepareSweep, sweepResponse } from '../../src/numerics/deconvolution.js';
 import type { ComplexCurve } from '../../src/numerics/deconvolution.js';
-import { projectTone } from '../../src/numerics/sine-fit.js';
+import { projectTones } from '../../src/numerics/sine-fit.js';
 import { sweepHarmonics } from '../../src/numerics/sweep-harmonics.js';
 import { hann } from '../../src/numerics/window.js';
 import { SWEEP_RATE_S, sweepAt, sweepDurationS, sweepTopHz } from '../../src/signals/sweep.js';
@@ -103,7 +103,7 @@ describe('harmonics from a sweep', () => {
     hz.forEach((f, i) => {
       const steady = device(Float64Array.from({ length: 1.5 * rate }, (_, n) => amplitude * Math.sin((2 * Math.PI * f * n) / rate))).subarray(rate / 2);
       for (const { order, response } of harmonics) {
-        const { re, im } = projectTone(steady, rate, order * f, window);
+        const [{ re, im }] = projectTones(steady, rate, [order * f], window) as [{ re: number; im: number }];
         // 0.01 dB is asked at middle frequencies; at 40 Hz the fourth order's window is a few periods of the 80 Hz filter long.
         expect(Math.abs(db((magnitude(response, i) * amplitude) / Math.hypot(re, im))), `order ${order}, ${f} Hz`).toBeLessThan(f < 300 ? 0.05 : 0.005);
       }

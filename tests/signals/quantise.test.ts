@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { bandPower, createPsdAccumulator } from '../../src/numerics/psd.js';
-import { projectTone } from '../../src/numerics/sine-fit.js';
+import { projectTones } from '../../src/numerics/sine-fit.js';
 import { hann } from '../../src/numerics/window.js';
 import { amplitudeOfDbfs } from '../../src/signals/exact.js';
 import { ditherRoom, quantise } from '../../src/signals/quantise.js';
@@ -59,7 +59,7 @@ describe('dither', () => {
     const x = Float64Array.from({ length: 20 * rate }, (_, n) => amplitudeOfDbfs(-90) * toneAt(n / rate, 20));
     const window = hann(x.length);
     const levelIn = (y: Float64Array, hz: number): number => {
-      const { re, im } = projectTone(y, rate, hz, window);
+      const [{ re, im }] = projectTones(y, rate, [hz], window) as [{ re: number; im: number }];
       return 10 * Math.log10(re * re + im * im);
     };
     const dithered = quantise(x, '16');
