@@ -101,7 +101,7 @@ interface Wanted {
   /** From the state's tone figures and those of the straight lead. */
   readonly of: (own: ToneFigures, straight: ToneFigures) => number | null;
   /** Noise of the board's own response in it, as a standard uncertainty. */
-  readonly response: (response: SmoothResponse, translated: Translated) => number;
+  readonly response: (response: SmoothResponse, translated: Translated, straight: ToneFigures) => number;
   /** In place of a value where there is none; absent: no reading. */
   readonly absent?: Pick<Figure, 'value' | 'bound' | 'uncertaintyReason' | 'remarks'>;
 }
@@ -174,7 +174,7 @@ const againstLead: readonly Wanted[] = [
     label: 'Shift of the player’s resonance from that on the straight lead',
     unit: '%',
     of: (own, straight) => (own.resonance && straight.resonance ? 100 * (own.resonance.frequencyHz / straight.resonance.frequencyHz - 1) : null),
-    response: (response, translated) => (100 * peakNoise(response, translated)) / (translated.tone.resonance?.frequencyHz ?? NaN),
+    response: (response, translated, straight) => (100 * peakNoise(response, translated)) / (straight.resonance?.frequencyHz ?? NaN),
   },
 ];
 
@@ -233,7 +233,7 @@ function partsOf(w: Wanted, value: number, translated: Translated, straight: Ton
   return [
     { name: 'noise in what was fitted', standard: noise, degreesOfFreedom: null },
     { name: 'tolerance of the source plug', standard: plugs, degreesOfFreedom: null },
-    ...(load.response ? [{ name: 'noise in the board’s own response', standard: w.response(load.response, translated), degreesOfFreedom: null }] : []),
+    ...(load.response ? [{ name: 'noise in the board’s own response', standard: w.response(load.response, translated, straight), degreesOfFreedom: null }] : []),
   ];
 }
 
