@@ -14,6 +14,8 @@ import { formatQuantity } from '../src/units/format.js';
 import { openJob } from './job.js';
 import type { Job } from './job.js';
 import { columns, padTo, wrap } from './layout.js';
+import { beyondSentences, measuredBeside } from './predicted-measured.js';
+import type { MeasuredBeside } from './predicted-measured.js';
 import { note, paintFor, print, printJson } from './terminal.js';
 import type { Context } from './terminal.js';
 
@@ -22,8 +24,10 @@ export const PREDICTION_FORMAT = 'boardproof-prediction/1';
 export async function run(context: Context, [jobPath]: readonly string[], options: { readonly json?: boolean }): Promise<number> {
   const job = openJob(jobPath!, context);
   const prediction = predict(job.board, benchPath(job.bench));
-  if (options.json) printJson(context, asDocument(job, prediction));
-  else printPrediction(context, job.board, prediction);
+  const { measured, remark } = await measuredBeside(job, jobPath!, prediction);
+  if (options.json) printJson(context, asDocument(job, prediction, measured));
+  else printPrediction(context, job.board, prediction, measured);
+  if (remark !== null) note(context, `caution  ${printable(remark)}`);
   for (const { message } of job.cautions) note(context, `caution  ${printable(message)}`);
   return exitCode.done;
 }
@@ -39,7 +43,7 @@ export const benchPath = (bench: Bench): BenchPath => ({
 const NO_INSTRUMENT =
   'board.yaml has no "instrument", so what the player will hear cannot be said: add its pickup, pots and lead. What the bench will read, and the noise, do not need it.';
 
-function asDocument(job: Job, prediction: Prediction): object {
+function asDocument(job: Job, prediction: Prediction, measured: MeasuredBeside | null): object {
   return {
     format: PREDICTION_FORMAT,
     board: job.board.name,
@@ -47,6 +51,7 @@ function asDocument(job: Job, prediction: Prediction): object {
     invented: job.board.invented,
     instrument: job.board.instrument,
     ...(plainData(prediction) as object),
+    measured,
     cautions: job.cautions.map(({ message }) => message),
     problems: job.board.instrument === null ? [{ code: 'no-instrument', message: NO_INSTRUMENT }] : [],
   };
@@ -66,17 +71,17 @@ const ohms = (ohm: number): string => (Number.isFinite(ohm) ? formatQuantity(ohm
 const noiseText = (dbu: number): string => (dbu < -140 ? '<-140' : fixed(dbu, 1));
 const farads = (farad: number): string => formatQuantity(farad, 'capacitance', 3);
 
-function printPrediction(context: Context, board: Board, prediction: Prediction): void {
+function printPrediction(context: Context, board: Board, prediction: Prediction, measured: MeasuredBeside | null): void {
   const paint = paintFor(context, 'out');
   const heading = (text: string): void => print(context, `\n${paint('bold', text)}`);
   const serial = board.serial === null ? '' : `, serial ${printable(board.serial)}`;
-  print(context, wrap(`${printable(board.name)}${serial}: predicted from board.yaml; nothing here is measured.`));
+  print(context, wrap(`${printable(board.name)}${serial}: predicted from board.yaml${measured ? ', beside what was measured' : '; nothing here is measured'}.`));
   if (board.invented) print(context, 'The board is invented: it does not exist.');
   if (prediction.player.length === 0) {
     print(context, `\n${wrap(NO_INSTRUMENT)}`);
   } else {
     print(context, wrap(instrumentWords(board), '        ', 'Player  '));
-    for (const sentence of answers(prediction)) print(context, `\n${wrap(sentence)}`);
+    for (const sentence of [...answers(prediction), ...(measured ? beyondSentences(measured) : [])]) print(context, `\n${wrap(sentence)}`);
     heading('Tone, from the level at 200-500 Hz, and thermal noise');
     print(context, toneTable(board, prediction));
     const causes = causesOf(board, prediction);
@@ -86,6 +91,11 @@ function printPrediction(context: Context, board: Board, prediction: Prediction)
     }
     heading('One metre of lead more');
     print(context, metreTable(board, prediction));
+  }
+  if (measured) {
+    heading(`Predicted, and measured ${measured.measuredAt.slice(0, 10)}`);
+    if (!measured.sameBoardFile) print(context, wrap('board.yaml has changed since: "boardproof measure" again before trusting the two side by side.'));
+    print(context, measuredTable(measured));
   }
   heading('The board’s input, as the lead meets it');
   print(context, columns(prediction.input.map(({ route, shunt }) => [ROUTE_WORDS[route], ohms(shunt.resistanceOhm), farads(shunt.capacitanceF)])));
@@ -221,6 +231,33 @@ function metreTable(board: Board, { player }: Prediction): string {
   );
   const farad = player[0]!.metreMore[0]!.capacitanceF;
   return columns([[`${farads(farad)} each`, ...volumes.map((v) => `volume ${v}`), 'resonance'], ...rows]);
+}
+
+const MEASURED_WIDTHS = [7, 7, 8, 7, 6, 6, 7, 7];
+
+/** At volume 10, the loss in 2 to 5 kHz; hiss with the input shorted. */
+function measuredTable({ routes }: MeasuredBeside): string {
+  const cell = (value: number | null | undefined, digits: number, scale = 1): string => (value == null ? '-' : fixed(value / scale, digits));
+  return [
+    ruled(['', 'loss, dB', 'resonance, kHz', 'input, pF', 'hiss, dBu'], [14, 15, 12, 14]),
+    ruled(['', ...Array.from({ length: 4 }, () => ['pred.', 'meas.']).flat()], MEASURED_WIDTHS),
+    ...routes.map((r) =>
+      ruled(
+        [
+          `${ROUTE_WORDS[r.route]}, ${r.output}`,
+          cell(r.loss2to5kDb.predicted, 2),
+          cell(r.loss2to5kDb.measured?.value, 2),
+          cell(r.resonanceHz.predicted, 2, 1000),
+          cell(r.resonanceHz.measured?.value, 2, 1000),
+          cell(r.inputCapacitancePf.predicted, 0),
+          cell(r.inputCapacitancePf.measured?.value, 0),
+          cell(r.hissDbu.predicted, 0),
+          cell(r.hissDbu.measured?.value, 0),
+        ],
+        MEASURED_WIDTHS,
+      ),
+    ),
+  ].join('\n');
 }
 
 function plugTable({ plugs }: Prediction): string {

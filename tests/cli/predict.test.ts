@@ -1,10 +1,13 @@
 /** `predict`, as a person runs it. */
+import { createHash } from 'node:crypto';
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { widthOf } from '../../cli/layout.js';
+import type { Results } from '../../src/judge/results.js';
 import { runCli, temporaryFolder } from '../helpers/cli.js';
 import { BENCH_YAML, PIT_BOARD_YAML } from '../helpers/pit-board.js';
+import { emptyResults, reading } from '../report/fixture.js';
 
 const without = (yaml: string, key: string): string => yaml.replace(new RegExp(`^${key}:.*\\n(?:[ ]+.*\\n)*`, 'm'), '');
 
@@ -73,6 +76,47 @@ describe('predict', () => {
     expect(out).toBe('');
     expect(err).toMatch(says);
     expect(err.trim().split('\n')).toHaveLength(1);
+  });
+
+  describe('beside what was measured', () => {
+    const place = { state: 'unbuffered', source: 'plug10k', output: 'A' };
+    const measured = (boardSha256: string): Results => ({
+      ...emptyResults(),
+      board: { ...emptyResults().board, sha256: boardSha256 },
+      readings: [
+        reading({ id: 'player.loss-2-5k', label: '', ...place, unit: 'dB', value: 0.993, uncertainty: 0.018 }),
+        reading({ id: 'capacitance', label: '', ...place, unit: 'pF', value: 220, uncertainty: 2 }),
+        reading({ id: 'capacitance.over-design', label: '', ...place, unit: 'pF', value: 140, uncertainty: 2, remarks: ['220 pF measured, 80 pF by board.yaml: 1.4 m of lead more at 100 pF/m.'] }),
+        reading({ id: 'noise.hiss', label: '', state: 'unbuffered', output: 'A', unit: 'dBu', value: -95.2, uncertainty: 0.1 }),
+      ],
+    });
+    const jobWith = (results: string): string => {
+      const cwd = jobOf();
+      writeFileSync(join(cwd, 'job/results.json'), results);
+      return cwd;
+    };
+    const sha256 = createHash('sha256').update(PIT_BOARD_YAML).digest('hex');
+
+    it('says whose the wiring is, and puts the two side by side', async () => {
+      const cwd = jobWith(JSON.stringify(measured(sha256)));
+      const { exit, out } = await runCli(['predict', 'job'], { cwd });
+      expect(exit).toBe(0);
+      expect(out.replace(/\s+/g, ' ')).toContain('Measured, with the buffer out: 0.99 dB lost in 2-5 kHz, and 140 pF more than board.yaml has, 1.4 m of lead. That is the board’s wiring, not the player’s lead.');
+      expect(out).toMatch(/ {2}buffer out, A +0\.\d\d +0\.99 +3\.\d\d +- +80 +220 +-129 +-95\n/);
+      expect(out).not.toContain('has changed since');
+      expect(out.split('\n').filter((line) => widthOf(line) > 80)).toEqual([]);
+      const document = JSON.parse((await runCli(['predict', 'job', '--json'], { cwd })).out) as { measured: { sameBoardFile: boolean; routes: { route: string; output: string; beyondDesignPf: unknown }[] } };
+      expect(document.measured.sameBoardFile).toBe(true);
+      expect(document.measured.routes.find((r) => r.route === 'buffer-out' && r.output === 'A')!.beyondDesignPf).toEqual({ value: 140, uncertainty: 2 });
+    });
+
+    it('says where board.yaml has changed since, and goes on without results that cannot be read', async () => {
+      expect((await runCli(['predict', 'job'], { cwd: jobWith(JSON.stringify(measured('another'))) })).out.replace(/\s+/g, ' ')).toContain('board.yaml has changed since');
+      const broken = await runCli(['predict', 'job'], { cwd: jobWith('{') });
+      expect(broken.exit).toBe(0);
+      expect(broken.out).toContain('nothing here is measured');
+      expect(broken.err).toMatch(/caution {2}.*results\.json is damaged/);
+    });
   });
 
   it('a board of one bare output', async () => {
