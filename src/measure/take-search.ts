@@ -75,7 +75,9 @@ function readMarker(recording: Recording, hit: SyncHit, channel: number): ReadMa
 }
 
 /** Clock ratio by the tone, Hann-weighted so that hum beside it does not pull. */
-function toneClockRatio(recording: Recording, startFrame: number, clockRatio: number, channel: number): number | null {
+function toneClockRatio(recording: Recording, startFrame: number, markerRatio: number, channel: number): number | null {
+  // No clock is that far off: samples are missing, and the tone is nearer to its own frequency than to that of the spacing.
+  const clockRatio = Math.abs(markerRatio - 1) > LARGEST_CLOCK_OFFSET ? 1 : markerRatio;
   const { tone } = takeTimetable;
   const rate = recording.sampleRateHz;
   const marginS = 0.05;

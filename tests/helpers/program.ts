@@ -1,5 +1,5 @@
 import { spawn } from 'node:child_process';
-import { readFileSync } from 'node:fs';
+import { readFileSync, watch } from 'node:fs';
 import { join, resolve } from 'node:path';
 
 const MAIN = resolve(import.meta.dirname, '../../dist/cli/main.js');
@@ -13,12 +13,14 @@ export interface ProgramRun {
   readonly peakMb: number;
   /** Time on a processor, all threads (Linux), s. */
   readonly cpuS: number;
+  /** From the signal of `end` to the end; null where none was sent. */
+  readonly afterSignalMs: number | null;
 }
 
 export interface ProgramSettings {
   readonly cwd: string;
-  /** Sent after so many milliseconds, if the program still runs then. */
-  readonly end?: { readonly signal: NodeJS.Signals; readonly afterMs: number };
+  /** Sent after so many milliseconds, or at the so-manieth change in a folder, if the program still runs then. */
+  readonly end?: { readonly signal: NodeJS.Signals } & ({ readonly afterMs: number } | { readonly folder: string; readonly atChange: number });
 }
 
 /** What Linux says of a process that still runs; zeros elsewhere. */
@@ -41,16 +43,29 @@ export function boardproof(args: readonly string[], { cwd, end }: ProgramSetting
     child.stdout.setEncoding('utf8').on('data', (text: string) => (said.out += text));
     child.stderr.setEncoding('utf8').on('data', (text: string) => (said.err += text));
     let used = { peakMb: 0, cpuS: 0 };
-    const watch = setInterval(() => {
+    const polled = setInterval(() => {
       const now = usage(child.pid!);
       if (now.peakMb > 0) used = now;
     }, 50);
-    const timer = end && setTimeout(() => child.kill(end.signal), end.afterMs);
+    let sentAt: number | null = null;
+    const send = (): void => {
+      sentAt = performance.now();
+      child.kill(end!.signal);
+    };
+    const timer = end && 'afterMs' in end ? setTimeout(send, end.afterMs) : undefined;
+    let changes = 0;
+    const watcher =
+      end && 'folder' in end
+        ? watch(end.folder, () => {
+            if (++changes === end.atChange) send();
+          })
+        : undefined;
     child.on('error', failed);
     child.on('close', (exit, signal) => {
-      clearInterval(watch);
+      clearInterval(polled);
       clearTimeout(timer);
-      done({ exit, signal, ...said, ...used });
+      watcher?.close();
+      done({ exit, signal, ...said, ...used, afterSignalMs: sentAt === null ? null : performance.now() - sentAt });
     });
   });
 }
