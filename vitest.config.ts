@@ -4,6 +4,8 @@ export default defineConfig({
   test: {
     include: ['tests/**/*.test.ts'],
     exclude: ['tests/live/**'],
-    testTimeout: 30_000,
+    // Generous: a busy machine may be ten times slower, and no test is about time.
+    testTimeout: 180_000,
+    hookTimeout: 180_000,
   },
 });
