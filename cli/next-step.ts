@@ -11,5 +11,6 @@ export function nextNote(job: Job, jobPath: string): string {
   const next = job.steps.find(({ id, required }) => required && !job.captures.has(id));
   const shown = printable(jobPath);
   if (!next) return `Every capture is there. Next: "boardproof signoff ${shown}".`;
-  return `Next: record ${next.id}, then "boardproof import ${shown} <recording.wav>${next.kind === 'take' ? '' : ` --step ${next.id}`}".`;
+  if (next.kind === 'take') return `Next: play ${next.id}.wav ("boardproof signals --job ${shown} --out <folder>" renders it) and record it, then "boardproof import ${shown} <recording.wav>".`;
+  return `Next: record ${next.id}, then "boardproof import ${shown} <recording.wav> --step ${next.id}".`;
 }

@@ -185,7 +185,7 @@ export const problemTable = {
   ),
   'capture.no-markers': row<{ file: string }>(
     3,
-    (d) => `${d.file} holds no take: neither its start nor its end marker was found; record the whole take from marker to marker, and for an idle capture give --step <state>.idle.`,
+    (d) => `${d.file} holds no take: neither its start nor its end marker was found; record the whole take from marker to marker, or, if nothing was played, say what it is, as in --step rest.idle.`,
   ),
   'capture.take-cut-short': row<{ file: string; atS: number }>(3, (d) => `${d.file} ends inside the take that begins at ${d.atS.toFixed(2)} s; record until 1 s after the end marker.`),
   'capture.take-begun-late': row<{ file: string; atS: number }>(
@@ -256,7 +256,7 @@ export const problemTable = {
     3,
     (d) =>
       d.code === 0
-        ? `${d.file}: the take at ${d.atS.toFixed(2)} s is the general one, so its markers do not say which step it is; give --step with its id (see \`boardproof steps\`).`
+        ? `${d.file}: the take at ${d.atS.toFixed(2)} s is of the general file, whose markers do not say which step it is; say it, as in --step rest.take ("boardproof steps" lists the ids).`
         : `${d.file}: the take at ${d.atS.toFixed(2)} s was rendered for a step that this job does not have (code ${d.code}); import it into its own job, or give --step.`,
   ),
   'capture.step-mismatch': row<{ file: string; atS: number; said: string; given: string }>(

@@ -89,11 +89,13 @@ function sameChannels(recording: Recording): readonly [number, number] | null {
 
 /** A stretch of another level must last this long to be no thump. */
 const LONG_STRETCH_S = 1;
+/** Tenths of a second of a hiss differ by a few tenths of a decibel, those of handling by many. */
+const STEADY_STRETCH_DB = 3;
 
 /**
  * How far a floor jumps, dB, where something turns the gain or takes noise out: a long stretch at the very beginning that
- * is unlike the rest (noise suppression takes a moment to learn the noise), or a long one anywhere that is quieter. Null
- * where there is none.
+ * is as steady as the rest but at another level (noise suppression takes a moment to learn the noise; a hand on the leads is
+ * not steady), or a long one anywhere that is quieter. Null where there is none.
  */
 function jumpDb(recording: Recording, channel: number, leftOut: readonly (readonly [number, number])[]): number | null {
   const least = LONG_STRETCH_S * recording.sampleRateHz;
@@ -102,10 +104,15 @@ function jumpDb(recording: Recording, channel: number, leftOut: readonly (readon
     const mean = x.reduce((s, v) => s + v, 0) / Math.max(1, x.length);
     return amplitudeToDb(Math.max(1e-15, rms(x.map((v) => v - mean))));
   };
+  const isSteady = (from: number, to: number): boolean => {
+    const tenth = Math.floor((to - from) / 10);
+    const levels = Array.from({ length: 8 }, (_, i) => levelDb(from + (i + 1) * tenth, from + (i + 2) * tenth));
+    return Math.max(...levels) - Math.min(...levels) < STEADY_STRETCH_DB;
+  };
   for (const [from, to] of leftOut) {
     if (to - from < least) continue;
     const jump = levelDb(from, from + least) - (from >= least ? levelDb(from - least, from) : levelDb(to, to + least));
-    if (from === 0 || jump < -3) return Math.abs(jump);
+    if (jump < -3 || (from === 0 && isSteady(from, from + least))) return Math.abs(jump);
   }
   return null;
 }

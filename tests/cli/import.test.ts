@@ -7,7 +7,7 @@ import { readWavInfo } from '../../src/wav/header.js';
 import { readFrames } from '../../src/wav/read.js';
 import { runCli } from '../helpers/cli.js';
 import type { CliRun } from '../helpers/cli.js';
-import { noise } from '../helpers/random.js';
+import { noise, seeded } from '../helpers/random.js';
 import { RATE, contentsOf, heard, makeJob, seconds, takeFor, writeRecording } from '../helpers/recordings.js';
 import { TWO_OUT_BENCH, TWO_OUT_BOARD } from '../helpers/two-out.js';
 
@@ -149,6 +149,24 @@ describe('import', () => {
     const original = readWavInfo(source);
     expect(channels).toEqual(readFrames(source, original, 0, original.frames));
   });
+});
+
+it('a hand on the leads at the beginning of an idle capture is no noise suppression: it is filed, and left out of the floor', async () => {
+  const job = newJob();
+  const { uniform } = seeded(5);
+  // Bursts of 60 to 200 ms over 1.6 s, each of its own level, 10 to 40 dB over the floor.
+  const handled = idle(8, 1).map((x) => x.slice());
+  for (let from = 0, to: number; from < seconds(1.6); from = to) {
+    to = from + seconds(0.06 + 0.14 * uniform());
+    const gain = 10 ** ((10 + 30 * uniform()) / 20);
+    for (const x of handled) for (let n = from; n < to; n++) x[n]! *= gain;
+  }
+  writeRecording(at('hand.wav'), handled);
+  await importJson(0, job, 'hand.wav', '--step', 'rest.idle');
+  const { readings } = JSON.parse((await run('measure', job, '--json')).out) as { readings: { id: string; output: string; value: number }[] };
+  // White noise of 1e-5 rms; 0.1 dB is three spreads of the six seconds that are left.
+  const truth = 20 * Math.log10(1e-5 * Math.SQRT2) + 10 * Math.log10(19980 / 24000) + 18;
+  expect(Math.abs(readings.find((r) => r.id === 'noise.unweighted' && r.output === 'A')!.value - truth)).toBeLessThan(0.1);
 });
 
 describe('several recordings at once', () => {

@@ -138,7 +138,7 @@ describe('a take is refused where', () => {
 
   it('it says no step and none is given', async () => {
     writeRecording(at('general.wav'), [1, 2].map((seed) => heard(takeFor(''), -3, seed)));
-    await expectRefused(['general.wav'], /general\.wav: the take at 1\.00 s is the general one, so its markers do not say which step it is; give --step/);
+    await expectRefused(['general.wav'], /general\.wav: the take at 1\.00 s is of the general file, whose markers do not say which step it is; say it, as in --step rest\.take \("boardproof steps" lists the ids\)/);
   });
 
   it('it says another step than is given', async () => {
@@ -152,7 +152,7 @@ describe('an idle capture is refused where', () => {
 
   it('no step is given, since it has no markers', async () => {
     writeRecording(at('nothing.wav'), idles((x) => x));
-    await expectRefused(['nothing.wav'], /nothing\.wav holds no take: neither its start nor its end marker was found; .*for an idle capture give --step <state>\.idle/);
+    await expectRefused(['nothing.wav'], /nothing\.wav holds no take: neither its start nor its end marker was found; .*or, if nothing was played, say what it is, as in --step rest\.idle/);
   });
 
   it('it is too short', async () => {

@@ -50,7 +50,7 @@ describe('boardproof steps', () => {
 
   it('names the next step', async () => {
     expect((await runCli(['steps', 'job'], { cwd: await jobWith([]) })).err).toBe('Next: record bench.idle, then "boardproof import job <recording.wav> --step bench.idle".\n');
-    expect((await runCli(['steps', 'job'], { cwd: await jobWith(['bench.idle']) })).err).toBe('Next: record bench.take, then "boardproof import job <recording.wav>".\n');
+    expect((await runCli(['steps', 'job'], { cwd: await jobWith(['bench.idle']) })).err).toBe('Next: play bench.take.wav ("boardproof signals --job job --out <folder>" renders it) and record it, then "boardproof import job <recording.wav>".\n');
   });
 
   it('gives the same as data, with the code that each take carries', async () => {
