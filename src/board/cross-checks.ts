@@ -96,7 +96,9 @@ export function benchCrossChecks(tree: Tree, outputs: readonly string[] | null):
           ...unknown(heard, outputs, 'output of the board'),
           ...outputs.filter((id) => !heardSeen.has(id)).map((id) => ({ path: ['inputs'], says: `no input hears the output ${quote(id)} of the board; add one` })),
         ]),
-    ...twice(named(tree, ['plugs'], 'id'), 'plug'),
+    // Both stand behind the + of a step's id.
+    ...twice([...named(tree, ['plugs'], 'id'), ...named(tree, ['loads'], 'id')], 'plug'),
+    ...unknown(named(tree, ['loads'], 'output'), heard.map(({ id }) => id), 'recorder input that hears output'),
   ];
 }
 

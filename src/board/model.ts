@@ -131,19 +131,28 @@ export interface Plug {
   readonly resistanceOhm: Stated;
 }
 
+/** A known resistance across the recorder input that hears an output: with it and without it, the output's own shows. */
+export interface LoadPlug {
+  readonly id: string;
+  readonly output: string;
+  readonly resistanceOhm: Stated;
+}
+
 export interface Bench {
   readonly name: string;
   readonly sampleRateHz: number | null;
   readonly output: { readonly channel: number; readonly fullScaleDbu: Stated | null; readonly resistanceOhm: number | null } | null;
   readonly inputs: readonly BenchInput[];
   readonly plugs: readonly Plug[];
+  /** Absent: none. */
+  readonly loads?: readonly LoadPlug[];
   /** The straight lead of the comparison. */
   readonly lead: Lead | null;
 }
 
 export type StepKind = 'idle' | 'take' | 'switching' | 'flex' | 'stairs';
 
-/** One thing to capture. `id` is `<state>[+<plug>].<kind>`. */
+/** One thing to capture. `id` is `<state>[+<plug>].<kind>`; the plug is a source plug or a load. */
 export interface Step {
   readonly id: string;
   readonly state: string;

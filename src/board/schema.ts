@@ -227,6 +227,10 @@ export const benchSchema: z.ZodType<Bench> = keys(
       32,
     ).min(1, { error: 'is empty; a bench has at least one recorder input' }),
     plugs: list(keys({ id: id('id of the source plug'), resistance: stated('resistance', 'its resistance') }, 'one source plug'), MOST).optional(),
+    loads: list(
+      keys({ id: id('id of the load'), output: id('the output of the board that it loads'), resistance: stated('resistance', 'its resistance') }, 'one load, across the recorder input'),
+      MOST,
+    ).optional(),
     lead: lead('the straight lead that the board is compared with').optional(),
   },
   'what the board is measured with',
@@ -236,6 +240,7 @@ export const benchSchema: z.ZodType<Bench> = keys(
   output: b.output ? { channel: b.output.channel ?? 1, fullScaleDbu: b.output.fullScale ?? null, resistanceOhm: b.output.resistance ?? null } : null,
   inputs: b.inputs.map((i) => ({ channel: i.channel, output: i.output, fullScaleDbu: i.fullScale ?? null, resistanceOhm: i.resistance ?? null })),
   plugs: (b.plugs ?? []).map((p) => ({ id: p.id, resistanceOhm: p.resistance })),
+  ...(b.loads === undefined ? {} : { loads: b.loads.map((l) => ({ id: l.id, output: l.output, resistanceOhm: l.resistance })) }),
   lead: b.lead ?? null,
 }));
 

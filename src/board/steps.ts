@@ -3,7 +3,7 @@
  * seldom as possible, each with its instructions.
  *
  * First without the board; then everything with its input terminated; then everything driven by the bench directly;
- * then through one source plug after the other.
+ * with each load across its output; then through one source plug after the other.
  *
  * @module
  */
@@ -44,6 +44,8 @@ export function stepsOf(board: Board, bench: Bench): readonly Step[] {
     optional('rest', 'flex', patches.boardDriven(null)),
     optional('rest', 'stairs', patches.boardDriven(null)),
 
+    ...(bench.loads ?? []).map(({ id, output }) => made('rest', 'take', patches.boardLoaded(id, output), id, false)),
+
     ...plugs.flatMap((plug) => [
       ...['rest', ...unbuffered].map((state) => made(state, 'take', patches.boardDriven(plug), plug)),
       // Without a buffer before them the loops hang on the plug as well, each with its leads.
@@ -66,6 +68,7 @@ interface Patches {
   readonly leadThrough: (plug: string) => string;
   readonly boardTerminated: string;
   readonly boardDriven: (plug: string | null) => string;
+  readonly boardLoaded: (load: string, output: string) => string;
 }
 
 function patchesOf(board: Board, bench: Bench): Patches {
@@ -87,6 +90,7 @@ function patchesOf(board: Board, bench: Bench): Patches {
     leadThrough: (plug) => `Board left out: ${player} through source plug ${plug} and the straight lead to ${split}.`,
     boardTerminated: `A shorting plug (tip to sleeve) in the input of the board; ${player} unpatched; ${heard}.`,
     boardDriven: (plug) => `${capital(player)} ${plug === null ? 'straight' : `through source plug ${plug}`} into the input of the board; ${heard}.`,
+    boardLoaded: (load, output) => `${capital(player)} straight into the input of the board; ${heard}; load ${load} across the lead of output ${output} (Y lead).`,
   };
 }
 

@@ -80,6 +80,11 @@ inputs:
 plugs:
   - { id: plug10k, resistance: 10k ± 1 % }
 
+# Loads: a known resistor across the recorder input that hears an output. With
+# it and without it, the output resistance of the board shows.
+#loads:
+#  - { id: load1k, output: A, resistance: 1k ± 1 % }
+
 # The short straight lead that the board is compared with.
 lead: { length: 0.5 m, capacitance: 100 pF/m }
 `;

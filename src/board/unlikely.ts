@@ -69,6 +69,7 @@ function benchValues(bench: Bench): Usual[] {
       { path: ['inputs', i, 'resistance'], value: input.resistanceOhm, kind: 'resistance', low: 500, high: 100e6 },
     ]),
     ...bench.plugs.map((plug, i): Usual => ({ path: ['plugs', i, 'resistance'], value: plug.resistanceOhm.value, kind: 'resistance', low: 100, high: 10e6 })),
+    ...(bench.loads ?? []).map((load, i): Usual => ({ path: ['loads', i, 'resistance'], value: load.resistanceOhm.value, kind: 'resistance', low: 100, high: 1e6 })),
     ...leadValues(['lead'], bench.lead),
   ];
 }

@@ -86,6 +86,12 @@ export const methods: readonly MethodNote[] = [
     source: 'First-order network, derived here; uncertainty from the normal equations, tolerances as further observations.',
   },
   {
+    id: 'output.resistance',
+    title: 'Output resistance',
+    text: 'Level with a known load across the recorder’s input over the level without it, q, mean power over 200 Hz–5 kHz: Z = R1·R2·(1 − q)/(q·R1 − R2), R1 the recorder’s input, R2 that beside the load.',
+    source: 'Voltage divider, derived here.',
+  },
+  {
     id: 'player.translation',
     title: 'What the player hears',
     text: 'The fitted G + j2πfC is put behind the instrument of board.yaml (pickup, pots and lead, volume and tone at 10) in place of the source plug; the circuit gives the voltage at the input jack, and the measured response of the board from there to the output multiplies it. Loss is against the same lead straight into an amplifier of 1 MΩ, computed, each from its own level at 200–500 Hz; in 2–5 kHz it is the mean of the level in dB, every octave weighing the same. The resonance is the highest peak, if it has 1.25 dB or more. Uncertainty: covariance of the fit through the slopes of each figure.',
@@ -94,7 +100,7 @@ export const methods: readonly MethodNote[] = [
   {
     id: 'design.capacitance',
     title: 'Capacitance beyond the board file',
-    text: 'Fitted capacitance of the state less what the circuit of board.yaml has at the same jack (wiring, buffer or driver inputs). For a loop: what it adds to the board with every loop out, less its stated wiring. In metres: over the capacitance per metre of the board’s own wiring, or 100 pF/m.',
+    text: 'Fitted capacitance of the state less what the circuit of board.yaml has at the same jack (wiring, buffer or driver inputs). For the buffer’s input: less the stated wiring only. For a loop: what it adds to the board with every loop out, less its stated wiring. In metres: over the capacitance per metre of the board’s own wiring, or 100 pF/m.',
     source: 'Linear network analysis; 100 pF/m is usual (common practice, no source).',
   },
   {

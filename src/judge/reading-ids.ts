@@ -32,6 +32,8 @@ export const readingIds: readonly string[] = [
   'capacitance',
   'capacitance.over-design',
   'input-resistance',
+  'output-resistance',
+  'buffer.input-capacitance',
   'player.loss-2-5k',
   'player.loss-5k',
   'player.resonance',

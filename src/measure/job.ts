@@ -21,7 +21,8 @@ import { snrFigure, takeFigures } from './take-figures.js';
 import { findTakes } from './take-search.js';
 import { measureTake } from './take.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
-import { hissOverPhysics, overDesign } from './over-design.js';
+import { outputResistances } from './output-resistance.js';
+import { bufferInput, hissOverPhysics, overDesign } from './over-design.js';
 import { playerOf, stateFits } from './through-plugs.js';
 import { droopFigures, responseCurve } from './tone-loss.js';
 
@@ -74,8 +75,10 @@ export function measureJob(board: Board, bench: Bench, estimates: readonly Captu
   const curves: Curve[] = [];
   const placeOf = (step: StepName, output: string | null): Place => ({ state: step.state, source: step.plug, output, loop: loopOf(step.state), capture: [step.id] });
 
+  const isLoad = (step: StepName): boolean => bench.loads?.some(({ id }) => id === step.plug) ?? false;
   for (const estimate of estimates) {
     const { step } = estimate;
+    if (isLoad(step)) continue;
     bench.inputs.forEach((input, i) => {
       const place = placeOf(step, input.output);
       const scale = levelScale(input);
@@ -99,7 +102,7 @@ export function measureJob(board: Board, bench: Bench, estimates: readonly Captu
   // Tone loss: every take through a plug.
   for (const estimate of estimates) {
     const { step } = estimate;
-    if (estimate.kind !== 'take' || step.plug === null) continue;
+    if (estimate.kind !== 'take' || step.plug === null || isLoad(step)) continue;
     const lead = takeOf(`lead+${step.plug}.take`);
     bench.inputs.forEach((input, i) => {
       const place = placeOf(step, input.output);
@@ -116,7 +119,8 @@ export function measureJob(board: Board, bench: Bench, estimates: readonly Captu
   }
   const plugged = stateFits(bench, [...new Set(estimates.map((e) => e.step.state))], takeOf);
   const player = playerOf(board, plugged.fits);
-  figures.push(...plugged.figures, ...player.figures, ...overDesign(board, bench, plugged.fits), ...hissOverPhysics(board, bench, figures));
+  figures.push(...outputResistances(bench, takeOf));
+  figures.push(...plugged.figures, ...player.figures, ...overDesign(board, bench, plugged.fits), ...bufferInput(board, plugged.fits), ...hissOverPhysics(board, bench, figures));
 
   // Match between outputs, in every state taken without a plug.
   for (const estimate of estimates) {

@@ -108,6 +108,31 @@ export function overDesign(board: Board, bench: Bench, fits: readonly StateFit[]
   });
 }
 
+/**
+ * The capacitance of the buffer's own input: what the plug sees with the buffer in, less the wiring before it. Wiring that
+ * the file does not state cannot be taken off, and is then not guessed.
+ */
+export function bufferInput(board: Board, fits: readonly StateFit[]): Figure[] {
+  const { buffer, wiring } = board.input;
+  if (buffer === null) return [];
+  return fits.flatMap(({ state, place, fit }): Figure[] => {
+    if (state !== 'rest' || !isFit(fit)) return [];
+    const common = { id: 'buffer.input-capacitance', label: 'Input capacitance of the buffer', unit: 'pF', method: 'design.capacitance' };
+    if (wiring === null) {
+      const remarks = ['From outside, the buffer’s input and the wiring before it are one capacitance: give input.wiring in board.yaml, or capture once with the plug straight in the buffer.'];
+      return [figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'not separable', remarks })];
+    }
+    return [
+      figure(place, {
+        ...common,
+        value: (fit.capacitanceF - leadCapacitanceF(wiring)) * 1e12,
+        parts: [noisePart('noise in what was fitted', fit), plugPart([[fit, 1]])],
+        remarks: [`Less ${(leadCapacitanceF(wiring) * 1e12).toFixed(0)} pF of wiring by board.yaml; board.yaml has ${(buffer.inputCapacitanceF * 1e12).toFixed(0)} pF for the buffer.`],
+      }),
+    ];
+  });
+}
+
 /** Nothing where it is less than the last digit. */
 const lengthWords = (farad: number, perMetreF: number): string => {
   const metres = Math.abs(farad / perMetreF).toFixed(1);

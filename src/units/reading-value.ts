@@ -24,6 +24,7 @@ const readingUnits: Readonly<Record<string, ReadingUnit>> = {
   ms: { unit: 'µs', exponent: 3 },
   k: { unit: 'kΩ', exponent: 0 },
   kohm: { unit: 'kΩ', exponent: 0 },
+  ohm: { unit: 'Ω', exponent: 0 },
   sign: { unit: 'sign', exponent: 0 },
 };
 

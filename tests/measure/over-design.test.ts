@@ -7,7 +7,7 @@ import { limitSets } from '../../src/judge/limit-sets.js';
 import type { Results } from '../../src/judge/results.js';
 import { figure } from '../../src/measure/figure.js';
 import type { Figure } from '../../src/measure/figure.js';
-import { hissOverPhysics, overDesign } from '../../src/measure/over-design.js';
+import { bufferInput, hissOverPhysics, overDesign } from '../../src/measure/over-design.js';
 import { playerOf, stateFits } from '../../src/measure/through-plugs.js';
 import type { TakeEstimate } from '../../src/measure/take.js';
 import { behind, responseWith } from '../helpers/plug-takes.js';
@@ -148,6 +148,21 @@ describe('what to capture for it', () => {
     expect(figures).toHaveLength(1);
     expect(figures[0]).toMatchObject({ id: 'capacitance', value: null, remarks: [expect.stringMatching(/capture rest\.take as well, or rest through a second plug/)] });
     expect(playerOf(bare, fits)).toEqual({ figures: [], curves: [] });
+  });
+});
+
+describe('the input of the buffer', () => {
+  it('is what is left without the wiring of the file', () => {
+    const [found] = bufferInput(buffered, fitsOf({ rest: 75, unbuffered: 200 }).fits);
+    expect(found!.state).toBe('rest');
+    expect(Math.abs(found!.value! - 45)).toBeLessThan(1);
+    expect(found!.remarks[0]).toBe('Less 30 pF of wiring by board.yaml; board.yaml has 30 pF for the buffer.');
+  });
+
+  it('is not guessed where the wiring is not stated, and there is none without a buffer', () => {
+    const unstated = { ...buffered, input: { ...buffered.input, wiring: null } };
+    expect(bufferInput(unstated, fitsOf({ rest: 75 }).fits)[0]).toMatchObject({ value: null, uncertaintyReason: 'not separable', remarks: [expect.stringContaining('give input.wiring')] });
+    expect(bufferInput(bare, fitsOf({ rest: 75 }).fits)).toEqual([]);
   });
 });
 
