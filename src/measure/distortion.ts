@@ -24,7 +24,7 @@ export const NOTCH_Q = 2;
 export function notchGain(hz: number, notchHz: number, q: number = NOTCH_Q): number {
   if (hz <= 0) return 1;
   const x = Math.abs(hz / notchHz - notchHz / hz);
-  return x / Math.hypot(x, 1 / q);
+  return x / Math.sqrt(x * x + 1 / (q * q));
 }
 
 export interface HarmonicEstimate {
@@ -62,7 +62,10 @@ export const squareBeside = (x: Float64Array, rate: number, hz: number, window: 
 /** The recording with the fitted tone and its offset taken out. */
 export function withoutTone(x: Float64Array, rate: number, fit: SineFit): Float64Array {
   const omega = (2 * Math.PI * fit.frequencyHz) / rate;
-  return x.map((v, n) => v - fit.offset - fit.amplitude * Math.cos(omega * n + fit.phaseRad));
+  const { offset, amplitude, phaseRad } = fit;
+  const left = new Float64Array(x.length);
+  for (let n = 0; n < x.length; n++) left[n] = x[n]! - offset - amplitude * Math.cos(omega * n + phaseRad);
+  return left;
 }
 
 /** Second to tenth harmonic of a tone, as far as they lie below 20 kHz, each by projection. */

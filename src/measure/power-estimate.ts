@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { bandPower } from '../numerics/psd.js';
+import { bandWeights, weightedPower } from '../numerics/psd.js';
 import type { Psd } from '../numerics/psd.js';
 import type { LineSearch } from './spectral-lines.js';
 
@@ -41,14 +41,15 @@ export function floorBetween(search: LineSearch, binHz: number, first: number, l
   return sum;
 }
 
-/** Reads weighted powers between two frequencies: {@link bandPower}, with lines told from noise in its uncertainty. */
+/** Reads weighted powers between two frequencies: {@link weightedPower}, with lines told from noise in its uncertainty. */
 export function powerReader(psd: Psd, search: LineSearch): (lowHz: number, highHz: number, weighting?: (hz: number) => number) => PowerEstimate {
   // A steady line does not scatter as noise does: for the error of a sum its bins count as floor, and the line for itself.
   const withoutLines = { ...psd, density: psd.density.slice() };
   for (const { firstBin, lastBin } of search.lines) withoutLines.density.set(search.floor.subarray(firstBin, lastBin + 1), firstBin);
   return (lowHz, highHz, weighting = () => 1) => {
-    const { power } = bandPower(psd, lowHz, highHz, weighting);
-    const noise = bandPower(withoutLines, lowHz, highHz, weighting);
+    const weights = bandWeights(psd, lowHz, highHz, weighting);
+    const { power } = weightedPower(psd, weights);
+    const noise = weightedPower(withoutLines, weights);
     const ofLines = search.lines
       .filter((l) => l.hz >= lowHz && l.hz <= highHz)
       .reduce((s, l) => s + weighting(l.hz) ** 4 * linePowerVariance(l, search, psd), 0);

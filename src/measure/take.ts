@@ -10,7 +10,7 @@ import type { ComplexCurve, SweepReference } from '../numerics/deconvolution.js'
 import { createPsdAccumulator } from '../numerics/psd.js';
 import type { Psd } from '../numerics/psd.js';
 import { fitSine } from '../numerics/sine-fit.js';
-import { hann } from '../numerics/window.js';
+import { hann, sumOfSquares } from '../numerics/window.js';
 import { amplitudeOfDbfs } from '../signals/exact.js';
 import { heardSweep, sweepDurationS } from '../signals/sweep.js';
 import { TONE_FADE_S, TONE_HZ, takeTimetable } from '../signals/take.js';
@@ -157,7 +157,7 @@ export function measureTake(recording: Recording, located: LocatedTake, channels
     const quiet = silences.map((s) => s[c]!);
     const psd = silencePsd(quiet, rate);
     const { response, noiseGain, peakLagS } = sweepResponse(sweeps[c]!, reference, GRID_HZ);
-    const silence = quiet.reduce((s, x) => s + x.reduce((p, v) => p + v * v, 0), 0) / quiet.reduce((s, x) => s + x.length, 0);
+    const silence = quiet.reduce((s, x) => s + sumOfSquares(x), 0) / quiet.reduce((s, x) => s + x.length, 0);
     return {
       located,
       tone: measureTone(tones[c]!, rate, TONE_HZ / clockRatioOf(located), playedPhase),

@@ -68,22 +68,28 @@ export function prepareSweep(sweep: Float64Array, frames: number, sampleRateHz: 
   // Room for the lags of the window on either side, so that nothing wraps into it.
   const size = nextPowerOfTwo(Math.max(sweep.length, frames) + LAG.to * sampleRateHz);
   const spectrum = rfft(sweep, size);
-  const { re, im } = spectrum;
-  const binHz = sampleRateHz / size;
-  const inverse = new Float64Array(size / 2 + 1);
-  for (let k = 0; k <= size / 2; k++) {
+  return { size, spectrum, inverse: inverseOf(spectrum, sampleRateHz / size, topHz), sampleRateHz, topHz };
+}
+
+function inverseOf({ re, im }: Spectrum, binHz: number, topHz: number): Float64Array {
+  const inverse = new Float64Array(re.length);
+  for (let k = 0; k < inverse.length; k++) {
     const gain = bandPass(k * binHz, topHz);
     if (gain > 0) inverse[k] = gain / (re[k]! * re[k]! + im[k]! * im[k]!);
   }
-  return { size, spectrum, inverse, sampleRateHz, topHz };
+  return inverse;
 }
 
 /** Impulse response over lag (circular: negative lags at the end), before any window; for tests and for harmonics. */
 export function impulseResponse(recording: Float64Array, reference: SweepReference): Float64Array {
-  const { size, spectrum: x, inverse } = reference;
-  const spectrum = rfft(recording, size);
-  const { re, im } = spectrum;
-  for (let k = 0; k <= size / 2; k++) {
+  const spectrum = rfft(recording, reference.size);
+  divide(spectrum, reference);
+  return irfft(spectrum);
+}
+
+/** Y becomes Y·X*·G/|X|². */
+function divide({ re, im }: Spectrum, { spectrum: x, inverse }: SweepReference): void {
+  for (let k = 0; k < inverse.length; k++) {
     const scale = inverse[k]!;
     const yr = re[k]!;
     const yi = im[k]!;
@@ -92,7 +98,6 @@ export function impulseResponse(recording: Float64Array, reference: SweepReferen
     re[k] = (yr * xr + yi * xi) * scale;
     im[k] = (yi * xr - yr * xi) * scale;
   }
-  return irfft(spectrum);
 }
 
 /**
@@ -110,6 +115,27 @@ function betweenBins(values: Float64Array, at: number): number {
   );
 }
 
+/** What the lag window keeps of an impulse response. It is short, so a short transform holds it; circular as h is. */
+function cutOut(h: Float64Array, sampleRateHz: number): { kept: Float64Array; windowEnergy: number; peakLag: number } {
+  const from = Math.ceil(LAG.from * sampleRateHz);
+  const to = Math.floor(LAG.to * sampleRateHz);
+  const kept = new Float64Array(nextPowerOfTwo((to - from) * 1.5));
+  let windowEnergy = 0;
+  let peakLag = 0;
+  let peak = -1;
+  for (let n = from; n <= to; n++) {
+    const w = lagWindow(n / sampleRateHz);
+    windowEnergy += w * w;
+    const value = h[n < 0 ? n + h.length : n]! * w;
+    kept[n < 0 ? n + kept.length : n] = value;
+    if (Math.abs(value) > peak) {
+      peak = Math.abs(value);
+      peakLag = n;
+    }
+  }
+  return { kept, windowEnergy, peakLag };
+}
+
 /**
  * Response at the given frequencies (Hz of the player's clock).
  *
@@ -119,23 +145,7 @@ function betweenBins(values: Float64Array, at: number): number {
 export function sweepResponse(recording: Float64Array, reference: SweepReference, frequencies: Float64Array): SweepAnalysis {
   const { size, spectrum: x, sampleRateHz, topHz } = reference;
   const h = impulseResponse(recording, reference);
-  const from = Math.ceil(LAG.from * sampleRateHz);
-  const to = Math.floor(LAG.to * sampleRateHz);
-  // What the window keeps is short, so a short transform holds it.
-  const kept = new Float64Array(nextPowerOfTwo((to - from) * 1.5));
-  let windowEnergy = 0;
-  let peakLag = 0;
-  let peak = -1;
-  for (let n = from; n <= to; n++) {
-    const w = lagWindow(n / sampleRateHz);
-    windowEnergy += w * w;
-    const value = h[n < 0 ? n + size : n]! * w;
-    kept[n < 0 ? n + kept.length : n] = value;
-    if (Math.abs(value) > peak) {
-      peak = Math.abs(value);
-      peakLag = n;
-    }
-  }
+  const { kept, windowEnergy, peakLag } = cutOut(h, sampleRateHz);
   const spectrum = rfft(kept);
   const response = { re: new Float64Array(frequencies.length), im: new Float64Array(frequencies.length) };
   const noiseGain = new Float64Array(frequencies.length);

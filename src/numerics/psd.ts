@@ -9,6 +9,7 @@
  * @module
  */
 import { complexForward, rfft, zeroSpectrum } from './fft.js';
+import type { Spectrum } from './fft.js';
 import { hann, sumOfSquares } from './window.js';
 
 export interface Psd {
@@ -29,6 +30,24 @@ export interface PsdAccumulator {
   push(channels: readonly Float64Array[], frames: number): void;
   /** One result per channel, or null where no whole segment was left. */
   finish(): Psd[] | null;
+}
+
+// Each loop over samples or bins is a function of its own: the engine then compiles it once, and need not guess what follows it.
+
+function meanOf(x: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < x.length; i++) sum += x[i]!;
+  return sum / x.length;
+}
+
+/** Takes the mean off, applies the window, and writes to every `step`-th place from `first` on. */
+function shape(x: Float64Array, window: Float64Array, out: Float64Array, first: number, step: number): void {
+  const mean = meanOf(x);
+  for (let i = 0, at = first; i < x.length; i++, at += step) out[at] = (x[i]! - mean) * window[i]!;
+}
+
+function addPowers({ re, im }: Spectrum, sum: Float64Array): void {
+  for (let k = 0; k < sum.length; k++) sum[k]! += re[k]! * re[k]! + im[k]! * im[k]!;
 }
 
 /** Adds |A[k]|² and |B[k]|² of two real signals a and b, from the transform Z of a + jb: A = (Z[k] + Z*[−k])/2, B = (Z[k] − Z*[−k])/2j. */
@@ -69,26 +88,18 @@ export function createPsdAccumulator(
   let firstFrame = 0;
   let segments = 0;
 
-  const shape = (x: Float64Array, out: Float64Array, first: number, step: number): void => {
-    let mean = 0;
-    for (let i = 0; i < size; i++) mean += x[i]!;
-    mean /= size;
-    for (let i = 0, at = first; i < size; i++, at += step) out[at] = (x[i]! - mean) * window[i]!;
-  };
   const averageIn = (): void => {
     if (!use(firstFrame)) return;
     segments++;
     for (let c = 0; c + 1 < channelCount; c += 2) {
-      shape(held[c]!, packed, 0, 2);
-      shape(held[c + 1]!, packed, 1, 2);
+      shape(held[c]!, window, packed, 0, 2);
+      shape(held[c + 1]!, window, packed, 1, 2);
       complexForward(packed, transform);
       addPowersOfPair(transform, sums[c]!, sums[c + 1]!);
     }
     if (!spectrum) return;
-    shape(held.at(-1)!, single, 0, 1);
-    const { re, im } = rfft(single, size, spectrum);
-    const sum = sums.at(-1)!;
-    for (let k = 0; k < sum.length; k++) sum[k]! += re[k]! * re[k]! + im[k]! * im[k]!;
+    shape(held.at(-1)!, window, single, 0, 1);
+    addPowers(rfft(single, size, spectrum), sums.at(-1)!);
   };
 
   return {
@@ -111,7 +122,8 @@ export function createPsdAccumulator(
       if (segments === 0) return null;
       const scale = 2 / (sampleRateHz * sumOfSquares(window) * segments);
       return sums.map((sum) => {
-        const density = sum.map((v) => v * scale);
+        const density = new Float64Array(sum.length);
+        for (let k = 0; k < sum.length; k++) density[k] = sum[k]! * scale;
         // DC and Nyquist have no mirror image.
         density[0]! /= 2;
         density[density.length - 1]! /= 2;
@@ -122,33 +134,42 @@ export function createPsdAccumulator(
 }
 
 /**
- * Mean square between two frequencies, weighted: Σ S(f)·W(f)²·Δf over the bins, the outermost two counted by the part
- * of them that lies inside.
+ * What each bin counts in a weighted mean square between two frequencies: W(f)²·Δf, the outermost two bins by the part of
+ * them that lies inside, 0 outside.
+ */
+export function bandWeights({ density, binHz }: Psd, lowHz: number, highHz: number, weighting: (hz: number) => number = () => 1): Float64Array {
+  const weights = new Float64Array(density.length);
+  const first = Math.max(0, Math.round(lowHz / binHz));
+  const last = Math.min(density.length - 1, Math.round(highHz / binHz));
+  for (let k = first; k <= last; k++) {
+    const inside = Math.min(highHz / binHz, k + 0.5) - Math.max(lowHz / binHz, k - 0.5);
+    if (inside > 0) weights[k] = weighting(k * binHz) ** 2 * binHz * inside;
+  }
+  return weights;
+}
+
+/**
+ * Mean square with weights from {@link bandWeights}: Σ S·w.
  *
  * @returns The power, and the equivalent degrees of freedom of that sum. Neighbouring Hann bins are correlated (ρ² = 4/9
  *   one bin apart, 1/36 two apart, for white noise), which is counted.
  */
-export function bandPower(
-  psd: Psd,
-  lowHz: number,
-  highHz: number,
-  weighting: (hz: number) => number = () => 1,
-): { power: number; degreesOfFreedom: number } {
-  const { density, binHz } = psd;
-  const first = Math.max(0, Math.round(lowHz / binHz));
-  const last = Math.min(density.length - 1, Math.round(highHz / binHz));
+export function weightedPower(psd: Psd, weights: Float64Array): { power: number; degreesOfFreedom: number } {
+  const { density, degreesOfFreedom } = psd;
   let power = 0;
   let variance = 0;
   let before = 0;
   let beforeThat = 0;
-  for (let k = first; k <= last; k++) {
-    const inside = Math.min(highHz / binHz, k + 0.5) - Math.max(lowHz / binHz, k - 0.5);
-    if (inside <= 0) continue;
-    const p = density[k]! * weighting(k * binHz) ** 2 * binHz * inside;
+  for (let k = 0; k < density.length; k++) {
+    const p = density[k]! * weights[k]!;
     power += p;
     variance += p * (p + 2 * (4 / 9) * before + (2 / 36) * beforeThat);
     beforeThat = before;
     before = p;
   }
-  return { power, degreesOfFreedom: variance > 0 ? (psd.degreesOfFreedom * power * power) / variance : psd.degreesOfFreedom };
+  return { power, degreesOfFreedom: variance > 0 ? (degreesOfFreedom * power * power) / variance : degreesOfFreedom };
 }
+
+/** Mean square between two frequencies, weighted: {@link weightedPower} with {@link bandWeights}. */
+export const bandPower = (psd: Psd, lowHz: number, highHz: number, weighting?: (hz: number) => number): { power: number; degreesOfFreedom: number } =>
+  weightedPower(psd, bandWeights(psd, lowHz, highHz, weighting));

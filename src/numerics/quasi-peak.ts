@@ -112,6 +112,33 @@ function shiftedResponses(size: number, sampleRateHz: number, factor: number, we
   });
 }
 
+// Each loop over samples is a function of its own: the engine then compiles it once, and need not guess what follows it.
+
+/** Two stretches of a signal, `apart` samples from each other, as real and imaginary parts. */
+function pack(x: Float64Array, apart: number, packed: Float64Array): void {
+  for (let i = 0, to = 0; to < packed.length; i++, to += 2) {
+    packed[to] = x[i]!;
+    packed[to + 1] = x[i + apart]!;
+  }
+}
+
+/** Product of complex numbers, interleaved. */
+function multiply(a: Float64Array, b: Float64Array, product: Float64Array): void {
+  for (let k = 0; k < product.length; k += 2) {
+    const re = a[k]!;
+    const im = a[k + 1]!;
+    const hr = b[k]!;
+    const hi = b[k + 1]!;
+    product[k] = re * hr - im * hi;
+    product[k + 1] = re * hi + im * hr;
+  }
+}
+
+/** Every second number from `from` on, to every `step`-th place from `first` on. */
+function spread(numbers: Float64Array, from: number, out: Float64Array, first: number, step: number): void {
+  for (let to = first, at = from; to < out.length; to += step, at += 2) out[to] = numbers[at]!;
+}
+
 export interface QuasiPeakMeter {
   /** Next samples, in order. */
   push(samples: Float64Array, frames?: number): void;
@@ -177,25 +204,13 @@ export function createQuasiPeakMeter(sampleRateHz: number, settleS: number, weig
   };
 
   const run = (framesOut: number): void => {
-    for (let i = 0; i < size; i++) {
-      packed[2 * i] = held[i]!;
-      packed[2 * i + 1] = held[i + hop]!;
-    }
+    pack(held, hop, packed);
     complexForward(packed, spectrum);
     responses.forEach((response, p) => {
-      for (let k = 0; k < 2 * size; k += 2) {
-        const re = spectrum[k]!;
-        const im = spectrum[k + 1]!;
-        const hr = response[k]!;
-        const hi = response[k + 1]!;
-        packed[k] = re * hr - im * hi;
-        packed[k + 1] = re * hi + im * hr;
-      }
+      multiply(spectrum, response, packed);
       complexInverse(packed, shifted);
-      for (let i = 0, from = 2 * guard, to = p; i < hop; i++, from += 2, to += factor) {
-        raised[0][to] = shifted[from]!;
-        raised[1][to] = shifted[from + 1]!;
-      }
+      spread(shifted, 2 * guard, raised[0], p, factor);
+      spread(shifted, 2 * guard + 1, raised[1], p, factor);
     });
     read(raised[0], Math.min(hop, framesOut) * factor);
     if (framesOut > hop) read(raised[1], (framesOut - hop) * factor);

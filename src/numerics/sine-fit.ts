@@ -144,35 +144,46 @@ export function fitSine(x: Float64Array, sampleRateHz: number, startHz: number, 
 export function projectTones(x: Float64Array, sampleRateHz: number, frequenciesHz: readonly number[], window: Float64Array): { re: number; im: number }[] {
   // Filled up with zeros to whole blocks.
   const windowed = new Float64Array(BLOCK * Math.ceil(x.length / BLOCK));
-  let total = 0;
-  for (let n = 0; n < x.length; n++) {
-    windowed[n] = window[n]! * x[n]!;
-    total += window[n]!;
-  }
+  const total = applyWindow(x, window, windowed);
   return frequenciesHz.map((hz) => {
-    const omega = (2 * Math.PI * hz) / sampleRateHz;
-    tabulateTurning(omega);
-    let re = 0;
-    let im = 0;
-    for (let from = 0; from < windowed.length; from += BLOCK) {
-      // Two sums each, of even and odd samples, need not wait for one another.
-      let c0 = 0, s0 = 0, c1 = 0, s1 = 0;
-      for (let i = 0; i < BLOCK; i += 2) {
-        const v0 = windowed[from + i]!;
-        const v1 = windowed[from + i + 1]!;
-        c0 += v0 * turning[2 * i]!;
-        s0 += v0 * turning[2 * i + 1]!;
-        c1 += v1 * turning[2 * i + 2]!;
-        s1 += v1 * turning[2 * i + 3]!;
-      }
-      const c = c0 + c1;
-      const s = s0 + s1;
-      // e^(−jω(from + i)) = e^(−jω·from)·(cos ωi − j·sin ωi)
-      const cf = Math.cos(omega * from);
-      const sf = Math.sin(omega * from);
-      re += c * cf - s * sf;
-      im -= c * sf + s * cf;
-    }
+    const { re, im } = project(windowed, (2 * Math.PI * hz) / sampleRateHz);
     return { re: (2 * re) / total, im: (2 * im) / total };
   });
+}
+
+/** Writes w·x, and returns Σ w. */
+function applyWindow(x: Float64Array, window: Float64Array, out: Float64Array): number {
+  let total = 0;
+  for (let n = 0; n < x.length; n++) {
+    out[n] = window[n]! * x[n]!;
+    total += window[n]!;
+  }
+  return total;
+}
+
+/** Σ x·e^(−jωn) over whole blocks. */
+function project(x: Float64Array, omega: number): { re: number; im: number } {
+  tabulateTurning(omega);
+  let re = 0;
+  let im = 0;
+  for (let from = 0; from < x.length; from += BLOCK) {
+    // Two sums each, of even and odd samples, need not wait for one another.
+    let c0 = 0, s0 = 0, c1 = 0, s1 = 0;
+    for (let i = 0; i < BLOCK; i += 2) {
+      const v0 = x[from + i]!;
+      const v1 = x[from + i + 1]!;
+      c0 += v0 * turning[2 * i]!;
+      s0 += v0 * turning[2 * i + 1]!;
+      c1 += v1 * turning[2 * i + 2]!;
+      s1 += v1 * turning[2 * i + 3]!;
+    }
+    const c = c0 + c1;
+    const s = s0 + s1;
+    // e^(−jω(from + i)) = e^(−jω·from)·(cos ωi − j·sin ωi)
+    const cf = Math.cos(omega * from);
+    const sf = Math.sin(omega * from);
+    re += c * cf - s * sf;
+    im -= c * sf + s * cf;
+  }
+  return { re, im };
 }

@@ -38,21 +38,25 @@ export const cWeighting = (hz: number): number => cRaw(hz * hz) / cAt1k;
 /** Amplitude at 1 kHz of the 468 network before normalisation: −18.238675 dB. */
 const NORMALISER_468 = dbToAmplitude(18.238675);
 
+// The network's denominator with p = jf: even powers are real, odd powers imaginary.
+const even468 = (f2: number): number => 1 - 1.363894795463638e-7 * f2 + 2.043828333606125e-15 * f2 * f2 - 4.737338981378384e-24 * f2 * f2 * f2;
+const odd468 = (hz: number, f2: number): number => hz * (5.559488023498642e-4 - 2.118150887518656e-11 * f2 + 1.306612257412824e-19 * f2 * f2);
+const numerator468 = (hz: number): number => NORMALISER_468 * 1.246332637532143e-4 * hz;
+
 /** Complex response of the 468 network at f, normalised to magnitude 1 at 1 kHz. H(p) with p = jf. */
 export function itu468Response(hz: number): { re: number; im: number } {
-  const f2 = hz * hz;
-  // Denominator with p = jf: even powers are real, odd powers imaginary.
-  const even = 1 - 1.363894795463638e-7 * f2 + 2.043828333606125e-15 * f2 * f2 - 4.737338981378384e-24 * f2 * f2 * f2;
-  const odd = hz * (5.559488023498642e-4 - 2.118150887518656e-11 * f2 + 1.306612257412824e-19 * f2 * f2);
-  const gain = (NORMALISER_468 * 1.246332637532143e-4 * hz) / (even * even + odd * odd);
+  const even = even468(hz * hz);
+  const odd = odd468(hz, hz * hz);
+  const gain = numerator468(hz) / (even * even + odd * odd);
   // j·f / (even + j·odd) = f·(odd + j·even) / (even² + odd²)
   return { re: gain * odd, im: gain * even };
 }
 
 /** 468 weighting as an amplitude ratio, 1 at 1 kHz. */
 export function itu468Weighting(hz: number): number {
-  const { re, im } = itu468Response(hz);
-  return Math.hypot(re, im);
+  const even = even468(hz * hz);
+  const odd = odd468(hz, hz * hz);
+  return numerator468(hz) / Math.sqrt(even * even + odd * odd);
 }
 
 /**

@@ -25,4 +25,8 @@ export function hann(size: number): Float64Array {
 }
 
 /** Sum of squares, the scale of a power spectral density. */
-export const sumOfSquares = (w: Float64Array): number => w.reduce((s, v) => s + v * v, 0);
+export function sumOfSquares(w: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < w.length; i++) sum += w[i]! * w[i]!;
+  return sum;
+}

@@ -29,12 +29,10 @@ const BAND_HIGH_HZ = 4500;
 /** Two peaks closer than this are one. */
 const NEIGHBOUR_S = 0.1;
 
-type Sampled = (t: number) => number;
-
-/** A wave of that length from time 0 on. */
-function sample(wave: Sampled, lengthS: number, sampleRateHz: number): Float64Array {
-  const samples = new Float64Array(Math.ceil(lengthS * sampleRateHz) + 1);
-  for (let n = 0; n < samples.length; n++) samples[n] = wave(n / sampleRateHz);
+/** A sync from its first sample on. */
+function sampleSync(end: 'start' | 'end', sampleRateHz: number): Float64Array {
+  const samples = new Float64Array(Math.ceil(SYNC_S * sampleRateHz) + 1);
+  for (let n = 0; n < samples.length; n++) samples[n] = syncAt(end, n / sampleRateHz);
   return samples;
 }
 
@@ -88,9 +86,9 @@ function planAt(sampleRateHz: number): Plan {
     searched: Math.floor((size - syncFrames) / framesPerPoint),
     neighbour: Math.round((NEIGHBOUR_S * sampleRateHz) / framesPerPoint),
     templates: ENDS.map((end) => {
-      const spectrum = rfft(sample((t) => syncAt(end, t), SYNC_S, sampleRateHz), size);
+      const spectrum = rfft(sampleSync(end, sampleRateHz), size);
       const z = new Float64Array(2 * points);
-      for (let k = lowBin; k <= highBin; k++) [z[2 * k], z[2 * k + 1]] = [spectrum.re[k]!, spectrum.im[k]!];
+      copyBand(spectrum, { lowBin, highBin }, z);
       return { spectrum, energy: complexInverse(z).reduce((sum, v) => sum + v * v, 0) };
     }),
   };
@@ -98,52 +96,90 @@ function planAt(sampleRateHz: number): Plan {
   return plan;
 }
 
+// Each loop over points is a function of its own: the engine then compiles it once, and need not guess what follows it.
+
+/** Bins of the band, interleaved; the others are left alone. */
+function copyBand({ re, im }: Spectrum, { lowBin, highBin }: Pick<Plan, 'lowBin' | 'highBin'>, out: Float64Array): void {
+  for (let k = lowBin; k <= highBin; k++) {
+    out[2 * k] = re[k]!;
+    out[2 * k + 1] = im[k]!;
+  }
+}
+
+/** Y·S* in the band. */
+function correlateBand(y: Spectrum, s: Spectrum, { lowBin, highBin }: Plan, out: Float64Array): void {
+  for (let k = lowBin; k <= highBin; k++) {
+    const yr = y.re[k]!;
+    const yi = y.im[k]!;
+    const sr = s.re[k]!;
+    const si = s.im[k]!;
+    out[2 * k] = yr * sr + yi * si;
+    out[2 * k + 1] = yi * sr - yr * si;
+  }
+}
+
+/** Running sum of |z|², beginning with 0. */
+function cumulate(z: Float64Array, sums: Float64Array): void {
+  for (let i = 0; i + 1 < sums.length; i++) sums[i + 1] = sums[i]! + z[2 * i]! * z[2 * i]! + z[2 * i + 1]! * z[2 * i + 1]!;
+}
+
+/**
+ * Square of the correlation coefficient at each point: |c|² / (E_y·E_s). Both energies are sums over points, as is the correlation (the
+ * inverse of Y·S* is Σ y·s* on the same points).
+ */
+function squaredLikeness(correlation: Float64Array, cumulative: Float64Array, templateEnergy: number, syncPoints: number, out: Float64Array): void {
+  const points = cumulative.length - 1;
+  // Never below the block's numerical floor, or digital silence would match anything.
+  const least = 1e-12 * cumulative[points]!;
+  for (let i = 0; i < out.length; i++) {
+    const local = cumulative[Math.min(points, i + syncPoints)]! - cumulative[i]!;
+    const re = correlation[2 * i]!;
+    const im = correlation[2 * i + 1]!;
+    out[i] = (re * re + im * im) / ((local > least ? local : least) * templateEnergy);
+  }
+}
+
+/** Points above the threshold with none higher in their neighbourhood. */
+function peaks(square: Float64Array, neighbour: number): number[] {
+  const found: number[] = [];
+  for (let i = 0; i < square.length; i++) {
+    if (square[i]! >= THRESHOLD ** 2 && isHighest(square, i, neighbour)) found.push(i);
+  }
+  return found;
+}
+
+function isHighest(square: Float64Array, i: number, neighbour: number): boolean {
+  const to = Math.min(square.length - 1, i + neighbour);
+  for (let j = Math.max(0, i - neighbour); j <= to; j++) if (j !== i && square[j]! >= square[i]!) return false;
+  return true;
+}
+
 /** Searches one channel. */
 export function createMarkerSearch(sampleRateHz: number): MarkerSearch {
-  const { size, hop, lowBin, highBin, points, framesPerPoint, syncPoints, searched, neighbour, templates } = planAt(sampleRateHz);
+  const plan = planAt(sampleRateHz);
+  const { size, hop, points, framesPerPoint, syncPoints, searched, neighbour, templates } = plan;
   const block = new Float64Array(size);
   let filled = 0;
   let blockStart = 0;
   const hits: SyncHit[] = [];
-  const { re, im } = zeroSpectrum(size);
+  const spectrum = zeroSpectrum(size);
   const banded = new Float64Array(2 * points);
   const wave = new Float64Array(2 * points);
   const cumulative = new Float64Array(points + 1);
   const square = new Float64Array(searched);
 
   const searchBlock = (): void => {
-    rfft(block, size, { re, im });
-    for (let k = lowBin; k <= highBin; k++) {
-      banded[2 * k] = re[k]!;
-      banded[2 * k + 1] = im[k]!;
-    }
+    rfft(block, size, spectrum);
+    copyBand(spectrum, plan, banded);
     complexInverse(banded, wave);
-    for (let i = 0; i < points; i++) cumulative[i + 1] = cumulative[i]! + wave[2 * i]! ** 2 + wave[2 * i + 1]! ** 2;
+    cumulate(wave, cumulative);
     const total = cumulative[points]!;
     if (!(total > 0)) return;
-    templates.forEach(({ spectrum, energy }, e) => {
-      for (let k = lowBin; k <= highBin; k++) {
-        const c = spectrum.re[k]!;
-        const s = -spectrum.im[k]!;
-        banded[2 * k] = re[k]! * c - im[k]! * s;
-        banded[2 * k + 1] = re[k]! * s + im[k]! * c;
-      }
+    templates.forEach((template, e) => {
+      correlateBand(spectrum, template.spectrum, plan, banded);
       complexInverse(banded, wave);
-      // Both energies are sums over points, as is the correlation (the inverse of Y·S* is Σ y·s* on the same points), so
-      // the square of the coefficient is |c|² / (E_y·E_s).
-      for (let i = 0; i < searched; i++) {
-        // Never below the block's numerical floor, or digital silence would match anything.
-        const local = Math.max(cumulative[Math.min(points, i + syncPoints)]! - cumulative[i]!, 1e-12 * total);
-        square[i] = (wave[2 * i]! ** 2 + wave[2 * i + 1]! ** 2) / (local * energy);
-      }
-      for (let i = 0; i < searched; i++) {
-        if (square[i]! < THRESHOLD ** 2) continue;
-        const from = Math.max(0, i - neighbour);
-        const to = Math.min(searched - 1, i + neighbour);
-        let isPeak = true;
-        for (let j = from; j <= to && isPeak; j++) isPeak = square[j]! < square[i]! || j === i;
-        if (isPeak) hits.push({ end: ENDS[e]!, frame: blockStart + i * framesPerPoint, likeness: Math.sqrt(square[i]!) });
-      }
+      squaredLikeness(wave, cumulative, template.energy, syncPoints, square);
+      for (const i of peaks(square, neighbour)) hits.push({ end: ENDS[e]!, frame: blockStart + i * framesPerPoint, likeness: Math.sqrt(square[i]!) });
     });
   };
 
@@ -200,7 +236,7 @@ export function timeSync(end: 'start' | 'end', samples: Float64Array, sampleRate
   const frames = Math.min(samples.length, Math.ceil(nearFrame + (SYNC_S + MARKER_MARGIN_S) * sampleRateHz));
   const size = nextPowerOfTwo(frames + SYNC_S * sampleRateHz);
   const y = rfft(samples.subarray(0, frames), size);
-  const s = rfft(sample((t) => syncAt(end, t), SYNC_S, sampleRateHz), size);
+  const s = rfft(sampleSync(end, sampleRateHz), size);
   const binHz = sampleRateHz / size;
   const low = Math.ceil(SYNC_LOW_HZ / binHz);
   const high = Math.floor(SYNC_HIGH_HZ / binHz);
@@ -269,20 +305,22 @@ export function readWord(samples: Float64Array, sampleRateHz: number, syncFrame:
     const at = syncFrame + (SYNC_S + DATA_GAP_S + i * SYMBOL_S) * sampleRateHz;
     const first = Math.ceil(at);
     if (first + length > samples.length) return null;
-    const strength = [0, 1].map((bit) => {
-      // Quadrature by a quarter period of the middle frequency (2 kHz).
-      let inPhase = 0;
-      let quadrature = 0;
-      for (let n = 0; n < length; n++) {
-        const t = (first + n - at) / sampleRateHz;
-        inPhase += samples[first + n]! * symbolAt(bit, t);
-        quadrature += samples[first + n]! * symbolAt(bit, t - 0.000125);
-      }
-      return Math.hypot(inPhase, quadrature);
-    });
-    bits[i] = strength[1]! > strength[0]! ? 1 : 0;
+    bits[i] = strengthOf(1, samples, first, length, at, sampleRateHz) > strengthOf(0, samples, first, length, at, sampleRateHz) ? 1 : 0;
   }
   return decodeWord(bits);
+}
+
+/** Envelope of the correlation with one data chirp that begins at frame `at`. */
+function strengthOf(bit: number, samples: Float64Array, first: number, length: number, at: number, sampleRateHz: number): number {
+  // Quadrature by a quarter period of the middle frequency (2 kHz).
+  let inPhase = 0;
+  let quadrature = 0;
+  for (let n = first; n < first + length; n++) {
+    const t = (n - at) / sampleRateHz;
+    inPhase += samples[n]! * symbolAt(bit, t);
+    quadrature += samples[n]! * symbolAt(bit, t - 0.000125);
+  }
+  return Math.hypot(inPhase, quadrature);
 }
 
 /** Length of recording that holds a marker and its margins. */
