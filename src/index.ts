@@ -28,4 +28,8 @@ export { estimateCapture, measureJob } from './measure/job.js';
 export type { CaptureEstimate, JobFigures } from './measure/job.js';
 export { limitSets } from './judge/limit-sets.js';
 export { judgeJob } from './judge/judge-job.js';
+export { predict } from './circuit/prediction.js';
+export type { BenchPath, Prediction } from './circuit/prediction.js';
+export { compareJobs, compareStates } from './judge/compare.js';
+export type { Comparison } from './judge/compare.js';
 export type * from './judge/results.js';
