@@ -1,8 +1,8 @@
 /** SoX and FFmpeg as devices under test. */
 import { execFileSync } from 'node:child_process';
-import { basename, join } from 'node:path';
+import { basename } from 'node:path';
 
-/** `sox` with warnings as errors, but for those that a case expects. */
+/** SoX in a folder; its errors go to the log. */
 export function sox(folder: string, ...args: readonly string[]): void {
   // -R: the same dither and noise in every run (SoX's default, said here because the tests lean on it).
   execFileSync('sox', ['-R', '-V1', ...args], { cwd: folder, stdio: ['ignore', 'ignore', 'inherit'] });
@@ -59,5 +59,3 @@ export function halfPowerHz(power: (hz: number) => number): number {
   }
   return low;
 }
-
-export const inFolder = (folder: string, name: string): string => join(folder, name);
