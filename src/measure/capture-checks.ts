@@ -8,6 +8,7 @@ import type { Problem } from '../problems.js';
 import { amplitudeToDb, meanSquareToDbfs } from '../units/decibels.js';
 import { takeTimetable } from '../signals/take.js';
 import { MARKER_S, SYNC_S } from '../signals/marker.js';
+import { sumOfSquares } from '../numerics/window.js';
 import { findMains } from './hum-and-whine.js';
 import type { IdleEstimate } from './idle.js';
 import { thirdOctaveRatios } from './match.js';
@@ -53,7 +54,8 @@ export function clippedAt(x: Float64Array): number | null {
  */
 export function flatTopAt(tone: Float64Array, sampleRateHz: number): number | null {
   const least = Math.max(4, Math.ceil(60e-6 * sampleRateHz));
-  const peak = tone.reduce((p, v) => Math.max(p, Math.abs(v)), 0);
+  let peak = 0;
+  for (let n = 0; n < tone.length; n++) peak = Math.max(peak, Math.abs(tone[n]!));
   if (peak < 0.05) return null;
   let run = 0;
   for (let n = 0; n < tone.length; n++) {
@@ -66,15 +68,15 @@ export function flatTopAt(tone: Float64Array, sampleRateHz: number): number | nu
 /** A stretch of exact zeros of at least `least` frames, or null. */
 function zerosAt(x: Float64Array, least: number): { frame: number; frames: number } | null {
   let run = 0;
-  for (let n = 0; n <= x.length; n++) {
-    if (n < x.length && x[n] === 0) {
+  for (let n = 0; n < x.length; n++) {
+    if (x[n] === 0) {
       run++;
       continue;
     }
     if (run >= least) return { frame: n - run, frames: run };
     run = 0;
   }
-  return null;
+  return run >= least ? { frame: x.length - run, frames: run } : null;
 }
 
 /** The first two channels that are one and the same, sample for sample; null where none are. Reads no further than it takes to tell. */
@@ -117,7 +119,7 @@ function jumpDb(recording: Recording, channel: number, leftOut: readonly (readon
   return null;
 }
 
-const rms = (x: Float64Array): number => Math.sqrt(x.reduce((s, v) => s + v * v, 0) / Math.max(1, x.length));
+const rms = (x: Float64Array): number => Math.sqrt(sumOfSquares(x) / Math.max(1, x.length));
 
 /**
  * Checks a take.
@@ -143,14 +145,16 @@ export function checkTake(
   if (located.extraFrames !== null && Math.abs(located.extraFrames) >= 0.5) {
     return problem('capture.samples-lost', { file, frames: Math.round(located.extraFrames), atS: seconds(at(0)) });
   }
-  const whole = recording.read(at(0), at(lengthS) - at(0));
+  const first = Math.max(0, at(0));
+  const whole = recording.read(first, at(lengthS) - first);
+  const stretch = (from: number, to: number): Float64Array[] => whole.map((x) => x.subarray(from - first, to - first));
   for (const [c, x] of whole.entries()) {
-    const [toneFrom, toneTo] = [tone.atS + 0.05, tone.atS + tone.lengthS - 0.05].map((s) => at(s) - at(0));
+    const [toneFrom, toneTo] = [tone.atS + 0.05, tone.atS + tone.lengthS - 0.05].map((s) => at(s) - first);
     const flat = flatTopAt(x.subarray(toneFrom, toneTo), rate);
     const clipped = clippedAt(x) ?? (flat === null ? null : toneFrom! + flat);
-    if (clipped !== null) return problem('capture.clipped', { file, output: outputs[c]!, frame: at(0) + clipped, atS: seconds(at(0) + clipped) });
+    if (clipped !== null) return problem('capture.clipped', { file, output: outputs[c]!, frame: first + clipped, atS: seconds(first + clipped) });
   }
-  const playing = recording.read(at(tone.atS + 0.05), at(sweep.atS + 7) - at(tone.atS + 0.05));
+  const playing = stretch(at(tone.atS + 0.05), at(sweep.atS + 7));
   const toneDbfs = (c: number): number => (estimates[c]!.tone ? amplitudeToDb(estimates[c]!.tone!.amplitude) : -Infinity);
   // Damage comes first, on every output: what may be filed as it is must be whole.
   for (const [c, output] of outputs.entries()) {
@@ -177,16 +181,18 @@ export function checkTake(
     }
   }
   const slack = mayBreathe ? STEADY_EFFECT_DB : STEADY_DB;
-  const word = (s: number): Float64Array[] => recording.read(at(s + SYNC_S), at(s + MARKER_S) - at(s + SYNC_S));
-  const [first, last] = [word(0), word(endMarker.atS)];
+  const [word, lastWord] = [0, endMarker.atS].map((s) => stretch(at(s + SYNC_S), at(s + MARKER_S))) as [Float64Array[], Float64Array[]];
   const quarter = Math.floor((tone.lengthS / 4 - 0.03) * rate);
-  const quarters = [0, 1, 2, 3].map((q) => recording.read(at(tone.atS + 0.03) + q * Math.floor((tone.lengthS / 4) * rate * 0.97), quarter));
+  const quarters = [0, 1, 2, 3].map((q) => {
+    const from = at(tone.atS + 0.03) + q * Math.floor((tone.lengthS / 4) * rate * 0.97);
+    return stretch(from, from + quarter);
+  });
   for (const [c, output] of outputs.entries()) {
     const levels = quarters.map((x) => amplitudeToDb(rms(x[c]!)));
-    const steps = [Math.max(...levels) - Math.min(...levels), Math.abs(amplitudeToDb(rms(last[c]!) / rms(first[c]!)))];
+    const steps = [Math.max(...levels) - Math.min(...levels), Math.abs(amplitudeToDb(rms(lastWord[c]!) / rms(word[c]!)))];
     const worst = Math.max(...steps);
     // Noise alone moves the levels too: what it can do is let pass.
-    const byNoise = 20 * Math.log10(1 + 4 * Math.sqrt(estimates[c]!.silencePower) / Math.max(rms(first[c]!), 1e-12));
+    const byNoise = 20 * Math.log10(1 + 4 * Math.sqrt(estimates[c]!.silencePower) / Math.max(rms(word[c]!), 1e-12));
     if (worst > slack + byNoise) return problem('capture.level-not-steady', { file, output, db: worst });
   }
   return null;

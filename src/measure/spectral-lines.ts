@@ -69,12 +69,21 @@ export function localFloor(psd: Psd): Float64Array {
     sorted.copyWithin(at, at + 1, count);
     count--;
   };
+  /** Takes the place of a value, and moves those between its rank and the new one's. */
+  const replace = (old: number, v: number): void => {
+    let at = place(old);
+    for (; at + 1 < count && sorted[at + 1]! < v; at++) sorted[at] = sorted[at + 1]!;
+    for (; at > 0 && sorted[at - 1]! > v; at--) sorted[at] = sorted[at - 1]!;
+    sorted[at] = v;
+  };
   // Bin 0 and 1 hold what is left of DC.
   const first = 2;
   for (let k = first; k < Math.min(n, first + HALF_WIDTH); k++) insert(density[k]!);
   for (let k = first; k < n; k++) {
-    if (k + HALF_WIDTH < n) insert(density[k + HALF_WIDTH]!);
-    if (k - HALF_WIDTH - 1 >= first) remove(density[k - HALF_WIDTH - 1]!);
+    const [entering, leaving] = [k + HALF_WIDTH, k - HALF_WIDTH - 1];
+    if (entering < n && leaving >= first) replace(density[leaving]!, density[entering]!);
+    else if (entering < n) insert(density[entering]!);
+    else if (leaving >= first) remove(density[leaving]!);
     const half = count >> 1;
     floor[k] = toMean * (count % 2 ? sorted[half]! : (sorted[half - 1]! + sorted[half]!) / 2);
   }

@@ -142,14 +142,14 @@ export function findTakes(recording: Recording): TakeSearchResult {
       const [first, last] = ends.map((e) => e.frame) as [number, number];
       spacing = { startFrame: first, clockRatio: (last - first) / (spacingS * rate) };
     };
-    for (let pass = 0; pass < 4; pass++) {
-      const before = spacing.clockRatio;
-      retime(before);
-      if (Math.abs(spacing.clockRatio - before) < 1e-9) break;
-    }
+    retime(1);
     const tone = toneClockRatio(recording, spacing.startFrame, spacing.clockRatio, channel);
-    // With frames missing the spacing is no clock: the tone's is what the templates must be made with.
-    if (tone !== null && Math.abs(tone - spacing.clockRatio) < LARGEST_LOSS_S / spacingS) retime(tone);
+    // The templates must be made with the player's clock. The tone tells it best, even with frames missing, when the spacing does not.
+    if (tone !== null && Math.abs(tone - spacing.clockRatio) < LARGEST_LOSS_S / spacingS) {
+      retime(tone);
+    } else {
+      for (let pass = 0; pass < 3 && Math.abs(spacing.clockRatio - timedWith) > 1e-9; pass++) retime(spacing.clockRatio);
+    }
     const { startFrame, clockRatio } = spacing;
     takes.push({
       identity,

@@ -8,7 +8,7 @@
  *
  * @module
  */
-import { irfft, nextPowerOfTwo, rfft } from './fft.js';
+import { irfft, nextPowerOfTwo, rfft, zeroSpectrum } from './fft.js';
 import type { Spectrum } from './fft.js';
 
 /** Complex values on a list of frequencies. */
@@ -56,6 +56,8 @@ export interface SweepReference {
   readonly inverse: Float64Array;
   readonly sampleRateHz: number;
   readonly topHz: number;
+  /** Room for one recording's transform and impulse response, used by each in turn. */
+  readonly room: { readonly spectrum: Spectrum; readonly response: Float64Array };
 }
 
 /**
@@ -68,7 +70,8 @@ export function prepareSweep(sweep: Float64Array, frames: number, sampleRateHz: 
   // Room for the lags of the window on either side, so that nothing wraps into it.
   const size = nextPowerOfTwo(Math.max(sweep.length, frames) + LAG.to * sampleRateHz);
   const spectrum = rfft(sweep, size);
-  return { size, spectrum, inverse: inverseOf(spectrum, sampleRateHz / size, topHz), sampleRateHz, topHz };
+  const room = { spectrum: zeroSpectrum(size), response: new Float64Array(size) };
+  return { size, spectrum, inverse: inverseOf(spectrum, sampleRateHz / size, topHz), sampleRateHz, topHz, room };
 }
 
 function inverseOf({ re, im }: Spectrum, binHz: number, topHz: number): Float64Array {
@@ -80,11 +83,15 @@ function inverseOf({ re, im }: Spectrum, binHz: number, topHz: number): Float64A
   return inverse;
 }
 
-/** Impulse response over lag (circular: negative lags at the end), before any window; for tests and for harmonics. */
+/**
+ * Impulse response over lag (circular: negative lags at the end), before any window. It stands in the reference's room: the next
+ * call overwrites it.
+ */
 export function impulseResponse(recording: Float64Array, reference: SweepReference): Float64Array {
-  const spectrum = rfft(recording, reference.size);
+  const { spectrum, response } = reference.room;
+  rfft(recording, reference.size, spectrum);
   divide(spectrum, reference);
-  return irfft(spectrum);
+  return irfft(spectrum, response);
 }
 
 /** Y becomes Y·X*·G/|X|². */

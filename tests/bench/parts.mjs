@@ -26,7 +26,7 @@ const { createQuasiPeakMeter } = await load('src/numerics/quasi-peak');
 const { aWeighting, ccirRmsWeighting } = await load('src/numerics/weighting');
 const { SWEEP_LEAD_S, SWEEP_TAIL_S, prepareSweep, sweepResponse } = await load('src/numerics/deconvolution');
 const { amplitudeOfDbfs } = await load('src/signals/exact');
-const { sweepAt, sweepDurationS } = await load('src/signals/sweep');
+const { heardSweep, sweepDurationS } = await load('src/signals/sweep');
 const { TONE_HZ, takeTimetable } = await load('src/signals/take');
 
 const open = (step) => {
@@ -76,9 +76,8 @@ const work = {
   },
   markers: () => findTakes(take),
   sweep: () => {
-    const played = new Float64Array(frames);
-    for (let n = 0; n < frames; n++) played[n] = amplitude * sweepAt((n + first - sweepFrame) / playerRate, durationS);
-    const reference = prepareSweep(played, frames, playerRate, located.identity.sweepTopHz);
+    const played = heardSweep(located.identity.sweepTopHz, playerRate, frames, sweepFrame - first, amplitude);
+    const reference = prepareSweep(played.samples, frames, playerRate, played.topHz);
     return sweeps.map((y) => sweepResponse(y, reference, GRID_HZ));
   },
   tone: () => tones.map((x) => measureTone(x, rate, (TONE_HZ * rate) / playerRate, 0)),
