@@ -6,7 +6,7 @@
  *
  * @module
  */
-import type { Curve, PlayerCurve, Reading, Results, UncertaintyPart, Verdict } from './results.js';
+import type { Curve, PlayerCurve, Reading, Results, BudgetPart, Verdict } from './results.js';
 import { expanded } from './uncertainty.js';
 
 /** `higher`, `lower`: beyond the uncertainty of both; `same`: within it; `changed`: a sign; `open`: cannot be said. */
@@ -184,11 +184,11 @@ function intervalOf({ value, uncertainty, bound }: Reading): [low: number, high:
   return [bound === 'upper' ? -Infinity : value! - u, bound === 'lower' ? Infinity : value! + u];
 }
 
-const isCalibration = ({ name }: UncertaintyPart): boolean => name.startsWith('calibration');
-const isPlug = ({ name }: UncertaintyPart): boolean => name === 'tolerance of the source plug';
+const isCalibration = ({ name }: BudgetPart): boolean => name.startsWith('calibration');
+const isPlug = ({ name }: BudgetPart): boolean => name === 'tolerance of the source plug';
 
 /** The parts of both, what they share once or not at all. A plug moves both readings one way, by unlike amounts: the larger counts. */
-function partsOfDifference(a: readonly UncertaintyPart[], b: readonly UncertaintyPart[], shared: Shared): UncertaintyPart[] {
+function partsOfDifference(a: readonly BudgetPart[], b: readonly BudgetPart[], shared: Shared): BudgetPart[] {
   const parts = [...a, ...b];
   const plugs = parts.filter(isPlug);
   const [largest] = [...plugs].sort((p, q) => q.standard - p.standard);

@@ -12,7 +12,7 @@ import { limitFor, limitSets } from './limit-sets.js';
 import { methods } from './methods.js';
 import { RESULTS_FORMAT } from './results.js';
 import type { CaptureRecord, Reading, Results } from './results.js';
-import { expanded } from './uncertainty.js';
+import { combined } from './uncertainty.js';
 import { judge } from './verdict.js';
 
 export interface JobToJudge {
@@ -51,7 +51,8 @@ function readingOf(figure: Figure, limits: LimitSet, board: Board, bench: Bench)
   const judged = figure.state !== 'bench' && figure.state !== 'lead' && plugFits(figure, limits, bench);
   const row = judged ? limitFor(limits, figure, expect) : null;
   const value = finite(figure.value);
-  const uncertainty = figure.parts === null || value === null ? null : finite(expanded(figure.parts));
+  const sum = figure.parts === null || value === null ? null : combined(figure.parts);
+  const uncertainty = sum === null ? null : finite(sum.coverageFactor * sum.standard);
   return {
     id: figure.id,
     label: figure.label,
@@ -65,6 +66,7 @@ function readingOf(figure: Figure, limits: LimitSet, board: Board, bench: Bench)
     uncertainty,
     uncertaintyReason: uncertainty === null ? (figure.uncertaintyReason ?? 'no value') : null,
     budget: value === null ? [] : (figure.parts ?? []),
+    combined: uncertainty === null ? null : sum,
     limit: row === null ? null : { max: row.max, min: row.min, within: row.within, basis: row.basis },
     verdict: judge({ value, uncertainty, bound: figure.bound, benchLimited: figure.benchLimited }, row),
     method: figure.method,

@@ -9,11 +9,22 @@ import type { Curve, PlayerCurve } from '../measure/curve.js';
 import type { UncertaintyPart } from '../measure/figure.js';
 
 export type { Axis, Curve, CurveKind, CurveMark, PlayerCurve } from '../measure/curve.js';
-export type { UncertaintyPart } from '../measure/figure.js';
+export type { PartKind, UncertaintyPart } from '../measure/figure.js';
 
 export const RESULTS_FORMAT = 'boardproof-results/1';
 
 export type Verdict = 'pass' | 'fail' | 'undecided' | 'bench-limited' | 'info';
+
+/** One line of the budget of a reading. Files of earlier versions have neither its kind nor how it was evaluated. */
+export type BudgetPart = Pick<UncertaintyPart, 'name' | 'standard' | 'degreesOfFreedom'> & Partial<UncertaintyPart>;
+
+/** What the lines of a budget add up to (JCGM 100:2008 5.1 and annex G): the expanded uncertainty is their product. */
+export interface CombinedUncertainty {
+  readonly standard: number;
+  /** Effective, by Welch-Satterthwaite; null: so many that it makes no difference. */
+  readonly degreesOfFreedom: number | null;
+  readonly coverageFactor: number;
+}
 
 export interface Reading {
   /** Stable id, such as `noise.a`. */
@@ -34,7 +45,9 @@ export interface Reading {
   /** Expanded uncertainty, 95 %, same unit; null with a reason in `uncertaintyReason`. */
   readonly uncertainty: number | null;
   readonly uncertaintyReason: string | null;
-  readonly budget: readonly UncertaintyPart[];
+  readonly budget: readonly BudgetPart[];
+  /** Null where there is no uncertainty. Absent in files of earlier versions. */
+  readonly combined?: CombinedUncertainty | null;
   readonly limit: { readonly max: number | null; readonly min: number | null; readonly within: readonly [number, number] | null; readonly basis: string } | null;
   readonly verdict: Verdict;
   /** Id of the method note, such as `noise.level`. */

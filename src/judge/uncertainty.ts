@@ -3,17 +3,21 @@
  *
  * @module
  */
-import type { UncertaintyPart } from '../measure/figure.js';
 import { coverageFactor95 } from '../numerics/statistics.js';
+import type { BudgetPart, CombinedUncertainty } from './results.js';
 
-export function combinedStandard(parts: readonly UncertaintyPart[]): { standard: number; degreesOfFreedom: number | null } {
+/** A part as far as it counts in the sum. */
+type Counted = Pick<BudgetPart, 'standard' | 'degreesOfFreedom'>;
+
+export function combined(parts: readonly Counted[]): CombinedUncertainty {
   const variance = parts.reduce((s, p) => s + p.standard ** 2, 0);
   const denominator = parts.reduce((s, p) => s + (p.degreesOfFreedom === null ? 0 : p.standard ** 4 / p.degreesOfFreedom), 0);
-  return { standard: Math.sqrt(variance), degreesOfFreedom: denominator > 0 ? (variance * variance) / denominator : null };
+  const degreesOfFreedom = denominator > 0 ? (variance * variance) / denominator : null;
+  return { standard: Math.sqrt(variance), degreesOfFreedom, coverageFactor: coverageFactor95(degreesOfFreedom) };
 }
 
 /** Expanded uncertainty, 95 %. */
-export function expanded(parts: readonly UncertaintyPart[]): number {
-  const { standard, degreesOfFreedom } = combinedStandard(parts);
-  return standard === 0 ? 0 : coverageFactor95(degreesOfFreedom) * standard;
+export function expanded(parts: readonly Counted[]): number {
+  const { standard, coverageFactor } = combined(parts);
+  return coverageFactor * standard;
 }

@@ -4,6 +4,7 @@
  * @module
  */
 import type { BenchInput, Stated } from '../board/model.js';
+import { part } from './figure.js';
 import type { UncertaintyPart } from './figure.js';
 
 export interface LevelScale {
@@ -20,7 +21,7 @@ export const standardOf = (stated: Stated): number => (stated.tolerance ?? 0) / 
 const ASSUMED_TOLERANCE_DB = 0.1;
 
 export function calibrationPart(name: string, fullScale: Stated): UncertaintyPart {
-  return { name, standard: fullScale.tolerance === null ? ASSUMED_TOLERANCE_DB / 2 : standardOf(fullScale), degreesOfFreedom: null };
+  return part('calibration', name, fullScale.tolerance === null ? ASSUMED_TOLERANCE_DB / 2 : standardOf(fullScale));
 }
 
 export function levelScale(input: BenchInput): LevelScale {

@@ -6,7 +6,7 @@
 import { powerToDb } from '../units/decibels.js';
 import { NOTCH_Q } from './distortion.js';
 import type { ResidualEstimate } from './distortion.js';
-import { figure } from './figure.js';
+import { figure, part } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import type { ToneEstimate } from './take.js';
 
@@ -28,7 +28,7 @@ function thdFigure(place: Place, tone: ToneEstimate, bench: ToneEstimate | null)
     return figure(place, { ...common, value: powerToDb((Math.max(0, squares) + 2 * u) / fundamental), bound: 'upper', remarks: ['No harmonic stands out of the noise; the value is the most that could hide in it.'] });
   }
   const value = powerToDb(squares / fundamental);
-  const parts: UncertaintyPart[] = [{ name: 'noise beside the harmonics', standard: DB_PER_RELATIVE * (u / squares), degreesOfFreedom: null }];
+  const parts: UncertaintyPart[] = [part('spectral statistics', 'noise beside the harmonics', DB_PER_RELATIVE * (u / squares))];
   // Distortions of bench and board add as voltages of unknown phase: only well above the bench's is it the board's.
   const ofBench = bench && bench.harmonicSquares > 0 ? bench.harmonicSquares / bench.amplitude ** 2 : 0;
   const benchLimited = squares / fundamental < 4 * ofBench;
@@ -58,12 +58,12 @@ function residualFigure(place: Place, { id, label, method, key, as }: ResidualRe
   }
   const tonePower = tone.amplitude ** 2 / 2;
   const valueOf = (power: number): number => (as === 'ratio' ? powerToDb(power / (tonePower + tone.residual!.whole.power)) : powerToDb(tonePower / power));
-  const part = (name: string, absolute: number, power: number): UncertaintyPart => ({ name, standard: (DB_PER_RELATIVE * absolute) / power, degreesOfFreedom: null });
+  const inDb = (absolute: number, power: number): number => (DB_PER_RELATIVE * absolute) / power;
   const own = read.power * read.relativeUncertainty;
   const inBench = bench?.residual?.[key] ?? null;
   if (!bench || !inBench) {
     const remarks = place.state === 'bench' ? [] : ['The bench’s own noise and distortion are in it: there is no bench.take to take them off.'];
-    return figure(place, { ...common, value: valueOf(read.power), parts: [part('noise in the residual', own, read.power)], remarks });
+    return figure(place, { ...common, value: valueOf(read.power), parts: [part('spectral statistics', 'noise in the residual', inDb(own, read.power))], remarks });
   }
   // What the generator adds passes the board and what the recorder adds does not: the bench's share lies between these two.
   const through = inBench.power * (tone.amplitude / bench.amplitude) ** 2;
@@ -74,7 +74,7 @@ function residualFigure(place: Place, { id, label, method, key, as }: ResidualRe
       value: valueOf(read.power),
       bound: as === 'ratio' ? 'upper' : 'lower',
       benchLimited: true,
-      parts: [part('noise in the residual', own, read.power)],
+      parts: [part('spectral statistics', 'noise in the residual', inDb(own, read.power))],
       remarks: [`Less than 3 dB above the bench’s own: the board has at ${as === 'ratio' ? 'most' : 'least'} this.`],
     });
   }
@@ -90,11 +90,11 @@ function residualFigure(place: Place, { id, label, method, key, as }: ResidualRe
     ...common,
     value: valueOf(power),
     parts: [
-      part('noise in the residual', own, power),
-      part('bench’s residual taken off', share * inBench.relativeUncertainty, power),
-      part('phase between harmonics of bench and board', Math.sqrt(phases), power),
+      part('spectral statistics', 'noise in the residual', inDb(own, power)),
+      part('bench floor', 'bench’s residual taken off', inDb(share * inBench.relativeUncertainty, power)),
+      part('bench floor', 'phase between harmonics of bench and board', inDb(Math.sqrt(phases), power), { evaluation: 'B' }),
       // Anywhere between the two: half the width over √3.
-      part('how much of the bench’s residual passed the board', (most - least) / 2 / Math.sqrt(3), power),
+      part('bench floor', 'how much of the bench’s residual passed the board', inDb((most - least) / 2 / Math.sqrt(3), power), { evaluation: 'B' }),
     ],
   });
 }

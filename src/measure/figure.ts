@@ -4,14 +4,42 @@
  * @module
  */
 
-/** One part of an uncertainty budget. */
+/** What a part of an uncertainty comes from. */
+export type PartKind = 'spectral statistics' | 'fit' | 'repeats' | 'drift' | 'bench floor' | 'calibration' | 'stated tolerance' | 'method';
+
+/** One part of an uncertainty budget (JCGM 100:2008 clause 4): a standard uncertainty of its own, independent of the others. */
 export interface UncertaintyPart {
+  readonly kind: PartKind;
   /** Such as `calibration of the recorder input`. */
   readonly name: string;
-  /** Standard uncertainty, in the unit of the figure. */
+  /** Standard uncertainty, in the unit of the figure: what it does to the figure, sensitivity included. */
   readonly standard: number;
+  /** Null: so many that it makes no difference, or, for B, taken as known (JCGM 100 G.4.3). */
   readonly degreesOfFreedom: number | null;
+  /** A: from the scatter of what was recorded. B: from a statement or a derivation (JCGM 100 4.2, 4.3). */
+  readonly evaluation: 'A' | 'B';
 }
+
+const EVALUATION: Readonly<Record<PartKind, 'A' | 'B'>> = {
+  'spectral statistics': 'A',
+  fit: 'A',
+  repeats: 'A',
+  drift: 'B',
+  'bench floor': 'A',
+  calibration: 'B',
+  'stated tolerance': 'B',
+  method: 'B',
+};
+
+/** A part with many degrees of freedom, evaluated as parts of its kind are. */
+export const part = (kind: PartKind, name: string, standard: number, more: Partial<Pick<UncertaintyPart, 'degreesOfFreedom' | 'evaluation'>> = {}): UncertaintyPart => ({
+  kind,
+  name,
+  standard,
+  degreesOfFreedom: null,
+  evaluation: EVALUATION[kind],
+  ...more,
+});
 
 export interface Figure {
   readonly id: string;

@@ -5,10 +5,10 @@
  * @module
  */
 import type { Bench, Board } from '../board/model.js';
-import { figure } from './figure.js';
+import { figure, part } from './figure.js';
 import type { Figure, Place } from './figure.js';
 import { fitPhaseLine, noSignal, thirdOctaveRatios } from './match.js';
-import { METHOD_DB, meanPower, ratio } from './response.js';
+import { METHOD_PART, meanPower, ratio } from './response.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
 
 const DB_PER_RELATIVE = 10 / Math.LN10;
@@ -65,7 +65,7 @@ function inAgainstOut(place: Place, r: ResponseEstimate): Figure[] {
       value: level,
       unit: 'dB',
       method: 'loop.gain',
-      parts: [{ name: 'noise in the sweep', standard: Math.hypot(METHOD_DB, DB_PER_RELATIVE * relativeUncertainty), degreesOfFreedom: null }],
+      parts: [part('spectral statistics', 'noise in the sweep', DB_PER_RELATIVE * relativeUncertainty), METHOD_PART],
     }),
     figure(place, {
       id: 'loop.worst-band',
@@ -73,7 +73,7 @@ function inAgainstOut(place: Place, r: ResponseEstimate): Figure[] {
       value: worst.db - level,
       unit: 'dB',
       method: 'loop.gain',
-      parts: [{ name: 'noise in the sweep', standard: Math.hypot(worst.uncertainty, DB_PER_RELATIVE * relativeUncertainty), degreesOfFreedom: null }],
+      parts: [part('spectral statistics', 'noise in the sweep', Math.hypot(worst.uncertainty, DB_PER_RELATIVE * relativeUncertainty)), METHOD_PART],
     }),
     sign(place, 'loop.polarity', 'Polarity of the loop, in against out', r),
   ];

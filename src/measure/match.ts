@@ -5,10 +5,10 @@
  */
 import { thirdOctavesWithin } from '../numerics/third-octave.js';
 import type { Curve } from './curve.js';
-import { figure } from './figure.js';
+import { figure, part } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import { GRID_HZ, gridRange } from './frequency-grid.js';
-import { METHOD_DB, isMeasured, magnitudeDb, magnitudeDbUncertainty, meanPower } from './response.js';
+import { METHOD_DB, METHOD_PART, isMeasured, magnitudeDb, magnitudeDbUncertainty, meanPower } from './response.js';
 import type { ResponseEstimate } from './take.js';
 
 const DB_PER_RELATIVE = 10 / Math.LN10;
@@ -75,13 +75,13 @@ export function fitPhaseLine(r: ResponseEstimate): PhaseLine | null {
   };
 }
 
-/** Ratio per third-octave, dB, as power mean over the band. */
+/** Ratio per third-octave, dB, as power mean over the band; its uncertainty from the noise alone. */
 export function thirdOctaveRatios(r: ResponseEstimate): { nominalHz: number; midHz: number; db: number; uncertainty: number }[] {
   return thirdOctavesWithin(20, 20000).flatMap((band) => {
     const [first, last] = gridRange(band.lowHz, band.highHz);
     for (let i = first; i <= last; i++) if (!isMeasured(r, i)) return [];
     const { power, relativeUncertainty } = meanPower(r, band.lowHz, band.highHz);
-    return [{ nominalHz: band.nominalHz, midHz: band.midHz, db: 10 * Math.log10(power), uncertainty: Math.hypot(METHOD_DB, DB_PER_RELATIVE * relativeUncertainty) }];
+    return [{ nominalHz: band.nominalHz, midHz: band.midHz, db: 10 * Math.log10(power), uncertainty: DB_PER_RELATIVE * relativeUncertainty }];
   });
 }
 
@@ -108,7 +108,7 @@ export function matchFigures(place: Place, pair: readonly [string, string], r: R
       value: level,
       unit: 'dB',
       method: 'match.level',
-      parts: [{ name: 'noise in the sweep', standard: Math.hypot(METHOD_DB, DB_PER_RELATIVE * relativeUncertainty), degreesOfFreedom: null }, ...calibration],
+      parts: [part('spectral statistics', 'noise in the sweep', DB_PER_RELATIVE * relativeUncertainty), METHOD_PART, ...calibration],
     }),
     figure(at, {
       id: 'match.level-worst-band',
@@ -116,7 +116,7 @@ export function matchFigures(place: Place, pair: readonly [string, string], r: R
       value: worst.db,
       unit: 'dB',
       method: 'match.level',
-      parts: [{ name: 'noise in the sweep', standard: worst.uncertainty, degreesOfFreedom: null }, ...calibration],
+      parts: [part('spectral statistics', 'noise in the sweep', worst.uncertainty), METHOD_PART, ...calibration],
     }),
     figure(at, {
       id: 'match.polarity',
@@ -134,7 +134,7 @@ export function matchFigures(place: Place, pair: readonly [string, string], r: R
       value: line === null ? null : line.delayS * 1e6,
       unit: 'µs',
       method: 'match.delay',
-      parts: line === null ? null : [{ name: 'scatter of the phase', standard: line.delayUncertaintyS * 1e6, degreesOfFreedom: null }],
+      parts: line === null ? null : [part('fit', 'scatter of the phase', line.delayUncertaintyS * 1e6)],
       uncertaintyReason: line === null ? 'no phase to read' : null,
       remarks: line === null ? [unlike] : [],
     }),
@@ -150,7 +150,7 @@ export function matchFigures(place: Place, pair: readonly [string, string], r: R
         unit: 'Hz',
         bound: notch > 20000 ? 'lower' : null,
         method: 'match.delay',
-        parts: [{ name: 'scatter of the phase', standard: notch > 20000 ? 0 : (notch * line.delayUncertaintyS) / Math.abs(line.delayS), degreesOfFreedom: null }],
+        parts: [part('fit', 'scatter of the phase', notch > 20000 ? 0 : (notch * line.delayUncertaintyS) / Math.abs(line.delayS))],
         remarks: line.polarity === -1 ? ['The two are of opposite polarity: summed, they also cancel towards low frequencies.'] : [],
       }),
     );
@@ -188,8 +188,8 @@ export function matchCurves(place: Place, pair: readonly [string, string], r: Re
       kind: 'match-third-octave',
       x: { label: 'Third-octave band', unit: 'Hz', values: bands.map((b) => b.nominalHz) },
       y: { label: 'Level difference', unit: 'dB', values: bands.map((b) => b.db) },
-      low: bands.map((b) => b.db - 2 * b.uncertainty),
-      high: bands.map((b) => b.db + 2 * b.uncertainty),
+      low: bands.map((b) => b.db - 2 * Math.hypot(METHOD_DB, b.uncertainty)),
+      high: bands.map((b) => b.db + 2 * Math.hypot(METHOD_DB, b.uncertainty)),
     },
     {
       ...common,

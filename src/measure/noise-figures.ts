@@ -6,7 +6,7 @@
 import { dbfsToMeanSquare, meanSquareToDbfs } from '../units/decibels.js';
 import type { LevelScale } from './calibration.js';
 import type { Curve, CurveMark } from './curve.js';
-import { figure } from './figure.js';
+import { figure, part } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import { NOISE_HIGH_HZ, NOISE_LOW_HZ } from './idle.js';
 import type { IdleEstimate } from './idle.js';
@@ -57,21 +57,17 @@ function overBench(
 ): { power: number; bound: 'upper' | null; parts: UncertaintyPart[] } {
   if (bench && measured.power < LEAST_OVER_BENCH * bench.power) {
     const most = coherent ? (Math.sqrt(measured.power) + Math.sqrt(bench.power)) ** 2 : measured.power;
-    return { power: most, bound: 'upper', parts: [{ name: 'spectral statistics', standard: DB_PER_RELATIVE * measured.relativeUncertainty, degreesOfFreedom: null }] };
+    return { power: most, bound: 'upper', parts: [part('spectral statistics', 'spectral statistics', DB_PER_RELATIVE * measured.relativeUncertainty)] };
   }
   const power = measured.power - (bench?.power ?? 0);
-  const part = (name: string, absolute: number): UncertaintyPart => ({
-    name,
-    standard: (DB_PER_RELATIVE * absolute) / power,
-    degreesOfFreedom: null,
-  });
+  const inDb = (absolute: number): number => (DB_PER_RELATIVE * absolute) / power;
   return {
     power,
     bound: null,
     parts: [
-      part('spectral statistics', measured.power * measured.relativeUncertainty),
-      ...(bench ? [part('bench noise taken off', bench.power * bench.relativeUncertainty)] : []),
-      ...(bench && coherent ? [part('phase between the hum of bench and board', Math.SQRT2 * Math.sqrt(measured.power * bench.power))] : []),
+      part('spectral statistics', 'spectral statistics', inDb(measured.power * measured.relativeUncertainty)),
+      ...(bench ? [part('bench floor', 'bench noise taken off', inDb(bench.power * bench.relativeUncertainty))] : []),
+      ...(bench && coherent ? [part('bench floor', 'phase between the hum of bench and board', inDb(Math.SQRT2 * Math.sqrt(measured.power * bench.power)), { evaluation: 'B' })] : []),
     ],
   };
 }
@@ -88,7 +84,7 @@ export function noiseFigures(place: Place, estimate: IdleEstimate, bench: IdleEs
   const benchSpectrum = bench?.spectrum ?? null;
   const { driftDb, driftUncertaintyDb } = estimate.stationarity;
   const drift: UncertaintyPart[] =
-    Math.abs(driftDb) > 3 * driftUncertaintyDb + 0.05 ? [{ name: 'drift during the capture', standard: Math.abs(driftDb) / Math.sqrt(12), degreesOfFreedom: null }] : [];
+    Math.abs(driftDb) > 3 * driftUncertaintyDb + 0.05 ? [part('drift', 'drift during the capture', Math.abs(driftDb) / Math.sqrt(12))] : [];
   const figures = READINGS.map(({ id, label, key, method, perRootHz }): Figure => {
     const unit = perRootHz ? `${scale.unit}/√Hz` : scale.unit;
     const measured = spectrum[key];
@@ -160,7 +156,7 @@ function lineFigures(place: Place, spectrum: Spectrum, bench: Spectrum | null, s
         value: lines.mainsHz,
         unit: 'Hz',
         method: 'noise.lines',
-        parts: [{ name: 'scatter of the lines', standard: lines.mainsHzUncertainty!, degreesOfFreedom: null }],
+        parts: [part('fit', 'scatter of the lines', lines.mainsHzUncertainty!)],
       }),
     );
     for (const line of lines.hum) {

@@ -10,7 +10,7 @@
 import type { Bench } from '../board/model.js';
 import { DEFAULT_LOAD_OHM } from '../circuit/board-network.js';
 import { standardOf } from './calibration.js';
-import { figure } from './figure.js';
+import { figure, part } from './figure.js';
 import type { Figure, UncertaintyPart } from './figure.js';
 import { meanPower, ratio } from './response.js';
 import type { TakeEstimate } from './take.js';
@@ -59,9 +59,9 @@ export function outputResistances(bench: Bench, takeOf: (id: string) => readonly
     const uq = (q * relativeUncertainty) / 2;
     const uLoad = resistanceOhm.tolerance === null ? (ASSUMED_TOLERANCE / 2) * loadOhm : standardOf(resistanceOhm);
     const parts: UncertaintyPart[] = [
-      { name: 'noise in the sweep', standard: off(q + uq, firstOhm, loadOhm), degreesOfFreedom: null },
-      { name: 'tolerance of the load', standard: off(q, firstOhm, loadOhm + uLoad), degreesOfFreedom: null },
-      ...(stated === null ? [{ name: 'recorder input not stated', standard: off(q, firstOhm * (1 + UNSTATED_INPUT), loadOhm), degreesOfFreedom: null }] : []),
+      part('spectral statistics', 'noise in the sweep', off(q + uq, firstOhm, loadOhm)),
+      part('stated tolerance', 'tolerance of the load', off(q, firstOhm, loadOhm + uLoad)),
+      ...(stated === null ? [part('stated tolerance', 'recorder input not stated', off(q, firstOhm * (1 + UNSTATED_INPUT), loadOhm))] : []),
     ];
     return [figure(place, { ...common, value, parts, remarks })];
   });

@@ -10,7 +10,7 @@ import type { Load } from '../circuit/board-network.js';
 import { outputNoise } from '../circuit/noise.js';
 import { SHORT_OHM, USUAL_LEAD_F_PER_M, designedShunt, levelOfDensity, noiseLevel } from '../circuit/prediction.js';
 import { leadCapacitanceF } from '../circuit/sections.js';
-import { figure } from './figure.js';
+import { figure, part } from './figure.js';
 import type { Figure, UncertaintyPart } from './figure.js';
 import type { ShuntFit } from './shunt-fit.js';
 import type { StateFit } from './through-plugs.js';
@@ -30,13 +30,13 @@ interface Comparison {
 
 const isFit = (fit: StateFit['fit'] | undefined): fit is ShuntFit => fit !== undefined && !('reason' in fit);
 
-const noisePart = (name: string, { noise }: ShuntFit): UncertaintyPart => ({ name, standard: Math.sqrt(noise.cc) * 1e12, degreesOfFreedom: null });
+const noisePart = (name: string, { noise }: ShuntFit): UncertaintyPart => part('fit', name, Math.sqrt(noise.cc) * 1e12);
 
 /** Plugs used for both figures of a difference count once. */
 function plugPart(fits: readonly (readonly [ShuntFit, sign: 1 | -1])[]): UncertaintyPart {
   const byPlug = new Map<string, number>();
   for (const [{ plugs }, sign] of fits) for (const { plug, capacitanceF } of plugs) byPlug.set(plug, (byPlug.get(plug) ?? 0) + sign * capacitanceF);
-  return { name: 'tolerance of the source plug', standard: Math.hypot(...byPlug.values()) * 1e12, degreesOfFreedom: null };
+  return part('stated tolerance', 'tolerance of the source plug', Math.hypot(...byPlug.values()) * 1e12);
 }
 
 /**

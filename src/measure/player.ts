@@ -16,7 +16,7 @@ import { toGround } from '../circuit/response.js';
 import { toneFigures } from '../circuit/tone.js';
 import type { PowerResponse, ToneFigures } from '../circuit/tone.js';
 import type { PlayerCurve } from './curve.js';
-import { figure } from './figure.js';
+import { figure, part } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import { GRID_HZ } from './frequency-grid.js';
 import type { ShuntFit } from './shunt-fit.js';
@@ -231,9 +231,9 @@ function partsOf(w: Wanted, value: number, translated: Translated, straight: Ton
   if (perF === null || perS === null) return null;
   const { noise, plugs } = spread(load.fit, [perF, perS]);
   return [
-    { name: 'noise in what was fitted', standard: noise, degreesOfFreedom: null },
-    { name: 'tolerance of the source plug', standard: plugs, degreesOfFreedom: null },
-    ...(load.response ? [{ name: 'noise in the board’s own response', standard: w.response(load.response, translated, straight), degreesOfFreedom: null }] : []),
+    part('fit', 'noise in what was fitted', noise),
+    part('stated tolerance', 'tolerance of the source plug', plugs),
+    ...(load.response ? [part('spectral statistics', 'noise in the board’s own response', w.response(load.response, translated, straight))] : []),
   ];
 }
 

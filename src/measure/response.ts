@@ -4,6 +4,7 @@
  * @module
  */
 import { amplitudeToDb } from '../units/decibels.js';
+import { part } from './figure.js';
 import { GRID_HZ, GRID_LOG_WEIGHT, gridRange } from './frequency-grid.js';
 import type { ResponseEstimate } from './take.js';
 
@@ -12,6 +13,7 @@ import type { ResponseEstimate } from './take.js';
  * (tests/numerics/deconvolution.test.ts) is 0.002 dB at 20 Hz and under 0.0002 dB from 50 Hz on.
  */
 export const METHOD_DB = 0.0002;
+export const METHOD_PART = part('method', 'what the deconvolution leaves', METHOD_DB);
 const DB_PER_NEPER = 20 / Math.LN10;
 
 /** a/b: relative errors add as squares. */

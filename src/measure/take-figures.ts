@@ -8,7 +8,7 @@ import { amplitudeToDb } from '../units/decibels.js';
 import { calibrationPart } from './calibration.js';
 import type { LevelScale } from './calibration.js';
 import { distortionFigures } from './distortion-figures.js';
-import { figure } from './figure.js';
+import { figure, part } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import { fitPhaseLine } from './match.js';
 import { ratio } from './response.js';
@@ -16,7 +16,7 @@ import type { TakeEstimate, ToneEstimate } from './take.js';
 
 const DB_PER_NEPER = 20 / Math.LN10;
 
-const tonePart = (name: string, tone: ToneEstimate): UncertaintyPart => ({ name, standard: DB_PER_NEPER * tone.relativeUncertainty, degreesOfFreedom: null });
+const tonePart = (name: string, tone: ToneEstimate): UncertaintyPart => part('fit', name, DB_PER_NEPER * tone.relativeUncertainty);
 
 /** Readings of a take on one output. `bench` is the take of the interface looped to itself, heard by the same input. */
 export function takeFigures(
@@ -85,7 +85,7 @@ export function snrFigure(place: Place, level: Figure, noise: Figure): Figure {
     return figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'no reading', remarks: ['The tone or the noise was not read.'] });
   }
   // The calibration of the one input is in both and cancels.
-  const own = (f: Figure): UncertaintyPart[] => (f.parts ?? []).filter((p) => !p.name.startsWith('calibration'));
+  const own = (f: Figure): UncertaintyPart[] => (f.parts ?? []).filter((p) => p.kind !== 'calibration');
   return figure(place, {
     ...common,
     value: level.value - noise.value,

@@ -7,7 +7,7 @@
  * @module
  */
 import type { Curve } from './curve.js';
-import { figure } from './figure.js';
+import { figure, part } from './figure.js';
 import type { Figure, Place } from './figure.js';
 import { GRID_HZ, gridIndex, gridRange } from './frequency-grid.js';
 import { isMeasured, magnitudeDb, magnitudeDbUncertainty, referenceDb } from './response.js';
@@ -35,8 +35,8 @@ export function droopFigures(place: Place, relative: ResponseEstimate, remarks: 
       unit: 'dB',
       method: 'tone-loss.droop',
       parts: [
-        { name: 'noise in the sweep', standard: magnitudeDbUncertainty(relative, i), degreesOfFreedom: null },
-        { name: 'noise in the reference band', standard: reference.uncertainty, degreesOfFreedom: null },
+        part('spectral statistics', 'noise in the sweep', magnitudeDbUncertainty(relative, i)),
+        part('spectral statistics', 'noise in the reference band', reference.uncertainty),
       ],
       remarks,
     });
@@ -59,7 +59,7 @@ function cornerFigure(place: Place, relative: ResponseEstimate, referenceLevelDb
     const w = (a - HALF_POWER_DB) / (a - b);
     const hz = GRID_HZ[i]! * (GRID_HZ[i + 1]! / GRID_HZ[i]!) ** w;
     const dbPerNeper = (a - b) / Math.log(GRID_HZ[i + 1]! / GRID_HZ[i]!);
-    return figure(place, { ...common, value: hz, parts: [{ name: 'noise in the sweep', standard: (hz * magnitudeDbUncertainty(relative, i)) / dbPerNeper, degreesOfFreedom: null }] });
+    return figure(place, { ...common, value: hz, parts: [part('spectral statistics', 'noise in the sweep', (hz * magnitudeDbUncertainty(relative, i)) / dbPerNeper)] });
   }
   if (highest === 0) return figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'not measured', remarks: [...remarks, 'The take holds no response to read a corner from.'] });
   return figure(place, { ...common, value: highest, bound: 'lower', parts: [], uncertaintyReason: null, remarks: [...remarks, `The response is still within 3 dB at ${(highest / 1000).toFixed(1)} kHz, the top of what was measured.`] });
@@ -80,8 +80,8 @@ export function shuntFigures(place: Place, fit: ShuntFit | NoFit, remarks: reado
       value: fit.capacitanceF * 1e12,
       unit: 'pF',
       parts: [
-        { name: 'noise in the sweep', standard: Math.sqrt(fit.noise.cc) * 1e12, degreesOfFreedom: null },
-        { name: 'tolerance of the source plug', standard: plugs((s) => s.capacitanceF) * 1e12, degreesOfFreedom: null },
+        part('fit', 'noise in the sweep', Math.sqrt(fit.noise.cc) * 1e12),
+        part('stated tolerance', 'tolerance of the source plug', plugs((s) => s.capacitanceF) * 1e12),
       ],
       remarks: [...remarks, ...misfitRemark(fit)],
     }),
@@ -98,8 +98,8 @@ export function shuntFigures(place: Place, fit: ShuntFit | NoFit, remarks: reado
         value: kOhm,
         unit: 'kΩ',
         parts: [
-          { name: 'noise in the sweep', standard: kOhm * relative, degreesOfFreedom: null },
-          { name: 'tolerance of the source plug', standard: (kOhm * plugs((s) => s.conductanceS)) / conductanceS, degreesOfFreedom: null },
+          part('fit', 'noise in the sweep', kOhm * relative),
+          part('stated tolerance', 'tolerance of the source plug', (kOhm * plugs((s) => s.conductanceS)) / conductanceS),
         ],
         remarks,
       }),

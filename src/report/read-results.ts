@@ -28,7 +28,16 @@ const reading = z.object({
   bound: orNull(z.enum(['upper', 'lower'])),
   uncertainty: orNull(z.number().nonnegative()),
   uncertaintyReason: orNull(text),
-  budget: z.array(z.object({ name: text, standard: number, degreesOfFreedom: orNull(number) })),
+  budget: z.array(
+    z.object({
+      kind: z.enum(['spectral statistics', 'fit', 'repeats', 'drift', 'bench floor', 'calibration', 'stated tolerance', 'method']).exactOptional(),
+      name: text,
+      standard: number,
+      degreesOfFreedom: orNull(number),
+      evaluation: z.enum(['A', 'B']).exactOptional(),
+    }),
+  ),
+  combined: orNull(z.object({ standard: z.number().nonnegative(), degreesOfFreedom: orNull(number), coverageFactor: z.number().positive() })).exactOptional(),
   limit: orNull(z.object({ max: orNull(number), min: orNull(number), within: orNull(pair), basis: text })),
   verdict: z.enum(['pass', 'fail', 'undecided', 'bench-limited', 'info']),
   method: text,

@@ -2,13 +2,13 @@
 import { describe, expect, it } from 'vitest';
 import { compareJobs, compareStates } from '../../src/judge/compare.js';
 import type { ReadingDifference } from '../../src/judge/compare.js';
-import type { Curve, PlayerCurve, Reading, Results, UncertaintyPart } from '../../src/judge/results.js';
+import type { Curve, PlayerCurve, Reading, Results, BudgetPart } from '../../src/judge/results.js';
 import { expanded } from '../../src/judge/uncertainty.js';
 import { seeded } from '../helpers/random.js';
 
-const part = (name: string, standard: number): UncertaintyPart => ({ name, standard, degreesOfFreedom: null });
+const part = (name: string, standard: number): BudgetPart => ({ name, standard, degreesOfFreedom: null });
 
-function reading(id: string, state: string, value: number | null, budget: readonly UncertaintyPart[] = [part('noise', 0.05)], more: Partial<Reading> = {}): Reading {
+function reading(id: string, state: string, value: number | null, budget: readonly BudgetPart[] = [part('noise', 0.05)], more: Partial<Reading> = {}): Reading {
   return {
     id, label: id, state, source: null, output: 'A', loop: null, value, unit: 'dB', bound: null, uncertainty: value === null ? null : expanded(budget), uncertaintyReason: null,
     budget, limit: null, verdict: 'info', method: 'x', capture: [], remarks: [], ...more,
@@ -44,9 +44,9 @@ describe('a reading in two states', () => {
   });
 
   it('leaves out the calibration that both have, and counts a common plug once', () => {
-    const calibrated = (noise: number): UncertaintyPart[] => [part('noise', noise), part('calibration of the recorder input', 10)];
+    const calibrated = (noise: number): BudgetPart[] => [part('noise', noise), part('calibration of the recorder input', 10)];
     expect(only([reading('noise.a', 'unbuffered', -90, calibrated(0.03)), reading('noise.a', 'rest', -91, calibrated(0.04))]).uncertainty).toBeCloseTo(1.95996 * 0.05, 4);
-    const plugged = (tolerance: number): UncertaintyPart[] => [part('tolerance of the source plug', tolerance)];
+    const plugged = (tolerance: number): BudgetPart[] => [part('tolerance of the source plug', tolerance)];
     expect(only([reading('capacitance', 'unbuffered', 200, plugged(1)), reading('capacitance', 'rest', 60, plugged(0.3))]).uncertainty).toBeCloseTo(1.95996 * 1, 4);
   });
 

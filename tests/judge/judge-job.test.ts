@@ -4,7 +4,7 @@ import { exitOfVerdict, judgeJob } from '../../src/judge/judge-job.js';
 import { limitFor, limitSets } from '../../src/judge/limit-sets.js';
 import { methods } from '../../src/judge/methods.js';
 import type { CaptureRecord, Results } from '../../src/judge/results.js';
-import { figure } from '../../src/measure/figure.js';
+import { figure, part } from '../../src/measure/figure.js';
 import type { Figure } from '../../src/measure/figure.js';
 
 const board: Board = {
@@ -37,7 +37,7 @@ const step = (id: string): Step => ({ id, state: id.split('.')[0]!, plug: null, 
 const at = (id: string, state: string, output: string, value: number | null, more: Partial<Figure> = {}): Figure =>
   figure(
     { state, source: null, output, loop: state.startsWith('loop-') ? state.slice(5) : null, capture: [`${state}.idle`] },
-    { id, label: id, value, unit: 'dBu', method: 'noise.level', parts: [{ name: 'x', standard: 0.05, degreesOfFreedom: null }], ...more },
+    { id, label: id, value, unit: 'dBu', method: 'noise.level', parts: [part('spectral statistics', 'x', 0.05)], ...more },
   );
 
 function judge(figures: Figure[], steps: Step[] = [step('rest.idle')], captured = ['rest.idle']): Results {
@@ -85,7 +85,14 @@ describe('the verdict on a board', () => {
   });
 
   it('expanded uncertainty is 1.96 of the combined', () => {
-    expect(judge([at('noise.a', 'rest', 'A', -97, { parts: [{ name: 'a', standard: 0.3, degreesOfFreedom: null }, { name: 'b', standard: 0.4, degreesOfFreedom: null }] })]).readings[0]!.uncertainty).toBeCloseTo(0.98, 2);
+    const summed = judge([at('noise.a', 'rest', 'A', -97, { parts: [part('spectral statistics', 'a', 0.3), part('calibration', 'b', 0.4)] })]).readings[0]!;
+    expect(summed.uncertainty).toBeCloseTo(0.98, 2);
+    expect(summed.combined!.standard).toBeCloseTo(0.5, 12);
+    expect(summed.combined!.coverageFactor * summed.combined!.standard).toBe(summed.uncertainty);
+    expect(summed.budget).toEqual([
+      { kind: 'spectral statistics', name: 'a', standard: 0.3, degreesOfFreedom: null, evaluation: 'A' },
+      { kind: 'calibration', name: 'b', standard: 0.4, degreesOfFreedom: null, evaluation: 'B' },
+    ]);
   });
 });
 

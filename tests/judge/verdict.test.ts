@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { combinedStandard, expanded } from '../../src/judge/uncertainty.js';
+import { combined, expanded } from '../../src/judge/uncertainty.js';
 import { judge } from '../../src/judge/verdict.js';
 import { normalCdf } from '../../src/numerics/statistics.js';
 import table from '../standards/guard-band-decision-rules.json' with { type: 'json' };
@@ -69,12 +69,12 @@ describe('guard-band verdicts, JCGM 106:2012', () => {
 
 describe('uncertainty budget, JCGM 100:2008', () => {
   it('adds squares, and widens k for few degrees of freedom', () => {
-    expect(combinedStandard([{ name: 'a', standard: 3, degreesOfFreedom: null }, { name: 'b', standard: 4, degreesOfFreedom: null }])).toEqual({ standard: 5, degreesOfFreedom: null });
-    expect(expanded([{ name: 'a', standard: 1, degreesOfFreedom: null }])).toBeCloseTo(1.96, 3);
+    expect(combined([{ standard: 3, degreesOfFreedom: null }, { standard: 4, degreesOfFreedom: null }])).toMatchObject({ standard: 5, degreesOfFreedom: null });
+    expect(expanded([{ standard: 1, degreesOfFreedom: null }])).toBeCloseTo(1.96, 3);
     // t(10) = 2.228
-    expect(expanded([{ name: 'a', standard: 1, degreesOfFreedom: 10 }])).toBeCloseTo(2.228, 2);
+    expect(expanded([{ standard: 1, degreesOfFreedom: 10 }])).toBeCloseTo(2.228, 2);
     // Welch-Satterthwaite: two equal parts of ν = 5 make ν = 10.
-    expect(combinedStandard([{ name: 'a', standard: 1, degreesOfFreedom: 5 }, { name: 'b', standard: 1, degreesOfFreedom: 5 }]).degreesOfFreedom).toBeCloseTo(10, 9);
+    expect(combined([{ standard: 1, degreesOfFreedom: 5 }, { standard: 1, degreesOfFreedom: 5 }]).degreesOfFreedom).toBeCloseTo(10, 9);
     expect(expanded([])).toBe(0);
   });
 });

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { part } from '../../src/measure/figure.js';
 import { measureIdle, segmentSize } from '../../src/measure/idle.js';
 import { noiseCurve, noiseFigures } from '../../src/measure/noise-figures.js';
 import { memoryRecording } from '../../src/measure/recording.js';
@@ -6,7 +7,7 @@ import { noise } from '../helpers/random.js';
 
 const rate = 48000;
 const place = { state: 'rest', source: null, output: 'A', loop: null, capture: ['rest.idle'] };
-const scale = { unit: 'dBu' as const, offsetDb: 18, parts: [{ name: 'calibration of the recorder input', standard: 0.05, degreesOfFreedom: null }] };
+const scale = { unit: 'dBu' as const, offsetDb: 18, parts: [part('calibration', 'calibration of the recorder input', 0.05)] };
 
 const idle = (...channels: Float64Array[]): ReturnType<typeof measureIdle> => measureIdle(memoryRecording(channels, rate), 50);
 const figures = (x: Float64Array, bench: Float64Array | null = null): Record<string, ReturnType<typeof noiseFigures>[0]> =>

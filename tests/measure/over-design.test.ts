@@ -5,7 +5,7 @@ import { stepsOf } from '../../src/board/steps.js';
 import { judgeJob } from '../../src/judge/judge-job.js';
 import { limitSets } from '../../src/judge/limit-sets.js';
 import type { Results } from '../../src/judge/results.js';
-import { figure } from '../../src/measure/figure.js';
+import { figure, part } from '../../src/measure/figure.js';
 import type { Figure } from '../../src/measure/figure.js';
 import { bufferInput, hissOverPhysics, overDesign } from '../../src/measure/over-design.js';
 import { playerOf, stateFits } from '../../src/measure/through-plugs.js';
@@ -168,14 +168,14 @@ describe('the input of the buffer', () => {
 
 describe('hiss over physics', () => {
   const hiss = (state: string, value: number | null, more: Partial<Figure> = {}): Figure =>
-    figure({ state, source: null, output: 'A', loop: null, capture: [] }, { id: 'noise.hiss', label: '', value, unit: 'dBu', method: '', parts: [{ name: 'x', standard: 0.05, degreesOfFreedom: null }], ...more });
+    figure({ state, source: null, output: 'A', loop: null, capture: [] }, { id: 'noise.hiss', label: '', value, unit: 'dBu', method: '', parts: [part('spectral statistics', 'x', 0.05)], ...more });
 
   it('is over the path’s own resistors and buffer, and over the instrument', () => {
     const got = new Map(hissOverPhysics(buffered, bench, [hiss('rest', -95)]).map((f) => [f.id, f]));
     // √(9² + 4kT·220 Ω = 1.88²) nV over 19 980 Hz is −115.50 dBu.
     const floor = 20 * Math.log10(Math.hypot(9e-9, Math.sqrt(4 * 1.380649e-23 * 290 * 220)) * Math.sqrt(19980)) - 10 * Math.log10(0.6);
     expect(got.get('noise.over-thermal')!.value!).toBeCloseTo(-95 - floor, 1);
-    expect(got.get('noise.over-thermal')!.parts).toEqual([{ name: 'x', standard: 0.05, degreesOfFreedom: null }]);
+    expect(got.get('noise.over-thermal')!.parts).toEqual([part('spectral statistics', 'x', 0.05)]);
     // With the buffer's 9 nV the whole makes −109.00 dBu (ngspice, 10 pF more before the buffer); its 9 nV and 220 Ω alone −115.51.
     const [all, shorted] = ['buffer-in-10', 'shorted'].map((name) => 10 ** (spice.cases.find((c) => c.name === name)!.noiseDbu / 10));
     const most = -95 - 10 * Math.log10(all! - shorted!);
