@@ -67,8 +67,61 @@ export interface Finding {
   readonly title: string;
   readonly evidence: readonly string[];
   readonly cause: string;
+  /** How sure the cause is: told by the captures, or what such captures usually come from, or one of several. Absent in files of earlier versions. */
+  readonly certainty?: 'measured' | 'likely' | 'possible';
   readonly tryNext: string;
+  /** The one capture that would confirm it, and what it must then show. Absent in files of earlier versions. */
+  readonly confirm?: string;
   readonly basis: string;
+}
+
+/** A power with its 95 % interval, as levels; `level` null where nothing of it is there, `low` null where it may be nothing at all. */
+export interface LevelRange {
+  readonly level: number | null;
+  readonly low: number | null;
+  readonly high: number | null;
+}
+
+export interface NoiseParts {
+  readonly hiss: LevelRange;
+  readonly hum: LevelRange;
+  readonly whine: LevelRange;
+  /** All three together. */
+  readonly total: LevelRange;
+}
+
+/** What one part of the board, or the bench, adds to the noise at an output. */
+export interface NoiseSource {
+  /** `path`: input stage and output together, where no capture tells them apart. */
+  readonly kind: 'bench' | 'input' | 'output' | 'path' | 'loop';
+  /** Loop id of a loop. */
+  readonly loop: string | null;
+  readonly parts: NoiseParts;
+  /** All noise in each of the section's bands. */
+  readonly bands: readonly LevelRange[];
+}
+
+/** What the sources make together in a state, and what was measured there. */
+export interface NoiseSum {
+  /** Loops that are in. */
+  readonly loops: readonly string[];
+  readonly predicted: NoiseParts;
+  /** Null where that combination was not captured. */
+  readonly measured: NoiseParts | null;
+  /** True where the sum and the measured differ by more than both can be wrong: the loops do more, or less, together than one by one. Null where not measured. */
+  readonly interacts: { readonly hiss: boolean; readonly hum: boolean; readonly whine: boolean } | null;
+}
+
+/** Where the noise at one output comes from: powers of the sources by non-negative least squares over the idle captures. */
+export interface NoiseAttribution {
+  readonly output: string;
+  readonly unit: 'dBu' | 'dBFS';
+  /** Nominal mid-frequencies of the third-octave bands, Hz. */
+  readonly bandsHz: readonly number[];
+  readonly sources: readonly NoiseSource[];
+  /** `all`, and the combinations of two loops. */
+  readonly sums: readonly NoiseSum[];
+  readonly remarks: readonly string[];
 }
 
 export interface CaptureRecord {
@@ -134,6 +187,8 @@ export interface Results {
   readonly curves: readonly Curve[];
   /** What the player's instrument gives behind each fitted input. Absent in files of earlier versions. */
   readonly playerCurves?: readonly PlayerCurve[];
+  /** What each part adds to the noise, per output. Absent in files of earlier versions. */
+  readonly attribution?: readonly NoiseAttribution[];
   readonly findings: readonly Finding[];
   readonly methods: readonly MethodNote[];
   readonly verdict: {

@@ -75,6 +75,33 @@ const curve = z
     if (c.x.values.some((v, i) => v === null || v <= 0 || (i > 0 && v <= (c.x.values[i - 1] ?? Infinity)))) say('x', 'must be frequencies above zero in ascending order');
   });
 
+const range = z.object({ level: orNull(number), low: orNull(number), high: orNull(number) });
+const noiseParts = z.object({ hiss: range, hum: range, whine: range, total: range });
+
+const attribution = z
+  .object({
+    output: text,
+    unit: z.enum(['dBu', 'dBFS']),
+    bandsHz: z.array(z.number().positive()),
+    sources: z.array(z.object({ kind: z.enum(['bench', 'input', 'output', 'path', 'loop']), loop: orNull(text), parts: noiseParts, bands: z.array(range) })),
+    sums: z.array(
+      z.object({
+        loops: z.array(text),
+        predicted: noiseParts,
+        measured: orNull(noiseParts),
+        interacts: orNull(z.object({ hiss: z.boolean(), hum: z.boolean(), whine: z.boolean() })),
+      }),
+    ),
+    remarks: z.array(text),
+  })
+  .superRefine((a, context) => {
+    a.sources.forEach((source, i) => {
+      if (source.bands.length !== a.bandsHz.length) {
+        context.addIssue({ code: 'custom', path: ['sources', i, 'bands'], message: `has ${String(source.bands.length)} bands where bandsHz has ${String(a.bandsHz.length)}` });
+      }
+    });
+  });
+
 const schema = z.object({
   format: z.literal(RESULTS_FORMAT),
   tool: z.object({ name: text, version: text }),
@@ -118,6 +145,7 @@ const schema = z.object({
   ),
   readings: z.array(reading),
   curves: z.array(curve),
+  attribution: z.array(attribution).exactOptional(),
   findings: z.array(
     z.object({
       id: text,
@@ -126,7 +154,9 @@ const schema = z.object({
       title: text,
       evidence: z.array(text),
       cause: text,
+      certainty: z.enum(['measured', 'likely', 'possible']).exactOptional(),
       tryNext: text,
+      confirm: text.exactOptional(),
       basis: text,
     }),
   ),

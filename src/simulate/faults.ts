@@ -38,6 +38,40 @@ export type Fault =
       readonly harmonicsDb: readonly number[];
       readonly levelDbu: number;
     }
+  /** A loop's lead that has parted in its hot conductor, or whose hot conductor touches its shield. */
+  | { readonly kind: 'loop-open'; readonly loop: string }
+  | { readonly kind: 'loop-shorted'; readonly loop: string }
+  /** The device in a loop, or the stage of an output, falls off early: first-order corner. */
+  | { readonly kind: 'loop-dull'; readonly loop: string; readonly cornerHz: number }
+  | { readonly kind: 'output-dull'; readonly output: string; readonly cornerHz: number }
+  /** A coupling capacitor at an output that has lost most of its capacitance. */
+  | { readonly kind: 'output-thin'; readonly output: string; readonly farad: number }
+  /** Something digital in the way of a loop or of one output. */
+  | { readonly kind: 'loop-latency'; readonly loop: string; readonly delayS: number }
+  | { readonly kind: 'output-latency'; readonly output: string; readonly delayS: number }
+  /** The input buffer, or the driver of an output, hisses; at its input. */
+  | { readonly kind: 'input-noise'; readonly densityVPerRtHz: number }
+  | { readonly kind: 'output-noise'; readonly output: string; readonly densityVPerRtHz: number; readonly cornerHz: number }
+  /** A wrong resistor across the input of the buffer. */
+  | { readonly kind: 'input-load'; readonly ohm: number }
+  /** A switch whose contacts do not move: the buffer stays in, the polarity stays as it was. */
+  | { readonly kind: 'buffer-stuck' }
+  | { readonly kind: 'polarity-switch-dead'; readonly output: string }
+  /** The jacks of two outputs are wired the one for the other. */
+  | { readonly kind: 'outputs-crossed'; readonly outputs: readonly [string, string] }
+  /** Ripple of a rectifier on a supply outlet: in every loop that hangs on it. Level of its strongest line at the first output. */
+  | { readonly kind: 'outlet-ripple'; readonly outlet: string; readonly levelDbu: number }
+  /** A clock in the device of one loop. */
+  | { readonly kind: 'loop-whine'; readonly loop: string; readonly fundamentalHz: number; readonly harmonicsDb: readonly number[]; readonly levelDbu: number }
+  /** Two clocks that meet on a supply outlet: each of them, their difference and sum, and twice the first less the second. */
+  | { readonly kind: 'two-clocks'; readonly outlet: string; readonly firstHz: number; readonly secondHz: number; readonly levelDbu: number }
+  /** Hum that flows only while both of two loops are in: their grounds meet twice. */
+  | { readonly kind: 'loops-interact'; readonly loops: readonly [string, string]; readonly levelDbu: number }
+  /** A contact that crackles while nothing moves it: bursts per second, and their peak at the outputs, in volts. */
+  | { readonly kind: 'loop-crackle'; readonly loop: string; readonly perS: number; readonly peakV: number }
+  | { readonly kind: 'output-crackle'; readonly output: string; readonly perS: number; readonly peakV: number }
+  /** Noise of a device in a loop that grows from nothing to this density at the outputs while it is recorded. */
+  | { readonly kind: 'loop-drift'; readonly loop: string; readonly densityVPerRtHz: number }
   /** A loop's footswitch clicks: peak at every output, in volts. */
   | { readonly kind: 'loop-click'; readonly loop: string; readonly peakV: number }
   /** The signal drops out for a moment while leads are moved; `output` null: at the input, so everywhere. */
@@ -49,6 +83,12 @@ export const noFaults: readonly Fault[] = [];
 const PLAIN_DEVICE: BufferPart = { inputResistanceOhm: 1e6, inputCapacitanceF: 30e-12, outputResistanceOhm: 470 };
 
 const DEAD_GAIN = 1e-7;
+/** A parted conductor: what its insulation leaks. */
+const OPEN_OHM = 1e10;
+/** Two conductors that touch. */
+const TOUCHING_OHM = 0.2;
+/** What hangs on the far side of the break where the file states no wiring. */
+const PARTED_LEAD_F = 20e-12;
 
 /** Refuses a fault in a loop, output or outlet that the board does not have. */
 export function checkFaults(board: Board, faults: readonly Fault[]): void {
@@ -59,6 +99,12 @@ export function checkFaults(board: Board, faults: readonly Fault[]): void {
     if ('loop' in fault && !loops.includes(fault.loop)) throw problem('simulate.fault', { fault: fault.kind, where: `loop "${fault.loop}"`, known: loops });
     if ('output' in fault && fault.output !== null && !outputs.includes(fault.output)) {
       throw problem('simulate.fault', { fault: fault.kind, where: `output "${fault.output}"`, known: outputs });
+    }
+    for (const loop of fault.kind === 'loops-interact' ? fault.loops : []) {
+      if (!loops.includes(loop)) throw problem('simulate.fault', { fault: fault.kind, where: `loop "${loop}"`, known: loops });
+    }
+    for (const output of fault.kind === 'outputs-crossed' ? fault.outputs : []) {
+      if (!outputs.includes(output)) throw problem('simulate.fault', { fault: fault.kind, where: `output "${output}"`, known: outputs });
     }
     if ('outlet' in fault && !outlets.includes(fault.outlet)) {
       throw problem('simulate.fault', { fault: fault.kind, where: `outlet "${fault.outlet}"`, known: outlets });
@@ -75,10 +121,12 @@ export function faultyBuild(board: Board, build: BoardBuild, faults: readonly Fa
   const changeDevice = (loop: string, change: (device: BufferPart) => BufferPart): void => {
     devices[loop] = change(devices[loop] ?? PLAIN_DEVICE);
   };
-  const scaleOutput = (output: string, factor: number): void => {
+  const changeDriver = (output: string, change: (driver: BufferPart) => BufferPart): void => {
     const stage = outputs[output];
-    const driver = stage.driver ?? ASSUMED_DRIVER;
-    outputs[output] = { ...stage, driver: { ...driver, gain: (driver.gain ?? 1) * factor } };
+    outputs[output] = { ...stage, driver: change(stage.driver ?? ASSUMED_DRIVER) };
+  };
+  const scaleOutput = (output: string, factor: number): void => {
+    changeDriver(output, (driver) => ({ ...driver, gain: (driver.gain ?? 1) * factor }));
   };
   const scaleDevice = (loop: string, factor: number): void => {
     changeDevice(loop, (device) => ({ ...device, gain: (device.gain ?? 1) * factor }));
@@ -91,6 +139,12 @@ export function faultyBuild(board: Board, build: BoardBuild, faults: readonly Fa
     else if (fault.kind === 'loop-dead') scaleDevice(fault.loop, DEAD_GAIN);
     else if (fault.kind === 'loop-noise') {
       changeDevice(fault.loop, (device) => ({ ...device, noise: { densityPerRtHz: fault.densityVPerRtHz, cornerHz: fault.cornerHz } }));
+    } else if (fault.kind === 'loop-shorted') changeDevice(fault.loop, (device) => ({ ...device, inputResistanceOhm: TOUCHING_OHM }));
+    else if (fault.kind === 'loop-dull') changeDevice(fault.loop, (device) => ({ ...device, bandwidthHz: fault.cornerHz }));
+    else if (fault.kind === 'output-dull') changeDriver(fault.output, (driver) => ({ ...driver, bandwidthHz: fault.cornerHz }));
+    else if (fault.kind === 'output-thin') changeDriver(fault.output, (driver) => ({ ...driver, couplingF: fault.farad }));
+    else if (fault.kind === 'output-noise') {
+      changeDriver(fault.output, (driver) => ({ ...driver, noise: { densityPerRtHz: fault.densityVPerRtHz, cornerHz: fault.cornerHz } }));
     }
   }
   return { ...build, devices, outputs };
@@ -105,10 +159,34 @@ export function faultyBoard(board: Board, faults: readonly Fault[]): Board {
   });
   let { input, loops } = board;
   for (const fault of faults) {
+    if (input.buffer && fault.kind === 'input-noise') input = { ...input, buffer: { ...input.buffer, noiseVPerRtHz: fault.densityVPerRtHz } };
+    if (input.buffer && fault.kind === 'input-load') input = { ...input, buffer: { ...input.buffer, inputResistanceOhm: fault.ohm } };
+    if (fault.kind === 'loop-open') {
+      loops = loops.map((loop) => (loop.id === fault.loop ? { ...loop, wiring: { ...more(loop.wiring, PARTED_LEAD_F), resistanceOhmPerM: OPEN_OHM } } : loop));
+    }
     if (fault.kind === 'input-capacitance') input = { ...input, wiring: more(input.wiring, fault.farad) };
     if (fault.kind === 'loop-capacitance') {
       loops = loops.map((loop) => (loop.id === fault.loop ? { ...loop, wiring: more(loop.wiring, fault.farad) } : loop));
     }
   }
   return { ...board, input, loops };
+}
+
+/** The state that the board is really in when its switches are set for another. */
+export function stateAsBuilt(state: string, faults: readonly Fault[]): string {
+  const isStuck = faults.some((fault) =>
+    fault.kind === 'buffer-stuck' ? state === 'unbuffered' : fault.kind === 'polarity-switch-dead' && state === `invert-${fault.output}`,
+  );
+  return isStuck ? 'rest' : state;
+}
+
+/** The output that is really at the jack of another. */
+export function outputAtJack(jack: string, faults: readonly Fault[]): string {
+  for (const fault of faults) {
+    if (fault.kind !== 'outputs-crossed') continue;
+    const [a, b] = fault.outputs;
+    if (jack === a) return b;
+    if (jack === b) return a;
+  }
+  return jack;
 }

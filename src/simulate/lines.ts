@@ -45,6 +45,21 @@ export function whineLines(fundamentalHz: number, harmonicsDb: readonly number[]
   return harmonicsDb.map((db, k) => ({ hz: (k + 1) * fundamentalHz, volts: dbuToVolts(strongestDbu + db), turns: phaseOf(k + 1, salt) }));
 }
 
+/**
+ * Two clocks and what a common supply's rectifying junctions make of them: their difference, their sum, and twice the first
+ * less the second (second and third-order products); levels relative to the first, falling with the order.
+ */
+export function clockLines(firstHz: number, secondHz: number, strongestDbu: number, salt = 0): Line[] {
+  const lines: readonly (readonly [number, number])[] = [
+    [firstHz, 0],
+    [secondHz, -3],
+    [Math.abs(secondHz - firstHz), -6],
+    [firstHz + secondHz, -9],
+    [Math.abs(2 * firstHz - secondHz), -12],
+  ];
+  return lines.map(([hz, db], k) => ({ hz, volts: dbuToVolts(strongestDbu + db), turns: phaseOf(k + 1, salt) }));
+}
+
 /** Samples between exact settings of the recurrence, so that its rounding stays below 1e-10 of a line. */
 const RESET_FRAMES = 1024;
 

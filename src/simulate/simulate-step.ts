@@ -11,17 +11,19 @@
 import type { Step } from '../board/model.js';
 import { stepCode } from '../board/step-code.js';
 import type { ComplexCurve } from '../circuit/response.js';
-import type { PathNetwork } from '../circuit/board-network.js';
+import { loopsIn, type PathNetwork } from '../circuit/board-network.js';
 import { renderTake, takeTimetable, toneAt, type TakeIdentity } from '../signals/take.js';
 import { problem } from '../problems.js';
 import { sweepTopHz } from '../signals/sweep.js';
 import { dbToAmplitude } from '../units/decibels.js';
+import type { Fault } from './faults.js';
 import { addLines, type HeardLine } from './lines.js';
 import type { SimulationModel } from './model.js';
 import { randomStream, streamSeed, type Random } from './random.js';
 import { addHarmonics, quantise } from './recorder.js';
 import { addThrough, frameOf, noiseSpectra, spectrumOf, toSamples, type Frame } from './render.js';
 import type { NoiseShape } from './shaped-noise.js';
+import { addUnsteady } from './unsteady.js';
 import { worldOf, type World } from './world.js';
 
 export interface SimulationOptions {
@@ -84,6 +86,13 @@ function dropout(out: Float64Array, count: number, random: Random, sampleRateHz:
     const first = Math.floor(stretch * (k + 0.1 + 0.7 * random.uniform()));
     out.fill(0, first, Math.min(out.length, first + length));
   }
+}
+
+/** Faults whose loop is in, or whose output is heard, in the order of the model. */
+function faultsHeard(board: SimulationModel['board'], state: string, output: string, faults: readonly Fault[]): readonly Fault[] {
+  if (state === 'bench' || state === 'lead') return [];
+  const inPath = loopsIn(board, state);
+  return faults.filter((fault) => ('loop' in fault ? inPath.includes(fault.loop) : 'output' in fault && fault.output === output));
 }
 
 /** The signal that the player puts out during a step, on the recorder's time base, as samples of ±1; null for silence. */
@@ -162,15 +171,15 @@ export function simulateStep(model: SimulationModel, step: Step, seed: number, o
     }
     for (let n = 0; n < signal.length; n++) signal[n] *= world.playerVolts;
     const spectrum = spectrumOf(signal, frame);
-    const delayS = world.delayS(step.state);
-    world.hearings.forEach(({ channel }, i) => {
-      addThrough(spectra[channel], spectrum, state.transfers![i], delayS, frame);
+    world.hearings.forEach(({ channel, output }, i) => {
+      addThrough(spectra[channel], spectrum, state.transfers![i], world.delayS(step.state, output), frame);
     });
   }
   const channels = toSamples(spectra, frame);
   if (signal) channels.forEach((samples) => addHarmonics(samples, benchTruth));
   world.hearings.forEach(({ channel, output, perVolt }, i) => {
     addLines(channels[channel], state.lines[i], trueRateHz);
+    if (step.kind === 'idle') addUnsteady(channels[channel], perVolt, sampleRateHz, faultsHeard(board, step.state, output, faults), streamSeed(seed, `${step.id} unsteady`));
     for (const fault of faults) {
       if (step.kind === 'flex' && fault.kind === 'flex-dropout' && fault.output === output) dropout(channels[channel], fault.count, random, sampleRateHz);
     }

@@ -12,8 +12,8 @@ import { responses, toGround, transferImpedance, type ComplexCurve, type Port } 
 import { problem } from '../problems.js';
 import { dbToAmplitude, dbuToVolts } from '../units/decibels.js';
 import { playerResponse, recorderResponse, times } from './bench-response.js';
-import { checkFaults, faultyBoard, faultyBuild } from './faults.js';
-import { humLines, whineLines, type HeardLine, type Line } from './lines.js';
+import { checkFaults, faultyBoard, faultyBuild, outputAtJack, stateAsBuilt } from './faults.js';
+import { clockLines, humLines, whineLines, type HeardLine, type Line } from './lines.js';
 import type { LogGrid } from './log-grid.js';
 import type { SimulationModel } from './model.js';
 import { noiseShape, type NoiseShape } from './shaped-noise.js';
@@ -49,8 +49,8 @@ export interface World {
   noise(path: PathNetwork, grid: LogGrid): NoiseShape;
   /** Hum and whine in each hearing. */
   lines(path: PathNetwork, state: string): HeardLine[][];
-  /** Seconds by which the loops of a state delay the signal. */
-  delayS(state: string): number;
+  /** Seconds by which the loops of a state, and what stands before an output, delay the signal. */
+  delayS(state: string, output: string): number;
 }
 
 export function worldOf(model: SimulationModel): World {
@@ -65,7 +65,9 @@ export function worldOf(model: SimulationModel): World {
   const playerDbu = bench.output?.fullScaleDbu?.value ?? DEFAULT_PLAYER_DBU;
   if (!bench.output?.fullScaleDbu) assumed.push(`The player's full scale is ${DEFAULT_PLAYER_DBU} dBu.`);
   // An input that names an output which the board does not have hears nothing.
-  const connected = bench.inputs.filter(({ output }) => board.outputs.some(({ id }) => id === output));
+  const connected = bench.inputs
+    .filter(({ output }) => board.outputs.some(({ id }) => id === output))
+    .map((input) => ({ ...input, output: outputAtJack(input.output, faults) }));
   const hearings = connected.map(({ channel, output, fullScaleDbu, resistanceOhm }): Hearing => {
     if (!fullScaleDbu) assumed.push(`Recorder input ${channel}: full scale is ${DEFAULT_RECORDER_DBU} dBu.`);
     const volts = Math.SQRT2 * dbuToVolts(fullScaleDbu?.value ?? DEFAULT_RECORDER_DBU);
@@ -111,7 +113,7 @@ export function worldOf(model: SimulationModel): World {
           plugOhm: step.plug === null ? null : plugOhm(step.plug),
           noise: playing ? benchTruth.outputNoise : null,
         };
-        path = pathNetwork(builtBoard, { state: step.state, source, loads, build, straightLead: bench.lead });
+        path = pathNetwork(builtBoard, { state: stateAsBuilt(step.state, faults), source, loads, build, straightLead: bench.lead });
         paths.set(key, path);
       }
       return path;
@@ -206,6 +208,9 @@ export function worldOf(model: SimulationModel): World {
         addAtOutput(output, humLines(boardTruth.mainsHz, pattern, levelDbu, 0.1 + 0.3 * k));
       });
       const inPath = loopsIn(board, state);
+      const addAtOutlet = (outlet: string, lines: readonly Line[]): void => {
+        for (const { id, supply } of board.loops) if (supply === outlet && inPath.includes(id)) addAtLoop(id, lines);
+      };
       faults.forEach((fault, k) => {
         const salt = 0.17 * (k + 1);
         if (fault.kind === 'loop-hum' && inPath.includes(fault.loop)) {
@@ -213,16 +218,28 @@ export function worldOf(model: SimulationModel): World {
         } else if (fault.kind === 'output-hum' && !(fault.liftCures && state === `lift-${fault.output}`)) {
           addAtOutput(fault.output, humLines(boardTruth.mainsHz, fault.pattern, fault.levelDbu, salt));
         } else if (fault.kind === 'whine') {
-          for (const { id, supply } of board.loops) {
-            if (supply === fault.outlet && inPath.includes(id)) {
-              addAtLoop(id, whineLines(fault.fundamentalHz, fault.harmonicsDb, fault.levelDbu, salt));
-            }
-          }
+          addAtOutlet(fault.outlet, whineLines(fault.fundamentalHz, fault.harmonicsDb, fault.levelDbu, salt));
+        } else if (fault.kind === 'two-clocks') {
+          addAtOutlet(fault.outlet, clockLines(fault.firstHz, fault.secondHz, fault.levelDbu, salt));
+        } else if (fault.kind === 'outlet-ripple') {
+          addAtOutlet(fault.outlet, humLines(boardTruth.mainsHz, 'rectifier-ripple', fault.levelDbu, salt));
+        } else if (fault.kind === 'loop-whine' && inPath.includes(fault.loop)) {
+          addAtLoop(fault.loop, whineLines(fault.fundamentalHz, fault.harmonicsDb, fault.levelDbu, salt));
+        } else if (fault.kind === 'loops-interact' && fault.loops.every((loop) => inPath.includes(loop))) {
+          addAtLoop(fault.loops[1], humLines(boardTruth.mainsHz, 'magnetic', fault.levelDbu, salt));
         }
       });
       return heard;
     },
 
-    delayS: (state) => loopsIn(board, state).reduce((sum, id) => sum + (boardTruth.loopDelayS[id] ?? 0), 0),
+    delayS(state, output) {
+      const inPath = loopsIn(board, state);
+      const usual = inPath.reduce((sum, id) => sum + (boardTruth.loopDelayS[id] ?? 0), 0);
+      const isBoard = state !== 'bench' && state !== 'lead';
+      return faults.reduce((sum, fault) => {
+        if (fault.kind === 'loop-latency' && inPath.includes(fault.loop)) return sum + fault.delayS;
+        return fault.kind === 'output-latency' && isBoard && fault.output === output ? sum + fault.delayS : sum;
+      }, usual);
+    },
   };
 }
