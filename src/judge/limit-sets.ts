@@ -23,7 +23,7 @@ const studioQuiet: LimitSet = {
     row({ reading: 'noise.a', states: CHANNEL_STATES, max: -90, unit: 'dBu', basis: OVER_SOURCE(18) }),
     row({ reading: 'noise.a', states: ['loop-*'], expect: 'unity', max: -90, unit: 'dBu', basis: OVER_SOURCE(18) }),
     row({ reading: 'noise.a', states: ['loop-*', 'all'], max: -84, unit: 'dBu', basis: `${CUSTOM}: effects add noise of their own` }),
-    row({ reading: 'noise.hum', states: [...CHANNEL_STATES, 'loop-*', 'all'], max: -95, unit: 'dBu', basis: `${CUSTOM}: 5 dB under the A-weighted floor that is asked for` }),
+    row({ reading: 'noise.hum', states: [...CHANNEL_STATES, 'loop-*', 'all'], max: -95, unit: 'dBu', basis: `${CUSTOM}: 5 dB under the A-weighted floor that is asked for with the effects out; hum is not excused by what an effect hisses` }),
     row({ reading: 'noise.whine', states: [...CHANNEL_STATES, 'loop-*', 'all'], max: -100, unit: 'dBu', basis: `${CUSTOM}: a steady tone is heard below noise of the same level` }),
     row({ reading: 'snr.a', states: ['rest'], min: 75, unit: 'dB', basis: `${CUSTOM}, against the take’s tone of about −8 dBu` }),
     row({ reading: 'gain.1k', states: ['rest'], within: [-0.5, 0.5], unit: 'dB', basis: `${CUSTOM}: half a decibel is about what a player notices side by side` }),
@@ -51,7 +51,7 @@ const stage: LimitSet = {
   rows: [
     row({ reading: 'noise.a', states: CHANNEL_STATES, max: -80, unit: 'dBu', basis: OVER_SOURCE(28) }),
     row({ reading: 'noise.a', states: ['loop-*', 'all'], max: -74, unit: 'dBu', basis: `${CUSTOM}: effects add noise of their own` }),
-    row({ reading: 'noise.hum', states: [...CHANNEL_STATES, 'loop-*', 'all'], max: -85, unit: 'dBu', basis: `${CUSTOM}: 5 dB under the A-weighted floor that is asked for` }),
+    row({ reading: 'noise.hum', states: [...CHANNEL_STATES, 'loop-*', 'all'], max: -85, unit: 'dBu', basis: `${CUSTOM}: 5 dB under the A-weighted floor that is asked for with the effects out; hum is not excused by what an effect hisses` }),
     row({ reading: 'noise.whine', states: [...CHANNEL_STATES, 'loop-*', 'all'], max: -90, unit: 'dBu', basis: `${CUSTOM}: a steady tone is heard below noise of the same level` }),
     row({ reading: 'snr.a', states: ['rest'], min: 65, unit: 'dB', basis: `${CUSTOM}, against the take’s tone of about −8 dBu` }),
     row({ reading: 'gain.1k', states: ['rest'], within: [-1, 1], unit: 'dB', basis: CUSTOM }),

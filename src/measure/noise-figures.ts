@@ -182,7 +182,7 @@ export function steadinessRemarks({ stationarity }: IdleEstimate): string[] {
   for (const [kind, times] of kinds) {
     const shown = times.slice(0, 5).map((t) => `${t.toFixed(1)} s`).join(', ');
     const word = kind === 'crackle' ? 'crackle' : `${kind}${times.length === 1 ? '' : 's'}`;
-    remarks.push(`${times.length} × ${word} (at ${shown}${times.length > 5 ? ', …' : ''}) left out of the floor, ${(100 * leftOutShare).toFixed(1)} % of the capture in all.`);
+    remarks.push(`${times.length} × ${word} (at ${shown}${times.length > 5 ? ', …' : ''}) left out of the floor, ${(100 * leftOutShare).toFixed(1)} % of the capture in all, and with it every segment of the spectrum that it touches.`);
   }
   if (Math.abs(driftDb) > Math.max(0.5, 4 * driftUncertaintyDb)) remarks.push(`The level drifts by ${driftDb.toFixed(1)} dB during the capture.`);
   if (gated) remarks.push('Parts of the capture are digital silence: a gate or noise suppression is on.');
