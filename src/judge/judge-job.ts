@@ -89,6 +89,7 @@ export function judgeJob(job: JobToJudge): Results {
   const calibrated = bench.inputs.every((i) => i.fullScaleDbu !== null);
   const figures = (n: number): string => `${n} ${n === 1 ? 'figure' : 'figures'}`;
   const unread = unapplied(readings, limits);
+  const noPlug = bench.plugs.length === 0;
   const word = failed > 0 ? 'fail' : missing.length > 0 || unread > 0 || passed + undecided === 0 ? 'not complete' : undecided > 0 ? 'undecided' : 'pass';
   const sentence =
     word === 'fail'
@@ -101,7 +102,7 @@ export function judgeJob(job: JobToJudge): Results {
             : 'Not complete: no figure could be held against a limit.'
         : word === 'undecided'
           ? `Not decided: ${figures(undecided)} too close to the limit, or limited by the bench; ${passed} within limits.`
-          : `Within limits: all ${figures(passed)} that have one.`;
+          : `Within limits: ${passed === 1 ? 'the one figure that has a limit' : `all ${passed} figures that have one`}${noPlug ? '; tone loss was not measured' : ''}.`;
   return {
     format: RESULTS_FORMAT,
     tool: job.tool,
@@ -128,7 +129,11 @@ export function judgeJob(job: JobToJudge): Results {
       limits: limits.name,
       coverage: 'Expanded uncertainty for 95 % coverage (JCGM 100:2008). Repeatability of connections and ageing of the board are not included.',
       decisionRule: 'Pass only where the value with its uncertainty is inside the limit, fail only where it is outside with its uncertainty, else not decided (JCGM 106:2012, guard band of one expanded uncertainty).',
-      remarks: [...(calibrated ? [] : ['The bench is not calibrated: levels are in dBFS at the recorder, and limits in dBu were not applied.']), ...measured.remarks],
+      remarks: [
+        ...(calibrated ? [] : ['The bench is not calibrated: levels are in dBFS at the recorder, and limits in dBu were not applied.']),
+        ...(noPlug ? ['Tone loss was not measured: bench.yaml names no source plug.'] : []),
+        ...measured.remarks,
+      ],
     },
     captures: job.captures,
     readings,

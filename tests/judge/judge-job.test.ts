@@ -73,6 +73,12 @@ describe('the verdict on a board', () => {
     expect(judge([at('noise.a', 'rest', 'A', -70)], [step('rest.idle'), step('all.idle')]).verdict.word).toBe('fail');
   });
 
+  it('a pass without a source plug says that tone loss was not measured', () => {
+    const { verdict, conditions } = judge([quiet]);
+    expect(verdict.sentence).toBe('Within limits: the one figure that has a limit; tone loss was not measured.');
+    expect(conditions.remarks).toContain('Tone loss was not measured: bench.yaml names no source plug.');
+  });
+
   it('says nothing of the bench’s own figures, and nothing in dBu of an uncalibrated level', () => {
     expect(judge([at('noise.a', 'bench', 'A', -20)]).readings[0]!.verdict).toBe('info');
     expect(judge([at('noise.a', 'rest', 'A', -20, { unit: 'dBFS' })]).readings[0]!.verdict).toBe('info');
