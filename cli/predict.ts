@@ -4,11 +4,12 @@
  *
  * @module
  */
-import type { Bench, Board } from '../src/board/model.js';
+import { benchPath } from '../src/board/bench-path.js';
+import type { Board } from '../src/board/model.js';
 import { printable } from '../src/board/printable.js';
 import { titled } from '../src/board/states.js';
 import { predict } from '../src/circuit/prediction.js';
-import type { BenchPath, HangingPart, PlayerPrediction, Prediction, Route } from '../src/circuit/prediction.js';
+import type { HangingPart, PlayerPrediction, Prediction, Route } from '../src/circuit/prediction.js';
 import { exitCode } from '../src/problems.js';
 import { formatQuantity } from '../src/units/format.js';
 import { openJob } from './job.js';
@@ -31,14 +32,6 @@ export async function run(context: Context, [jobPath]: readonly string[], option
   for (const { message } of job.cautions) note(context, `caution  ${printable(message)}`);
   return exitCode.done;
 }
-
-/** What the circuit needs of the bench. */
-export const benchPath = (bench: Bench): BenchPath => ({
-  generatorOhm: bench.output?.resistanceOhm ?? null,
-  plugs: bench.plugs.map(({ id, resistanceOhm }) => ({ id, ohm: resistanceOhm.value })),
-  straightLead: bench.lead,
-  loads: Object.fromEntries(bench.inputs.flatMap(({ output, resistanceOhm }) => (resistanceOhm === null ? [] : [[output, { ohm: resistanceOhm }] as const]))),
-});
 
 const NO_INSTRUMENT =
   'board.yaml has no "instrument", so what the player will hear cannot be said: add its pickup, pots and lead. What the bench will read, and the noise, do not need it.';

@@ -4,7 +4,7 @@
  * @module
  */
 import path from 'node:path';
-import type { PlayerCurve, Results } from '../src/judge/results.js';
+import type { Results } from '../src/judge/results.js';
 import { problem } from '../src/problems.js';
 import { errorCode, readSmallFile } from './files.js';
 
@@ -22,19 +22,5 @@ export async function readJobResults(folder: string, jobPath: string): Promise<R
     throw error;
   }
   const { readResults } = await import('../src/report/read-results.js');
-  const text = new TextDecoder().decode(bytes);
-  return { ...readResults(text, path.join(jobPath, 'results.json')), playerCurves: playerCurvesOf(text) };
-}
-
-/** Curves of the player's instrument, those that are whole; the reader above is of what a report needs. */
-function playerCurvesOf(text: string): PlayerCurve[] {
-  const { playerCurves } = JSON.parse(text.replace(/^\ufeff/, '')) as { playerCurves?: unknown };
-  return Array.isArray(playerCurves) ? (playerCurves as PlayerCurve[]).filter(isWhole) : [];
-}
-
-function isWhole(curve: PlayerCurve | null): curve is PlayerCurve {
-  const x: unknown = curve?.x?.values;
-  const y: unknown = curve?.y?.values;
-  const ascending = Array.isArray(x) && x.every((v, i) => typeof v === 'number' && v > (i === 0 ? 0 : (x[i - 1] as number)));
-  return ascending && Array.isArray(y) && [y, curve?.low, curve?.high].every((list) => list === null || (Array.isArray(list) && list.length === x.length && list.every((v) => v === null || typeof v === 'number')));
+  return readResults(new TextDecoder().decode(bytes), path.join(jobPath, 'results.json'));
 }

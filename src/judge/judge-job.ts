@@ -10,6 +10,7 @@ import type { JobFigures } from '../measure/job.js';
 import { findingsOf } from './findings.js';
 import { limitFor, limitSets } from './limit-sets.js';
 import { methods } from './methods.js';
+import { predictedOf } from './predicted.js';
 import { RESULTS_FORMAT } from './results.js';
 import type { CaptureRecord, Reading, Results } from './results.js';
 import { combined } from './uncertainty.js';
@@ -139,6 +140,8 @@ export function judgeJob(job: JobToJudge): Results {
     readings,
     curves: measured.curves.map(rounded),
     playerCurves: (measured.playerCurves ?? []).map(rounded),
+    predicted: predictedOf(board, bench),
+    listening: measured.listening ?? null,
     findings,
     methods: methods.filter((m) => readings.some((r) => r.method === m.id)),
     verdict: { word, sentence, passed, failed, undecided, missing },

@@ -6,8 +6,12 @@
  */
 
 import type { Curve, PlayerCurve } from '../measure/curve.js';
+import type { Listening } from '../measure/excerpt.js';
 import type { UncertaintyPart } from '../measure/figure.js';
+import type { Predicted } from './predicted.js';
 
+export type { Excerpt, Listening } from '../measure/excerpt.js';
+export type { Predicted, PredictedTone } from './predicted.js';
 export type { Axis, Curve, CurveKind, CurveMark, PlayerCurve } from '../measure/curve.js';
 export type { PartKind, UncertaintyPart } from '../measure/figure.js';
 
@@ -189,6 +193,10 @@ export interface Results {
   readonly playerCurves?: readonly PlayerCurve[];
   /** What each part adds to the noise, per output. Absent in files of earlier versions. */
   readonly attribution?: readonly NoiseAttribution[];
+  /** What the board file alone says of tone and noise. Absent in files of earlier versions. */
+  readonly predicted?: Predicted;
+  /** Stretches of the noise to listen to. Absent in files of earlier versions, null where no idle capture has one. */
+  readonly listening?: Listening | null;
   readonly findings: readonly Finding[];
   readonly methods: readonly MethodNote[];
   readonly verdict: {

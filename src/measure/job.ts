@@ -8,6 +8,8 @@ import type { Bench, BenchInput, Board, Step } from '../board/model.js';
 import { amplitudeToDb, dbToAmplitude } from '../units/decibels.js';
 import { calibrationPart, levelScale } from './calibration.js';
 import type { Curve, PlayerCurve } from './curve.js';
+import { cutExcerpts, listeningOf } from './excerpt.js';
+import type { ExcerptSamples, Listening } from './excerpt.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import type { IdleEstimate } from './idle.js';
 import { measureIdle } from './idle.js';
@@ -30,7 +32,7 @@ type StepName = Pick<Step, 'id' | 'state' | 'plug' | 'kind'>;
 
 /** One capture, estimated: an entry per input of the bench, in the order of bench.yaml. */
 export type CaptureEstimate =
-  | { readonly step: StepName; readonly kind: 'idle'; readonly inputs: readonly IdleEstimate[] }
+  | { readonly step: StepName; readonly kind: 'idle'; readonly inputs: readonly IdleEstimate[]; /** To listen to, per input; null where no clean stretch is long enough. */ readonly excerpts: readonly ExcerptSamples[] | null }
   | { readonly step: StepName; readonly kind: 'take'; readonly inputs: readonly TakeEstimate[] };
 
 /**
@@ -40,7 +42,11 @@ export type CaptureEstimate =
  */
 export function estimateCapture(recording: Recording, step: StepName, bench: Bench, mainsHz: number): CaptureEstimate | null {
   const heard = selectChannels(recording, bench.inputs.map((i) => i.channel - 1));
-  if (step.kind === 'idle') return { step, kind: 'idle', inputs: measureIdle(heard, mainsHz) };
+  if (step.kind === 'idle') {
+    const inputs = measureIdle(heard, mainsHz);
+    const leftOut = inputs.flatMap((i) => i.stationarity.leftOut).sort((a, b) => a[0] - b[0]);
+    return { step, kind: 'idle', inputs, excerpts: cutExcerpts(heard, leftOut) };
+  }
   if (step.kind !== 'take') return null;
   const [located] = findTakes(heard).takes;
   if (!located) return null;
@@ -52,6 +58,8 @@ export interface JobFigures {
   readonly curves: readonly Curve[];
   /** Absent: none. */
   readonly playerCurves?: readonly PlayerCurve[];
+  /** Excerpts of the noise at the noisiest output; absent or null where there is none. */
+  readonly listening?: Listening | null;
   /** Remarks on the whole measurement, such as a calibration that its own loop-back contradicts. */
   readonly remarks: readonly string[];
 }
@@ -146,7 +154,19 @@ export function measureJob(board: Board, bench: Bench, estimates: readonly Captu
   }
 
   figures.push(...loopFigures(board, bench, takeOf));
-  return { figures, curves, playerCurves: player.curves, remarks: calibrationRemarks(bench, benchTake) };
+  return { figures, curves, playerCurves: player.curves, listening: listeningAt(bench, estimates), remarks: calibrationRemarks(bench, benchTake) };
+}
+
+/** Excerpts at the output whose noise is highest in any state of the board: what is wrong with it is heard there first. */
+function listeningAt(bench: Bench, estimates: readonly CaptureEstimate[]): Listening | null {
+  const idles = estimates.flatMap((e) => (e.kind === 'idle' && e.excerpts !== null && e.step.state !== 'bench' && e.step.state !== 'lead' ? [{ ...e, excerpts: e.excerpts }] : []));
+  const loudest = bench.inputs.map((input, i) => {
+    const full = dbToAmplitude(levelScale(input).offsetDb);
+    return Math.max(...idles.map(({ inputs }) => (inputs[i]!.spectrum?.aWeighted.power ?? 0) * full ** 2));
+  });
+  const best = loudest.indexOf(Math.max(...loudest));
+  if (best < 0 || idles.length === 0) return null;
+  return listeningOf(bench.inputs[best]!.output, idles.map(({ step, excerpts }) => ({ state: step.state, capture: step.id, cut: excerpts[best]! })));
 }
 
 /** A ratio of two inputs brought to volts by their calibrations, where no bench take divides their difference out. */

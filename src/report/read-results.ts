@@ -48,10 +48,10 @@ const reading = z.object({
 const list = z.array(orNull(number));
 const axis = z.object({ label: text, unit: text, values: list });
 
-const curve = z
+const curveOf = <K extends string>(kinds: readonly K[]) => z
   .object({
     id: text,
-    kind: z.enum(['noise-density', 'response', 'tone-loss', 'match-third-octave', 'match-response']),
+    kind: z.enum(kinds),
     label: text,
     state: text,
     source: orNull(text),
@@ -101,6 +101,39 @@ const attribution = z
       }
     });
   });
+const predicted = z
+  .object({
+    instrument: orNull(z.array(text)),
+    metrePf: orNull(number),
+    curveHz: z.array(z.number().positive()),
+    player: z.array(
+      z.object({
+        state: text,
+        output: orNull(text),
+        volume: number,
+        loss: orNull(z.object({ band2to5kDb: number, at5kDb: number, at10kDb: number, at20kDb: number })),
+        resonance: orNull(z.object({ frequencyHz: z.number().positive(), heightDb: number })),
+        cornerHz: orNull(z.number().positive()),
+        noiseDbuA: number,
+        metreMore: z.array(z.object({ where: z.enum(['before-board', 'after-board']), loses2to5kDb: number, resonanceShiftHz: orNull(number) })),
+        causes: z.array(z.object({ part: text, capacitancePf: orNull(number), resistanceOhm: orNull(number), costs2to5kDb: number })),
+        curveDb: z.array(number),
+      }),
+    ),
+    input: z.array(z.object({ state: text, capacitancePf: number, resistanceOhm: orNull(number) })),
+    terminated: z.array(z.object({ state: text, output: text, dbu: number, dbuA: number })),
+    assumed: z.array(text),
+  })
+  .refine((p) => p.player.every((row) => row.curveDb.length === p.curveHz.length), { message: 'has curves that are not as long as curveHz', path: ['player'] });
+
+const listening = z.object({
+  output: text,
+  raisedDb: number,
+  durationS: z.number().positive(),
+  sampleRateHz: z.number().positive(),
+  // What stands in an address must be nothing but base64.
+  excerpts: z.array(z.object({ state: text, capture: text, wav: z.string().regex(/^[A-Za-z0-9+/]+={0,2}$/) })),
+});
 
 const schema = z.object({
   format: z.literal(RESULTS_FORMAT),
@@ -144,8 +177,11 @@ const schema = z.object({
     }),
   ),
   readings: z.array(reading),
-  curves: z.array(curve),
   attribution: z.array(attribution).exactOptional(),
+  curves: z.array(curveOf(['noise-density', 'response', 'tone-loss', 'match-third-octave', 'match-response'])),
+  playerCurves: z.array(curveOf(['player-response'])).exactOptional(),
+  predicted: predicted.exactOptional(),
+  listening: orNull(listening).exactOptional(),
   findings: z.array(
     z.object({
       id: text,
