@@ -12,8 +12,9 @@ import type { OutletBudget, SupplyBudget } from '../src/board/supply-budget.js';
 import { exitCode } from '../src/problems.js';
 import { formatQuantity } from '../src/units/format.js';
 import { readJobFiles } from './job.js';
-import { columns, wrap } from './layout.js';
-import { note, paintFor, print, printJson } from './terminal.js';
+import { paragraph, statement, table } from './layout.js';
+import { nextStep, word } from './next-step.js';
+import { paintFor, print, printJson } from './terminal.js';
 import type { Context } from './terminal.js';
 
 export const CHECK_FORMAT = 'boardproof-check/1';
@@ -41,15 +42,17 @@ export async function run(context: Context, [jobPath]: readonly string[], option
     if (budget) printBudget(context, budget);
   }
   if (bad.length > 0) return exitCode.usage;
-  note(context, `Next: "boardproof steps ${printable(jobPath!)}" says what to capture.`);
+  nextStep(context, 'see what to capture, in order', `boardproof steps ${word(jobPath!)}`);
   return exitCode.done;
 }
 
 function printFindings(context: Context, bad: readonly Fault[], cautions: readonly Fault[], gaps: readonly string[]): void {
   const paint = paintFor(context, 'out');
-  for (const { message } of bad) print(context, `${paint('red', 'fault')}    ${message}`);
-  for (const { message } of cautions) print(context, `${paint('yellow', 'caution')}  ${message}`);
-  for (const gap of gaps) print(context, `${paint('yellow', 'caution')}  ${gap}`);
+  const say = (sign: string, message: string): void => {
+    statement(context, 'out', message, '         ', sign);
+  };
+  for (const { message } of bad) say(`${paint('red', 'fault')}    `, message);
+  for (const message of [...cautions.map((c) => c.message), ...gaps]) say(`${paint('yellow', 'caution')}  `, message);
   if (bad.length > 0) print(context, `\n${bad.length === 1 ? 'One fault' : `${bad.length} faults`}; nothing can be measured until ${bad.length === 1 ? 'it is' : 'they are'} put right.`);
 }
 
@@ -61,20 +64,19 @@ function printSummary(context: Context, board: Board, bench: Bench): void {
   const steps = stepsOf(board, bench);
   const serial = board.serial === null ? '' : `, serial ${printable(board.serial)}`;
   const made = `${counted(board.loops.length, 'loop')}, ${counted(board.outputs.length, 'output')}`;
-  print(context, wrap(`${printable(board.name)}${serial}: ${made}; mains ${board.mainsHz} Hz; limits ${printable(limitsWords(board))}.`, '  ', 'Board  '));
-  print(context, wrap(`${printable(bench.name)}: ${counted(bench.inputs.length, 'recorder input')}, ${counted(bench.plugs.length, 'source plug')}.`, '  ', 'Bench  '));
+  paragraph(context, `${printable(board.name)}${serial}: ${made}; mains ${board.mainsHz} Hz; limits ${printable(limitsWords(board))}.`, '       ', 'Board  ');
+  paragraph(context, `${printable(bench.name)}: ${counted(bench.inputs.length, 'recorder input')}, ${counted(bench.plugs.length, 'source plug')}.`, '       ', 'Bench  ');
   const optional = steps.filter(({ required }) => !required).length;
-  print(context, wrap(`${counted(steps.length - optional, 'capture')} for a complete sign-off, ${optional} optional.`, '  ', 'Steps  '));
+  paragraph(context, `${counted(steps.length - optional, 'capture')} for a complete sign-off, ${optional} optional.`, '       ', 'Steps  ');
 }
 
 function printBudget(context: Context, budget: SupplyBudget): void {
   if (budget.outlets.length === 0) return;
   const paint = paintFor(context, 'out');
-  print(context, '\nSupply budget');
-  const header = ['outlet', 'volts', 'drawn', 'gives', 'budget', 'loops'];
-  print(context, columns([header, ...budget.outlets.map(budgetRow)]));
-  if (budget.unfed.length > 0) print(context, wrap(`Without an outlet here: loop ${budget.unfed.join(', ')}.`, '  '));
-  for (const caution of budget.cautions) print(context, wrap(caution, '         ', `${paint('yellow', 'caution')}  `));
+  print(context, `\n${paint('bold', 'Supply budget')}`);
+  table(context, ['outlet', 'volts', 'drawn', 'gives', 'budget', 'loops'], budget.outlets.map(budgetRow), '  ');
+  if (budget.unfed.length > 0) paragraph(context, `Without an outlet here: loop ${budget.unfed.join(', ')}.`, '  ');
+  for (const caution of budget.cautions) paragraph(context, caution, '         ', `${paint('yellow', 'caution')}  `);
 }
 
 const known = (value: number | null, kind: 'voltage' | 'current'): string => (value === null ? 'not given' : formatQuantity(value, kind));

@@ -8,7 +8,7 @@
 import type { Context } from './terminal.js';
 
 export interface CommandOption {
-  /** As commander writes them: `--rate <Hz>`, `--clean`, `-q, --quiet`. */
+  /** As commander writes them: `--rate <Hz>`, `--clean`, `-q, --quiet`. The word in the brackets says what a shell completes. */
   readonly flags: string;
   readonly description: string;
   readonly required?: boolean;
@@ -24,11 +24,15 @@ export interface CommandModule {
   run(context: Context, args: readonly string[], options: never): Promise<number>;
 }
 
+/** The parts of the work that commands are listed under. */
+export const groups = { job: 'The job', bench: 'At the bench', verdict: 'Figures and paper', program: 'The program itself' } as const;
+
 export interface CommandEntry {
   readonly name: string;
+  readonly group: keyof typeof groups;
   /** One line. */
   readonly summary: string;
-  /** As commander writes them: `<job>`, `[wav...]`, each with its meaning. */
+  /** As commander writes them: `<job>`, `[wav...]`, each with its meaning. The word in the brackets says what a shell completes. */
   readonly arguments: readonly (readonly [name: string, meaning: string])[];
   readonly options: readonly CommandOption[];
   readonly examples: readonly string[];
@@ -43,7 +47,8 @@ const JOB: readonly [string, string] = ['<job>', 'the job folder'];
 export const commands: readonly CommandEntry[] = [
   {
     name: 'new',
-    summary: 'make a job folder with a commented board.yaml and bench.yaml',
+    group: 'job',
+    summary: 'make a job folder with two commented files to fill in',
     arguments: [['<job>', 'the folder to make; nothing in it is ever overwritten']],
     options: [{ flags: '--schemas', description: 'also write JSON Schemas, for editors that complete and check YAML' }, JSON_OPTION],
     examples: ['boardproof new pit-board-7'],
@@ -51,15 +56,48 @@ export const commands: readonly CommandEntry[] = [
   },
   {
     name: 'check',
-    summary: 'check board.yaml and bench.yaml, and the supply budget',
+    group: 'job',
+    summary: 'what is wrong with board.yaml and bench.yaml; supply budget',
     arguments: [JOB],
     options: [JSON_OPTION],
     examples: ['boardproof check pit-board-7', 'boardproof check pit-board-7 --json'],
     load: () => import('./check.js'),
   },
   {
+    name: 'predict',
+    group: 'job',
+    summary: 'tone loss and thermal noise, from the two files alone',
+    arguments: [JOB],
+    options: [JSON_OPTION],
+    examples: ['boardproof predict pit-board-7', 'boardproof predict pit-board-7 --json'],
+    load: () => import('./predict.js'),
+  },
+  {
+    name: 'demo',
+    group: 'job',
+    summary: 'an invented board with four faults through all of it',
+    arguments: [],
+    options: [
+      { flags: '--out <dir>', description: 'folder to make (default: boardproof-demo here)' },
+      { flags: '--clean', description: 'the same board without faults' },
+      JSON_OPTION,
+    ],
+    examples: ['boardproof demo', 'boardproof demo --clean --out clean-demo'],
+    load: () => import('./demo.js'),
+  },
+  {
+    name: 'steps',
+    group: 'bench',
+    summary: 'what to patch, set and capture, in order; what is done',
+    arguments: [JOB],
+    options: [{ flags: '--all', description: 'what to set for the captures that are done as well' }, JSON_OPTION],
+    examples: ['boardproof steps pit-board-7', 'boardproof steps pit-board-7 --all > sheet.txt'],
+    load: () => import('./steps.js'),
+  },
+  {
     name: 'signals',
-    summary: 'render the reference signals as WAV, with a cue sheet',
+    group: 'bench',
+    summary: 'render the test signals as WAV, with a cue sheet',
     arguments: [],
     options: [
       { flags: '--out <dir>', description: 'folder for the files; nothing else in it is overwritten', required: true },
@@ -73,28 +111,13 @@ export const commands: readonly CommandEntry[] = [
     load: () => import('./signals.js'),
   },
   {
-    name: 'steps',
-    summary: 'what to capture, in order: what to patch, what to set, what is done',
-    arguments: [JOB],
-    options: [JSON_OPTION],
-    examples: ['boardproof steps pit-board-7'],
-    load: () => import('./steps.js'),
-  },
-  {
-    name: 'predict',
-    summary: 'what the player will lose, and the noise there must be, from the two files alone',
-    arguments: [JOB],
-    options: [JSON_OPTION],
-    examples: ['boardproof predict pit-board-7', 'boardproof predict pit-board-7 --json'],
-    load: () => import('./predict.js'),
-  },
-  {
     name: 'import',
-    summary: 'file recordings made elsewhere: takes by their markers, idle captures by --step',
+    group: 'bench',
+    summary: 'file recordings: takes by their markers, others by --step',
     arguments: [JOB, ['<wav...>', 'recordings; one file with all channels, or with --outputs one mono file per output']],
     options: [
-      { flags: '--step <ids>', description: 'the step it is (of several takes that do not say: their steps in order, with commas)' },
-      { flags: '--outputs <ids>', description: 'the files are mono, one per output, in this order: A,B' },
+      { flags: '--step <steps>', description: 'the step it is (of several takes that do not say: their steps in order, with commas)' },
+      { flags: '--outputs <outputs>', description: 'the files are mono, one per output, in this order: A,B' },
       { flags: '--as-is', description: 'file it although the board sounds wrong (silent, quiet, swapped); never a damaged recording' },
       JSON_OPTION,
     ],
@@ -103,7 +126,8 @@ export const commands: readonly CommandEntry[] = [
   },
   {
     name: 'measure',
-    summary: 'captures into results.json, and a summary; the verdict is the exit code',
+    group: 'verdict',
+    summary: 'captures into figures and a verdict',
     arguments: [JOB],
     options: [JSON_OPTION],
     examples: ['boardproof measure pit-board-7', 'boardproof measure pit-board-7 --json'],
@@ -111,7 +135,8 @@ export const commands: readonly CommandEntry[] = [
   },
   {
     name: 'report',
-    summary: 'results.json into one self-contained HTML file',
+    group: 'verdict',
+    summary: 'figures into one HTML file, or into tables',
     arguments: [JOB],
     options: [{ flags: '--out <file>', description: 'where the report goes (default: report.html in the job)' }, JSON_OPTION],
     examples: ['boardproof report pit-board-7', 'boardproof report pit-board-7 --out pit-board-7.html'],
@@ -119,7 +144,8 @@ export const commands: readonly CommandEntry[] = [
   },
   {
     name: 'signoff',
-    summary: 'measure, then report, then the verdict as exit code',
+    group: 'verdict',
+    summary: 'measure and report; the verdict is the exit code',
     arguments: [JOB],
     options: [{ flags: '--out <file>', description: 'where the report goes (default: report.html in the job)' }, JSON_OPTION],
     examples: ['boardproof signoff pit-board-7'],
@@ -127,22 +153,11 @@ export const commands: readonly CommandEntry[] = [
   },
   {
     name: 'compare',
-    summary: 'two states set against each other, or this job against an earlier one',
+    group: 'verdict',
+    summary: 'two states, or two visits: what differs beyond doubt',
     arguments: [JOB, ['[state...]', 'two states, such as unbuffered and rest']],
     options: [{ flags: '--against <job>', description: 'an earlier job of the same board' }, JSON_OPTION],
     examples: ['boardproof compare pit-board-7 unbuffered rest', 'boardproof compare pit-board-7 --against pit-board-7-delivery'],
     load: () => import('./compare.js'),
-  },
-  {
-    name: 'demo',
-    summary: 'an invented board with four faults through the whole job',
-    arguments: [],
-    options: [
-      { flags: '--out <dir>', description: 'folder to make (default: boardproof-demo here)' },
-      { flags: '--clean', description: 'the same board without faults' },
-      JSON_OPTION,
-    ],
-    examples: ['boardproof demo', 'boardproof demo --clean --out clean-demo'],
-    load: () => import('./demo.js'),
   },
 ];

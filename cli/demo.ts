@@ -25,7 +25,8 @@ import { openJob } from './job.js';
 import { measureFolder } from './measuring.js';
 import { writeReport } from './write-report.js';
 import { printSummary } from './results-summary.js';
-import { paintFor, print, printJson, progress } from './terminal.js';
+import { progress } from './progress.js';
+import { paintFor, print, printJson } from './terminal.js';
 import type { Context } from './terminal.js';
 
 /** Fixes everything random in the demonstration. */
@@ -94,7 +95,7 @@ async function record(context: Context, model: SimulationModel, folder: string, 
   const shown = progress(context);
   let done = 0;
   const simulate = (step: Step): ReturnType<typeof simulateStep> => {
-    shown.show(`Simulating ${++done} of ${idles.length + takes.length}: ${step.id}`);
+    shown.share(`Simulating ${step.id.padEnd(22)}`, done++, idles.length + takes.length, 'captures');
     return simulateStep(model, step, SEED);
   };
   try {

@@ -26,12 +26,14 @@ import { createInspector } from './inspector.js';
 import type { Inspector } from './inspector.js';
 import { AS_IS, fileCapture, openJob, stepOf } from './job.js';
 import type { CaptureFile, CaptureStory, Job } from './job.js';
-import { nextNote } from './next-step.js';
+import { nextCapture } from './next-step.js';
+import { progress } from './progress.js';
+import type { Progress } from './progress.js';
 import { checkOutputs, nameOf, openRecording } from './recording-files.js';
 import type { OpenRecording, RecordingFiles } from './recording-files.js';
 import { asProblem } from './system-error.js';
-import { note, paintFor, print, printJson, progress } from './terminal.js';
-import type { Context, Progress } from './terminal.js';
+import { paintFor, print, printJson } from './terminal.js';
+import type { Context } from './terminal.js';
 
 export interface ImportOptions {
   readonly step?: string;
@@ -80,7 +82,7 @@ export async function run(context: Context, args: readonly string[], options: Im
     inspector.close();
   }
   report(context, options.json === true, filed, refused);
-  if (refused.length === 0) note(context, nextNote(job, jobPath!));
+  if (refused.length === 0) nextCapture(context, job, jobPath!);
   if (refused.some((p) => p.exit === exitCode.internal)) return exitCode.internal;
   return refused.length > 0 ? exitCode.unusable : exitCode.done;
 }

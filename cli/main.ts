@@ -5,12 +5,16 @@
  * @module
  */
 import { exitCode } from '../src/problems.js';
+import { wantsAscii } from './ascii.js';
 import { commands } from './commands.js';
 import { onInterrupt } from './interruption.js';
 import { runProgram } from './program.js';
-import { wantsColour } from './terminal.js';
+import { WIDTH, wantsColour } from './terminal.js';
 import type { Context } from './terminal.js';
 import { toolVersion } from './version.js';
+
+/** Null where the stream is no terminal; one that does not know its width has 80. */
+const columnsOf = (stream: NodeJS.WriteStream): number | null => (stream.isTTY ? stream.columns || WIDTH : null);
 
 for (const stream of [process.stdout, process.stderr]) {
   stream.on('error', (error: NodeJS.ErrnoException) => {
@@ -26,7 +30,9 @@ const context: Context = {
   err: process.stderr,
   now: () => new Date(),
   cwd: process.cwd(),
-  isTty: process.stderr.isTTY === true,
+  isTty: process.stderr.isTTY && process.env['TERM'] !== 'dumb',
+  columns: { out: columnsOf(process.stdout), err: columnsOf(process.stderr) },
+  ascii: wantsAscii(process.env, process.platform),
   colour: { out: wantsColour(process.stdout.isTTY === true, process.env), err: wantsColour(process.stderr.isTTY === true, process.env) },
   signal: interruption,
 };

@@ -7,6 +7,7 @@ import { exitOfVerdict } from '../src/judge/judge-job.js';
 import { openJob } from './job.js';
 import { measureFolder } from './measuring.js';
 import { printSummary } from './results-summary.js';
+import { nextStep, word } from './next-step.js';
 import { note, printJson } from './terminal.js';
 import type { Context } from './terminal.js';
 
@@ -15,6 +16,7 @@ export async function run(context: Context, [jobPath]: readonly string[], option
   const results = await measureFolder(context, job, jobPath!);
   if (options.json) printJson(context, results);
   else printSummary(context, results);
-  note(context, `\nWritten: ${job.resultsFile}\nNext: boardproof report ${jobPath}`);
+  note(context, `\nWritten: ${job.resultsFile}`);
+  nextStep(context, 'put it on paper', `boardproof report ${word(jobPath!)}`);
   return exitOfVerdict(results.verdict.word);
 }

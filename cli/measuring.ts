@@ -15,7 +15,8 @@ import { estimateAll } from './estimate-pool.js';
 import { writeFileAtomic } from './files.js';
 import { AS_IS } from './job.js';
 import type { CaptureFile, Job } from './job.js';
-import { progress, toJson } from './terminal.js';
+import { progress } from './progress.js';
+import { toJson } from './terminal.js';
 import type { Context } from './terminal.js';
 import { toolVersion } from './version.js';
 
@@ -24,15 +25,13 @@ export async function measureFolder(context: Context, job: Job, jobName: string)
   const captures = [...job.captures.values()];
   if (captures.length === 0) throw problem('cli.no-captures', { job: jobName });
   const shown = progress(context);
-  const began = context.now().getTime();
-  shown.show(`Measuring ${captures.length} captures …`);
+  shown.share('Measuring', 0, captures.length, 'captures');
   let answers: EstimateAnswer[];
   try {
     answers = await estimateAll(
       captures.map((c) => ({ file: c.file, name: c.name, step: { id: c.step, ...parseStepId(c.step)! }, bench: job.bench, mainsHz: job.board.mainsHz, mayBreathe: stateHasEffect(job.board, parseStepId(c.step)!.state), asIs: c.sidecar?.remarks.some((r) => r.startsWith(AS_IS)) === true })),
       (done) => {
-        const leftS = ((context.now().getTime() - began) / 1000 / done) * (captures.length - done);
-        shown.show(`Measuring: ${done} of ${captures.length} captures, about ${Math.ceil(leftS)} s left`);
+        shown.share('Measuring', done, captures.length, 'captures');
       },
       context.signal,
     );

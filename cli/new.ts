@@ -11,7 +11,8 @@ import { printable } from '../src/board/printable.js';
 import { exitCode, problem } from '../src/problems.js';
 import { writeNewFileAtomic } from './files.js';
 import { CAPTURES } from './job.js';
-import { note, print, printJson } from './terminal.js';
+import { nextStep, word } from './next-step.js';
+import { print, printJson } from './terminal.js';
 import type { Context } from './terminal.js';
 
 export const NEW_FORMAT = 'boardproof-new/1';
@@ -31,9 +32,8 @@ export async function run(context: Context, [jobPath]: readonly string[], option
   fs.mkdirSync(path.join(folder, CAPTURES), { recursive: true });
   for (const [name, text] of missing) await writeNewFileAtomic(path.join(folder, name), text);
 
-  const shown = printable(jobPath!);
   if (options.json) printJson(context, { format: NEW_FORMAT, job: folder, written: missing.map(([name]) => name) });
-  else print(context, `Job ${shown}: wrote ${missing.map(([name]) => name).join(', ')}.`);
-  note(context, `Next: fill in board.yaml and bench.yaml, then "boardproof check ${shown}".`);
+  else print(context, `Job ${printable(jobPath!)}: wrote ${missing.map(([name]) => name).join(', ')}.`);
+  nextStep(context, 'fill in board.yaml and bench.yaml, then check them', `boardproof check ${word(jobPath!)}`);
   return exitCode.done;
 }

@@ -1,16 +1,35 @@
 /**
- * What to do next at the bench, in one line.
+ * What to do next, after each command: a sentence, and under it the command as it would be typed.
  *
  * @module
  */
 import { printable } from '../src/board/printable.js';
 import type { Job } from './job.js';
+import { aside } from './layout.js';
+import { note, paintFor } from './terminal.js';
+import type { Context } from './terminal.js';
+
+/** @param says - What it is good for, without a full stop. @param commands - Whole command lines; see {@link word}. */
+export function nextStep(context: Context, says: string, ...commands: readonly string[]): void {
+  aside(context, `Next: ${says}${commands.length > 0 ? ':' : '.'}`, '      ', '');
+  const paint = paintFor(context, 'err');
+  // Not wrapped: a command that is broken into lines cannot be copied.
+  for (const command of commands) note(context, `      ${paint('bold', command)}`);
+}
+
+/** A name or path as one word of a command line, quoted where a shell needs it. */
+export function word(text: string): string {
+  if (/^[\p{L}\p{N}_./:@%+=,~-]+$/u.test(text) && !text.startsWith('~')) return text;
+  const shown = printable(text);
+  return /["$`\\!]/.test(shown) ? `'${shown.replaceAll("'", String.raw`'\''`)}'` : `"${shown}"`;
+}
 
 /** The first required capture that is not there, and how it is filed; or that all are. */
-export function nextNote(job: Job, jobPath: string): string {
+export function nextCapture(context: Context, job: Job, jobPath: string): void {
   const next = job.steps.find(({ id, required }) => required && !job.captures.has(id));
-  const shown = printable(jobPath);
-  if (!next) return `Every capture is there. Next: "boardproof signoff ${shown}".`;
-  if (next.kind === 'take') return `Next: play ${next.id}.wav ("boardproof signals --job ${shown} --out <folder>" renders it) and record it, then "boardproof import ${shown} <recording.wav>".`;
-  return `Next: record ${next.id}, then "boardproof import ${shown} <recording.wav> --step ${next.id}".`;
+  const shown = word(jobPath);
+  if (!next) nextStep(context, 'every capture is there; measure and judge them', `boardproof signoff ${shown}`);
+  else if (next.kind === 'take') {
+    nextStep(context, `play ${next.id}.wav, record it, and file the recording`, `boardproof signals --job ${shown} --out <folder>`, `boardproof import ${shown} <recording.wav>`);
+  } else nextStep(context, `record ${next.id} and file it`, `boardproof import ${shown} <recording.wav> --step ${next.id}`);
 }

@@ -6,11 +6,12 @@
 import { Command, CommanderError, Option } from 'commander';
 import { exitCode, problem } from '../src/problems.js';
 import type { Problem } from '../src/problems.js';
+import { groups } from './commands.js';
 import type { CommandEntry } from './commands.js';
 import { nearest } from '../src/board/nearest.js';
 import { printable } from '../src/board/printable.js';
 import { asProblem } from './system-error.js';
-import { paintFor, toJson } from './terminal.js';
+import { paintFor, printJson, signs, widthFor } from './terminal.js';
 import type { Context } from './terminal.js';
 
 export interface ProgramSettings {
@@ -30,7 +31,7 @@ export async function runProgram(argv: readonly string[], context: Context, sett
   try {
     return await parseAndRun(argv, context, settings);
   } catch (error) {
-    return reportError(error, argv.includes('--json'), context, settings.debug);
+    return await reportError(error, argv.includes('--json'), context, settings.debug);
   }
 }
 
@@ -42,11 +43,12 @@ async function parseAndRun(argv: readonly string[], context: Context, settings: 
     .option('-q, --quiet', 'results and errors only: no notes, no progress')
     .option('--no-color', 'no colour, as with NO_COLOR in the environment')
     .helpOption('-h, --help', 'print help')
-    .helpCommand('help [command]', 'print help for a command')
+    .addHelpCommand(new Command('help').argument('[command]').description('print help for a command').helpGroup(`${groups.program}:`))
+    .configureHelp({ subcommandTerm: (command) => command.name(), showGlobalOptions: true })
     .addHelpText('after', helpTail);
 
   for (const entry of settings.commands) {
-    const command = baseCommand(program.command(entry.name), context).description(sentence(entry.summary)).summary(entry.summary);
+    const command = baseCommand(program.command(entry.name), context).description(sentence(entry.summary)).summary(entry.summary).helpGroup(`${groups[entry.group]}:`);
     for (const [name, meaning] of entry.arguments) command.argument(name, meaning);
     for (const option of entry.options) command.addOption(commanderOption(option));
     command.helpOption('-h, --help', 'print help').addHelpText('after', `\nExamples:\n${entry.examples.map((e) => `  ${e}`).join('\n')}`);
@@ -59,7 +61,8 @@ async function parseAndRun(argv: readonly string[], context: Context, settings: 
   }
 
   if (argv.length === 0) {
-    program.outputHelp({ error: true });
+    const { firstScreen } = await import('./first-screen.js');
+    firstScreen(context);
     return exitCode.usage;
   }
   refuseUnknownCommand(argv, settings.commands);
@@ -84,24 +87,27 @@ function refuseUnknownCommand(argv: readonly string[], known: readonly CommandEn
 }
 
 const helpTail = `
-Exit codes: 0 done and within limits, 1 outside limits, 2 usage error or invalid
-board or bench file, 3 unusable capture, 4 not decided, 70 a bug of boardproof,
-130 interrupted.
+Exit codes:
+  0  done and within limits           4    measured, but not decided
+  1  measured, and outside limits     70   a bug of boardproof
+  2  faulty command or file           130  interrupted
+  3  a capture that cannot be used
 
-Example:
-  boardproof new pit-board-7     makes the job; then fill in its two files
-  boardproof check pit-board-7   says what is wrong with them`;
+Examples:
+  boardproof demo                an invented board, from recordings to a report
+  boardproof new pit-board-7     makes a job; then fill in its two files
+  boardproof help import         what import does, with examples`;
 
 function baseCommand(command: Command, context: Context): Command {
   return command.exitOverride().configureOutput({
-    writeOut: (text) => context.out.write(text),
-    writeErr: (text) => context.err.write(text),
+    writeOut: (text) => context.out.write(signs(context, text)),
+    writeErr: (text) => context.err.write(signs(context, text)),
     // Errors are thrown by exitOverride and reported once, by reportError.
     outputError: () => undefined,
     getOutHasColors: () => context.colour?.out ?? false,
     getErrHasColors: () => context.colour?.err ?? false,
-    getOutHelpWidth: () => 80,
-    getErrHelpWidth: () => 80,
+    getOutHelpWidth: () => widthFor(context, 'out'),
+    getErrHelpWidth: () => widthFor(context, 'err'),
   });
 }
 
@@ -122,14 +128,15 @@ function usageProblem(error: CommanderError): Problem {
 }
 
 /** Prints what went wrong and gives the exit code. */
-export function reportError(error: unknown, asJson: boolean, context: Context, debug: boolean): number {
+export async function reportError(error: unknown, asJson: boolean, context: Context, debug: boolean): Promise<number> {
   const known = context.signal?.aborted ? problem('cli.interrupted', {}) : asProblem(error);
   const message = printable(known.message);
   if (asJson) {
     const { code, details } = known.toJSON();
-    context.out.write(`${toJson({ format: ERROR_FORMAT, error: { code, message, details: safeDetails(details) } })}\n`);
+    printJson(context, { format: ERROR_FORMAT, error: { code, message, details: safeDetails(details) } });
   }
-  context.err.write(`${paintFor(context, 'err')('red', 'boardproof:')} ${message}\n`);
+  const { statement } = await import('./layout.js');
+  statement(context, 'err', message, '  ', `${paintFor(context, 'err')('red', 'boardproof:')} `);
   if (debug && known.exit === exitCode.internal) context.err.write(`${error instanceof Error ? (error.stack ?? error.message) : String(error)}\n`);
   return known.exit;
 }

@@ -24,7 +24,9 @@ import { CAPTURES, openJob } from './job.js';
 import type { Job } from './job.js';
 import { columns } from './layout.js';
 import { referenceWav } from './reference-wav.js';
-import { note, print, printJson, progress } from './terminal.js';
+import { nextStep, word } from './next-step.js';
+import { progress } from './progress.js';
+import { print, printJson } from './terminal.js';
 import type { Context } from './terminal.js';
 
 export const SIGNALS_FORMAT = 'boardproof-signals/1';
@@ -78,7 +80,7 @@ export async function run(context: Context, _args: readonly string[], options: S
   const files: { readonly rendered: Omit<Rendered, 'status'>; readonly path: string; readonly pending: Pending }[] = [];
   try {
     for (const [i, { signal, file, step }] of wanted.entries()) {
-      shown.show(`Rendering ${file} (${i + 1} of ${wanted.length})`);
+      shown.share(`Rendering ${file}`, i, wanted.length, 'files');
       const code = step === null ? 0 : stepCode(step);
       const settings = { sampleRateHz, levelDbfs, stepCode: code };
       const samples = renderReference(signal, settings);
@@ -169,5 +171,5 @@ function report(
     print(context, columns(rows, ''));
   }
   const sheet = printable(path.join(options.out, CUE_SHEET_FILE));
-  note(context, `Next: switch amplifiers, loudspeakers and headphones off, then follow ${sheet}.`);
+  nextStep(context, `switch amplifiers, loudspeakers and headphones off, then follow ${sheet}`, ...(options.job === undefined ? [] : [`boardproof import ${word(options.job)} <recording.wav>`]));
 }

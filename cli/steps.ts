@@ -6,27 +6,27 @@
 import type { Step } from '../src/board/model.js';
 import { printable } from '../src/board/printable.js';
 import { stepCode } from '../src/board/step-code.js';
-import { benchGaps } from '../src/board/steps.js';
+import { IDLE_S, benchGaps } from '../src/board/steps.js';
 import { exitCode } from '../src/problems.js';
+import { takeTimetable } from '../src/signals/take.js';
 import { CAPTURES, openJob } from './job.js';
-import type { Job } from './job.js';
-import { wrap } from './layout.js';
-import { nextNote } from './next-step.js';
-import { note, paintFor, print, printJson } from './terminal.js';
+import type { CaptureFile, Job } from './job.js';
+import { paragraph } from './layout.js';
+import { nextCapture } from './next-step.js';
+import { paintFor, print, printJson } from './terminal.js';
 import type { Context } from './terminal.js';
 
 export const STEPS_FORMAT = 'boardproof-steps/1';
 
-export async function run(context: Context, [jobPath]: readonly string[], options: { json?: boolean }): Promise<number> {
+export async function run(context: Context, [jobPath]: readonly string[], options: { json?: boolean; all?: boolean }): Promise<number> {
   const job = openJob(jobPath!, context);
   if (options.json) printJson(context, asDocument(job));
-  else printSheet(context, job);
-  note(context, nextNote(job, jobPath!));
+  else printSheet(context, job, options.all === true);
+  nextCapture(context, job, jobPath!);
   return exitCode.done;
 }
 
 function asDocument(job: Job): object {
-  const others = [...job.captures.keys()].filter((id) => !job.steps.some((step) => step.id === id));
   return {
     format: STEPS_FORMAT,
     board: job.board.name,
@@ -42,28 +42,55 @@ function asDocument(job: Job): object {
         filedAt: capture?.sidecar?.filedAt ?? null,
       };
     }),
-    /** Captures of steps that the two files no longer ask for. */
-    otherCaptures: others,
+    otherCaptures: otherCaptures(job),
     remarks: benchGaps(job.bench),
   };
 }
 
-function printSheet(context: Context, job: Job): void {
+function printSheet(context: Context, job: Job, all: boolean): void {
   const required = job.steps.filter((step) => step.required);
-  const done = required.filter(({ id }) => job.captures.has(id)).length;
+  const left = required.filter(({ id }) => !job.captures.has(id));
+  const next = left[0];
   const paint = paintFor(context, 'out');
-  print(context, wrap(`${printable(job.board.name)} on ${printable(job.bench.name)}: ${done} of ${required.length} captures done.`));
-  print(context, wrap(`Each is ${CAPTURES}/<step>.wav with a channel for each recorder input.`));
+  const time = left.length === 0 ? '' : `, ${recordingTime(left)} of recording left`;
+  paragraph(context, `${printable(job.board.name)} on ${printable(job.bench.name)}: ${required.length - left.length} of ${required.length} captures done${time}.`);
+  paragraph(context, `Each is ${CAPTURES}/<step>.wav with a channel for each recorder input.`);
   let number = 0;
   for (const [patch, steps] of byPatch(job.steps)) {
-    print(context, `\n${wrap(patch, '    ', `${String(++number).padStart(2)}. `)}`);
+    print(context, '');
+    paragraph(context, patch, '    ', `${String(++number).padStart(2)}. `);
     for (const step of steps) {
-      const isDone = job.captures.has(step.id);
-      print(context, `    ${isDone ? paint('green', '[x]') : '[ ]'} ${paint('bold', step.id)}${step.required ? '' : ' (optional)'}`);
-      print(context, wrap(step.set, '        '));
+      const capture = job.captures.get(step.id);
+      const box = capture ? paint('green', '[x]') : '[ ]';
+      const aside = capture ? filedWords(capture) : step === next ? 'next' : step.required ? '' : 'optional';
+      print(context, `    ${box} ${paint('bold', step.id)}${aside === '' ? '' : `  (${aside})`}`);
+      if (!capture || all) paragraph(context, step.set, '        ');
     }
   }
-  for (const gap of benchGaps(job.bench)) print(context, `\n${wrap(gap)}`);
+  for (const gap of benchGaps(job.bench)) {
+    print(context, '');
+    paragraph(context, gap);
+  }
+  const others = otherCaptures(job);
+  if (others.length > 0) {
+    print(context, '');
+    paragraph(context, `Captures of steps that the two files no longer ask for: ${others.join(', ')}.`);
+  }
+}
+
+/** Captures of steps that the two files no longer ask for. */
+const otherCaptures = (job: Job): string[] => [...job.captures.keys()].filter((id) => !job.steps.some((step) => step.id === id));
+
+const filedWords = ({ sidecar }: CaptureFile): string =>
+  sidecar === null ? 'put here by hand' : `filed ${sidecar.filedAt.slice(0, 16).replace('T', ' ')} UTC`;
+
+/** Before and after what is played. */
+const MARGINS_S = 4;
+
+/** How long the recorder will run, without the patching between. */
+function recordingTime(steps: readonly Step[]): string {
+  const seconds = steps.reduce((sum, { kind }) => sum + (kind === 'take' ? takeTimetable.lengthS + MARGINS_S : IDLE_S), 0);
+  return seconds < 90 ? `${Math.ceil(seconds / 10) * 10} s` : `${Math.ceil(seconds / 60)} min`;
 }
 
 /** Steps that follow one another with the same patching. */

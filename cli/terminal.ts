@@ -5,6 +5,9 @@
  * @module
  */
 
+import picocolors from 'picocolors';
+import { asciiJson, asciiOf } from './ascii.js';
+
 /** A stream that text is written to. */
 export interface TextSink {
   write(text: string): unknown;
@@ -22,6 +25,10 @@ export interface Context {
   readonly isTty: boolean;
   /** Which of the streams show colour. */
   readonly colour?: { readonly out: boolean; readonly err: boolean };
+  /** Columns of the terminal that shows a stream; null or absent where it goes elsewhere. */
+  readonly columns?: { readonly out: number | null; readonly err: number | null };
+  /** The locale has no UTF-8: everything is said in ASCII. */
+  readonly ascii?: boolean;
   /** Notes and progress are not wanted. */
   readonly quiet?: boolean;
   /** Aborted when the user interrupts. A command that listens cleans up and returns; one that does not is ended. */
@@ -30,13 +37,16 @@ export interface Context {
 
 /** One line (or several) of a result. */
 export function print(context: Context, text: string): void {
-  context.out.write(`${text}\n`);
+  context.out.write(`${signs(context, text)}\n`);
 }
 
 /** One line beside the result, not wanted with `--quiet`. */
 export function note(context: Context, text: string): void {
-  if (!context.quiet) context.err.write(`${text}\n`);
+  if (!context.quiet) context.err.write(`${signs(context, text)}\n`);
 }
+
+/** The text in the characters that the terminal has. Before it is measured: a sign may take more room. */
+export const signs = (context: Pick<Context, 'ascii'>, text: string): string => (context.ascii ? asciiOf(text) : text);
 
 /**
  * The one JSON document of a command.
@@ -44,7 +54,8 @@ export function note(context: Context, text: string): void {
  * @throws RangeError where the document holds NaN or an infinity: JSON would silently make it null.
  */
 export function printJson(context: Context, document: object): void {
-  context.out.write(`${toJson(document)}\n`);
+  const json = toJson(document);
+  context.out.write(`${context.ascii ? asciiJson(json) : json}\n`);
 }
 
 /** JSON with two spaces of indent; a number that JSON cannot hold is an error. */
@@ -59,14 +70,13 @@ export function toJson(document: object): string {
   );
 }
 
-const sgr = { bold: [1, 22], dim: [2, 22], red: [31, 39], green: [32, 39], yellow: [33, 39], cyan: [36, 39] } as const;
-export type Look = keyof typeof sgr;
+export type Look = 'bold' | 'dim' | 'red' | 'green' | 'yellow' | 'cyan';
 export type Paint = (look: Look, text: string) => string;
 
 /** Colours text for one of the streams; plain where that stream shows none. Colour is never the only sign. */
 export function paintFor(context: Context, stream: 'out' | 'err'): Paint {
-  if (!context.colour?.[stream]) return (_look, text) => text;
-  return (look, text) => `\u001b[${sgr[look][0]}m${text}\u001b[${sgr[look][1]}m`;
+  const colours = picocolors.createColors(context.colour?.[stream] ?? false);
+  return (look, text) => colours[look](text);
 }
 
 /** Whether a stream gets colour: a terminal that is not dumb, and NO_COLOR is not set (no-color.org). */
@@ -74,27 +84,9 @@ export function wantsColour(isTty: boolean, env: Readonly<Record<string, string 
   return isTty && !env['NO_COLOR'] && env['TERM'] !== 'dumb';
 }
 
-export interface Progress {
-  /** Replaces the line. */
-  show(text: string): void;
-  /** Takes the line away. */
-  done(): void;
-}
+/** Text is laid out for this many columns, and for fewer where the terminal has fewer. */
+export const WIDTH = 80;
+const NARROWEST = 20;
 
-/** A line on `err` that is written over as work goes on; shown on a terminal only. */
-export function progress(context: Context): Progress {
-  if (!context.isTty || context.quiet) return { show: () => undefined, done: () => undefined };
-  let shown = '';
-  return {
-    show(text) {
-      if (text === shown) return;
-      shown = text;
-      // Carriage return, then "erase to end of line" (ECMA-48 EL).
-      context.err.write(`\r${text.slice(0, 79)}\u001b[K`);
-    },
-    done() {
-      if (shown !== '') context.err.write('\r\u001b[K');
-      shown = '';
-    },
-  };
-}
+/** Columns to lay text out for. */
+export const widthFor = (context: Pick<Context, 'columns'>, stream: 'out' | 'err'): number => Math.max(NARROWEST, Math.min(WIDTH, context.columns?.[stream] ?? WIDTH));

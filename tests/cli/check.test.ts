@@ -19,7 +19,7 @@ describe('boardproof check', () => {
     expect(out).toBe(
       [
         'Board  Pit Board 7, serial PB-007: 3 loops, 2 outputs; mains 50 Hz; limits',
-        '  studio-quiet.',
+        '       studio-quiet.',
         'Bench  bench 1: 2 recorder inputs, 1 source plug.',
         'Steps  19 captures for a complete sign-off, 3 optional.',
         '',
@@ -30,7 +30,7 @@ describe('boardproof check', () => {
         '',
       ].join('\n'),
     );
-    expect(err).toBe('Next: "boardproof steps job" says what to capture.\n');
+    expect(err).toBe('Next: see what to capture, in order:\n      boardproof steps job\n');
   });
 
   it('lists every fault of both files and ends with 2', async () => {

@@ -6,7 +6,8 @@ import { describe, expect, it } from 'vitest';
 import type { CommandEntry, CommandModule } from '../../cli/commands.js';
 import { JSON_OPTION, commands } from '../../cli/commands.js';
 import { onInterrupt } from '../../cli/interruption.js';
-import { printJson, progress, wantsColour } from '../../cli/terminal.js';
+import { progress, timeLeft } from '../../cli/progress.js';
+import { printJson, wantsColour } from '../../cli/terminal.js';
 import type { Context } from '../../cli/terminal.js';
 import { problem } from '../../src/problems.js';
 import { runCli, temporaryFolder } from '../helpers/cli.js';
@@ -14,6 +15,7 @@ import { runCli, temporaryFolder } from '../helpers/cli.js';
 const commandOf = (run: CommandModule['run'], extra: Partial<CommandEntry> = {}): readonly CommandEntry[] => [
   {
     name: 'probe',
+    group: 'job',
     summary: 'a command of this test',
     arguments: [['[words...]', 'anything']],
     options: [JSON_OPTION, { flags: '--rate <Hz>', description: 'a number' }],
@@ -38,7 +40,7 @@ describe('the command line', () => {
     const { exit, out, err } = await runCli(['--help']);
     expect([exit, err]).toEqual([0, '']);
     for (const { name, summary } of commands) expect(out).toMatch(new RegExp(`${name}.* ${summary.split(' ')[0]}`));
-    expect(out).toContain('Exit codes: 0 done and within limits');
+    expect(out).toMatch(/Exit codes:\n {2}0 {2}done and within limits/);
     expect(out.split('\n').filter((line) => line.length > 80)).toEqual([]);
   });
 
@@ -54,10 +56,15 @@ describe('the command line', () => {
     expect(await runCli(['--version'])).toEqual({ exit: 0, out: 'boardproof 1.2.3\n', err: '' });
   });
 
-  it('without words prints help on standard error: nothing was asked', async () => {
+  it('without words says what it is and how to begin, on standard error: nothing was asked', async () => {
     const { exit, out, err } = await runCli([]);
     expect([exit, out]).toEqual([2, '']);
-    expect(err).toContain('Usage: boardproof');
+    expect(err).toMatch(/^boardproof proves that a pedalboard is quiet/);
+    // Every command that it names is one.
+    const named = [...err.matchAll(/^ {2}boardproof (\w+)/gm)].map((match) => match[1]!);
+    expect(named).toEqual(expect.arrayContaining(['demo', 'new', 'signoff']));
+    expect(named.filter((name) => name !== 'help' && !commands.some((c) => c.name === name))).toEqual([]);
+    expect(err.split('\n').filter((line) => line.length > 80)).toEqual([]);
   });
 
   it.each([
@@ -160,6 +167,42 @@ describe('progress', () => {
     expect(shown(false, false)).toBe('');
     expect(shown(true, true)).toBe('');
   });
+
+  it('says how much is done and, once that can be known, how long the rest takes', () => {
+    let err = '';
+    let seconds = 0;
+    const line = progress({ err: { write: (text: string) => (err += text) }, isTty: true, now: () => new Date(1000 * seconds) } as unknown as Context);
+    const next = (done: number): string => {
+      err = '';
+      line.share('Measuring', done, 8, 'captures');
+      // eslint-disable-next-line no-control-regex -- The escapes are what is taken away.
+      return err.replace(/\r|\u001b\[K/g, '');
+    };
+    expect(next(0)).toBe('Measuring  ░░░░░░░░░░░░░░░░  0 of 8 captures');
+    seconds = 0.5;
+    expect(next(1)).toBe('Measuring  ██░░░░░░░░░░░░░░  1 of 8 captures');
+    seconds = 40;
+    expect(next(4)).toBe('Measuring  ████████░░░░░░░░  4 of 8 captures, about 40 s left');
+    seconds = 70;
+    expect(next(7)).toBe('Measuring  ██████████████░░  7 of 8 captures, about 10 s left');
+  });
+
+  it('leaves the last column of a narrow terminal free', () => {
+    let err = '';
+    const line = progress({ err: { write: (text: string) => (err += text) }, isTty: true, ascii: true, columns: { out: 40, err: 40 }, now: () => new Date(0) } as unknown as Context);
+    line.share(`Rendering ${'x'.repeat(60)}`, 1, 2, 'files');
+    expect(err).toBe(`\rRendering ${'x'.repeat(29)}\u001b[K`);
+  });
+
+  it.each([
+    [1, 'nearly done'],
+    [9.2, 'about 10 s left'],
+    [61, 'about 65 s left'],
+    [119, 'about 2 min left'],
+    [7201, 'about 3 h left'],
+  ])('%d s: %s', (seconds, words) => {
+    expect(timeLeft(seconds)).toBe(words);
+  });
 });
 
 describe('onInterrupt', () => {
@@ -235,8 +278,8 @@ describe('start-up', () => {
     return new Set(paths.flatMap((path) => (path.startsWith('.') ? [...packagesOf(resolve(dirname(file), path.replace(/\.js$/, '.ts')), seen)] : [path])));
   };
 
-  it('loads commander and nothing heavy', () => {
+  it('loads two small packages and nothing heavy', () => {
     const packages = [...packagesOf(resolve(import.meta.dirname, '../../cli/main.ts'))].filter((name) => !name.startsWith('node:'));
-    expect(packages).toEqual(['commander']);
+    expect(packages).toEqual(['commander', 'picocolors']);
   });
 });

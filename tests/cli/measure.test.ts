@@ -87,7 +87,7 @@ describe('measure', () => {
     const done = await run('measure', job);
     expect(done.exit).toBe(1);
     expect(done.out).toMatch(/gain\.1k +rest +A +-2\.000 ± 0\.0\d+ dB +.*FAIL/);
-    expect(done.err).toContain(`Next: boardproof report ${job}`);
+    expect(done.err).toContain(`Next: put it on paper:\n      boardproof report ${job}\n`);
   });
 
   it('with captures missing: exit code 4 and their names', async () => {

@@ -24,18 +24,17 @@ describe('boardproof steps', () => {
   it('reads like a bench sheet: patch once, then what hangs on it', async () => {
     const { exit, out } = await runCli(['steps', 'job'], { cwd: await jobWith(['bench.idle']) });
     expect(exit).toBe(0);
-    expect(out.split('\n').slice(0, 18)).toEqual([
-      'Pit Board 7 on bench 1: 1 of 19 captures done.',
+    expect(out.split('\n').slice(0, 17)).toEqual([
+      'Pit Board 7 on bench 1: 1 of 19 captures done, 6 min of recording left.',
       'Each is captures/<step>.wav with a channel for each recorder input.',
       '',
       ' 1. Board left out: a shorting plug (tip to sleeve) on the lead of recorder',
       '    inputs 1 and 2; bench output 1 unpatched.',
-      '    [x] bench.idle',
-      '        Play nothing; record 20 s or more.',
+      '    [x] bench.idle  (filed 2026-11-25 12:16 UTC)',
       '',
       ' 2. Board left out: bench output 1 straight to recorder inputs 1 and 2 at once',
       '    (Y lead).',
-      '    [ ] bench.take',
+      '    [ ] bench.take  (next)',
       '        Play the take once.',
       '',
       ' 3. Board left out: bench output 1 through source plug plug10k and the straight',
@@ -44,13 +43,28 @@ describe('boardproof steps', () => {
       '        Play the take once.',
       '',
     ]);
-    expect(out).toContain('    [ ] rest.switching (optional)\n');
+    expect(out).toContain('    [ ] rest.switching  (optional)\n');
     expect(out.split('\n').filter((line) => line.length > 80)).toEqual([]);
   });
 
+  it('says what to set for the captures that are done only with --all', async () => {
+    const cwd = await jobWith(['bench.idle']);
+    const done = /\[x\] bench\.idle {2}\(filed 2026-11-25 12:16 UTC\)\n {8}Play nothing; record 20 s or more\.\n/;
+    expect((await runCli(['steps', 'job'], { cwd })).out).not.toMatch(done);
+    expect((await runCli(['steps', 'job', '--all'], { cwd })).out).toMatch(done);
+  });
+
+  it('names captures that came by hand, and those that no step asks for', async () => {
+    const cwd = await jobWith(['loop-gone.take']);
+    fs.writeFileSync(join(cwd, 'job/captures/rest.idle.wav'), 'RIFF');
+    const { out } = await runCli(['steps', 'job'], { cwd });
+    expect(out).toContain('    [x] rest.idle  (put here by hand)\n');
+    expect(out).toContain('\nCaptures of steps that the two files no longer ask for: loop-gone.take.\n');
+  });
+
   it('names the next step', async () => {
-    expect((await runCli(['steps', 'job'], { cwd: await jobWith([]) })).err).toBe('Next: record bench.idle, then "boardproof import job <recording.wav> --step bench.idle".\n');
-    expect((await runCli(['steps', 'job'], { cwd: await jobWith(['bench.idle']) })).err).toBe('Next: play bench.take.wav ("boardproof signals --job job --out <folder>" renders it) and record it, then "boardproof import job <recording.wav>".\n');
+    expect((await runCli(['steps', 'job'], { cwd: await jobWith([]) })).err).toBe('Next: record bench.idle and file it:\n      boardproof import job <recording.wav> --step bench.idle\n');
+    expect((await runCli(['steps', 'job'], { cwd: await jobWith(['bench.idle']) })).err).toBe('Next: play bench.take.wav, record it, and file the recording:\n      boardproof signals --job job --out <folder>\n      boardproof import job <recording.wav>\n');
   });
 
   it('gives the same as data, with the code that each take carries', async () => {
@@ -69,7 +83,7 @@ describe('boardproof steps', () => {
     for (const { id, required } of job.steps) if (required) await fileCapture(job, id, 'RIFF', { recordedAt: null, how: '', device: null, checks: [], remarks: [] }, TEST_NOW);
     const { out, err } = await runCli(['steps', 'job'], { cwd });
     expect(out).toContain('19 of 19 captures done');
-    expect(err).toBe('Every capture is there. Next: "boardproof signoff job".\n');
+    expect(err).toBe('Next: every capture is there; measure and judge them:\n      boardproof signoff job\n');
   });
 
   it('refuses a job with faults in one sentence', async () => {

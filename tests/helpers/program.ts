@@ -38,7 +38,7 @@ function usage(pid: number): { peakMb: number; cpuS: number } {
 /** Runs the compiled program as a user does, in a process of its own. */
 export function boardproof(args: readonly string[], { cwd, end }: ProgramSettings): Promise<ProgramRun> {
   return new Promise((done, failed) => {
-    const child = spawn(process.execPath, [MAIN, ...args], { cwd, stdio: ['ignore', 'pipe', 'pipe'] });
+    const child = spawn(process.execPath, [MAIN, ...args], { cwd, env: { ...process.env, LC_ALL: 'C.UTF-8' }, stdio: ['ignore', 'pipe', 'pipe'] });
     const said = { out: '', err: '' };
     child.stdout.setEncoding('utf8').on('data', (text: string) => (said.out += text));
     child.stderr.setEncoding('utf8').on('data', (text: string) => (said.err += text));
