@@ -7,6 +7,7 @@ import type { Bench, Board, LimitSet, Step } from '../board/model.js';
 import type { Curve, PlayerCurve } from '../measure/curve.js';
 import type { Figure } from '../measure/figure.js';
 import type { JobFigures } from '../measure/job.js';
+import { attributionLevels } from './attribution-levels.js';
 import { findingsOf } from './findings.js';
 import { limitFor, limitSets } from './limit-sets.js';
 import { methods } from './methods.js';
@@ -142,6 +143,7 @@ export function judgeJob(job: JobToJudge): Results {
     playerCurves: (measured.playerCurves ?? []).map(rounded),
     predicted: predictedOf(board, bench),
     listening: measured.listening ?? null,
+    attribution: (measured.attribution ?? []).map(attributionLevels),
     findings,
     methods: methods.filter((m) => readings.some((r) => r.method === m.id)),
     verdict: { word, sentence, passed, failed, undecided, missing },

@@ -51,10 +51,15 @@ export const readingIds: readonly string[] = [
   'loop.polarity',
 ];
 
+/** What each source adds to the noise, and what every loop in shows over their sum. */
+const sourceReadings: readonly string[] = ['from-bench', 'from-input', 'from-output', 'from-path', 'from-loop', 'over-sum'].flatMap((source) =>
+  ['hiss', 'hum', 'whine'].map((part) => `noise.${source}.${part}`),
+);
+
 /** Readings that come once per line or family: `noise.hum.h3`, `noise.whine.2`. */
 const NUMBERED = /^(noise\.hum\.h|noise\.whine\.)[1-9]\d*$/;
 
-/** What a row of a limit set may name: every fixed id, and the single mains harmonics. */
-export const limitableReadings: readonly string[] = [...readingIds, ...Array.from({ length: 40 }, (_, n) => `noise.hum.h${n + 1}`)];
+/** What a row of a limit set may name: every fixed id, the sources of the noise, and the single mains harmonics. */
+export const limitableReadings: readonly string[] = [...readingIds, ...sourceReadings, ...Array.from({ length: 40 }, (_, n) => `noise.hum.h${n + 1}`)];
 
-export const isReadingId = (id: string): boolean => readingIds.includes(id) || NUMBERED.test(id);
+export const isReadingId = (id: string): boolean => readingIds.includes(id) || sourceReadings.includes(id) || NUMBERED.test(id);

@@ -123,7 +123,7 @@ export interface NoiseAttribution {
   /** Nominal mid-frequencies of the third-octave bands, Hz. */
   readonly bandsHz: readonly number[];
   readonly sources: readonly NoiseSource[];
-  /** `all`, and the combinations of two loops. */
+  /** Every loop in, and every loop but one; empty where a loop was not captured. */
   readonly sums: readonly NoiseSum[];
   readonly remarks: readonly string[];
 }

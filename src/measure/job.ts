@@ -6,6 +6,8 @@
  */
 import type { Bench, BenchInput, Board, Step } from '../board/model.js';
 import { amplitudeToDb, dbToAmplitude } from '../units/decibels.js';
+import { attributeNoise, attributionFigures } from './attribution.js';
+import type { Attribution } from './attribution.js';
 import { calibrationPart, levelScale } from './calibration.js';
 import type { Curve, PlayerCurve } from './curve.js';
 import { cutExcerpts, listeningOf } from './excerpt.js';
@@ -60,6 +62,8 @@ export interface JobFigures {
   readonly playerCurves?: readonly PlayerCurve[];
   /** Excerpts of the noise at the noisiest output; absent or null where there is none. */
   readonly listening?: Listening | null;
+  /** Absent: none. */
+  readonly attribution?: readonly Attribution[];
   /** Remarks on the whole measurement, such as a calibration that its own loop-back contradicts. */
   readonly remarks: readonly string[];
 }
@@ -154,7 +158,9 @@ export function measureJob(board: Board, bench: Bench, estimates: readonly Captu
   }
 
   figures.push(...loopFigures(board, bench, takeOf));
-  return { figures, curves, playerCurves: player.curves, listening: listeningAt(bench, estimates), remarks: calibrationRemarks(bench, benchTake) };
+  const attribution = attributeNoise(board, bench, idleOf, takeOf);
+  figures.push(...attributionFigures(attribution));
+  return { figures, curves, playerCurves: player.curves, attribution, listening: listeningAt(bench, estimates), remarks: calibrationRemarks(bench, benchTake) };
 }
 
 /** Excerpts at the output whose noise is highest in any state of the board: what is wrong with it is heard there first. */

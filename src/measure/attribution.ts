@@ -1,0 +1,356 @@
+/**
+ * Where the noise at an output comes from: the bench, the input stage, the output itself, and each loop.
+ *
+ * In powers, per third-octave and as hiss, hum and whine, the idle captures are sums of the same few sources:
+ *
+ *     bench        B
+ *     unbuffered   B + O
+ *     rest         B + O + I
+ *     loop k       B + O + gₖ²·I + Lₖ
+ *
+ * gₖ is the gain of loop k from its take (1 where there is none). Non-negative least squares over them, each weighed by one
+ * over its variance, gives the sources; the state `all` is left out and predicted,
+ *
+ *     all          B + O + Πg²·I + Σ Lₖ·Π(g² of the loops behind k)
+ *
+ * and so is `all` without any one loop. Noise of separate sources adds in power. Lines of one origin (mains, one clock) add
+ * as voltages of unknown phase, so that a sum of them is only known to lie between the least and the most that phases allow.
+ * Where no `unbuffered` capture tells the input stage from the output, the two are one source, the path.
+ *
+ * @module
+ */
+import type { Bench, Board } from '../board/model.js';
+import { nonNegativeLeastSquares } from '../numerics/nnls.js';
+import { thirdOctavesWithin } from '../numerics/third-octave.js';
+import type { ThirdOctave } from '../numerics/third-octave.js';
+import { meanSquareToDbfs } from '../units/decibels.js';
+import { levelScale } from './calibration.js';
+import type { LevelScale } from './calibration.js';
+import { figure, part } from './figure.js';
+import type { Figure, Place } from './figure.js';
+import { NOISE_HIGH_HZ, NOISE_LOW_HZ } from './idle.js';
+import type { IdleEstimate } from './idle.js';
+import { thirdOctaveRatios } from './match.js';
+import { linePowerVariance } from './power-estimate.js';
+import { meanPower, ratio } from './response.js';
+import type { TakeEstimate } from './take.js';
+
+export type NoiseClass = 'hiss' | 'hum' | 'whine';
+export const NOISE_CLASSES: readonly NoiseClass[] = ['hiss', 'hum', 'whine'];
+
+/** A mean square at the recorder with its 95 % interval, full scale 1. */
+export interface PowerRange {
+  readonly power: number;
+  readonly low: number;
+  readonly high: number;
+}
+
+export interface PartsOfNoise {
+  readonly hiss: PowerRange;
+  readonly hum: PowerRange;
+  readonly whine: PowerRange;
+  readonly total: PowerRange;
+}
+
+export interface SourceOfNoise {
+  readonly kind: 'bench' | 'input' | 'output' | 'path' | 'loop';
+  readonly loop: string | null;
+  readonly parts: PartsOfNoise;
+  /** Per third-octave band. */
+  readonly bands: readonly PowerRange[];
+}
+
+export interface SumOfNoise {
+  readonly loops: readonly string[];
+  readonly predicted: PartsOfNoise;
+  readonly measured: PartsOfNoise | null;
+  readonly interacts: Readonly<Record<NoiseClass, boolean>> | null;
+}
+
+export interface Attribution {
+  readonly output: string;
+  readonly scale: LevelScale;
+  readonly bands: readonly ThirdOctave[];
+  readonly sources: readonly SourceOfNoise[];
+  readonly sums: readonly SumOfNoise[];
+  readonly captures: readonly string[];
+  readonly remarks: readonly string[];
+}
+
+type Spectrum = NonNullable<IdleEstimate['spectrum']>;
+
+interface Observed {
+  readonly power: number;
+  readonly standard: number;
+}
+
+/**
+ * Loops load each other, and a device hisses otherwise behind another than behind a buffer: what the sum of powers leaves out
+ * even on a good board (found on simulated boards: 0.1 dB), as a relative standard uncertainty.
+ */
+const MODEL = 0.02;
+/** Sum and measured must also differ by this much before loops are said to interact: 1 dB of noise, 3 dB of lines. */
+const LEAST_HISS = 10 ** 0.1;
+const LEAST_LINES = 10 ** 0.3;
+/** For 95 % of a normal distribution. */
+const COVERAGE = 1.96;
+
+/** Powers of one capture: its classes, then its bands. */
+function observe(spectrum: Spectrum, bands: readonly ThirdOctave[]): { classes: Record<NoiseClass, Observed>; bands: Observed[] } {
+  const of = (power: number, relative: number): Observed => ({ power, standard: power * relative });
+  const { hiss, hum, whine, humIsBound, whineIsBound } = spectrum;
+  return {
+    classes: {
+      hiss: of(hiss.power, hiss.relativeUncertainty),
+      // A line that is not seen is none, and could be as large as the bound.
+      hum: humIsBound ? { power: 0, standard: hum.power / 2 } : of(hum.power, hum.relativeUncertainty),
+      whine: whineIsBound ? { power: 0, standard: whine.power / 2 } : of(whine.power, whine.relativeUncertainty),
+    },
+    bands: bandPowers(spectrum, bands),
+  };
+}
+
+/** Mean square in each band, lines included; Hann bins are alike over 1.94 of them. */
+function bandPowers({ psd, search }: Spectrum, bands: readonly ThirdOctave[]): Observed[] {
+  const { density, binHz, degreesOfFreedom: nu } = psd;
+  return bands.map(({ lowHz, highHz }) => {
+    let power = 0;
+    let squares = 0;
+    for (let k = Math.max(1, Math.round(lowHz / binHz)); k <= Math.round(highHz / binHz) && k < density.length; k++) {
+      const inside = Math.min(highHz / binHz, k + 0.5) - Math.max(lowHz / binHz, k - 0.5);
+      if (inside <= 0) continue;
+      power += density[k]! * binHz * inside;
+      squares += (search.floor[k]! * binHz * inside) ** 2;
+    }
+    const ofLines = search.lines.filter(({ hz }) => hz >= lowHz && hz < highHz).reduce((sum, line) => sum + linePowerVariance(line, search, psd), 0);
+    return { power, standard: Math.sqrt((2 / nu) * 1.94 * squares + ofLines) };
+  });
+}
+
+interface Captured {
+  readonly state: string;
+  readonly loop: string | null;
+  readonly observed: ReturnType<typeof observe>;
+}
+
+interface Unknown {
+  readonly kind: SourceOfNoise['kind'];
+  readonly loop: string | null;
+}
+
+/** What share of each source's power a state holds. */
+function share({ kind, loop }: Unknown, state: string, loops: readonly string[], squareGain: (loop: string) => number): number {
+  if (kind === 'bench') return 1;
+  if (state === 'bench') return 0;
+  if (kind === 'output') return 1;
+  if (kind === 'loop' && !loops.includes(loop!)) return 0;
+  if (kind === 'input' && state === 'unbuffered') return 0;
+  // The path's noise is mostly its output's, behind every loop: what of it stands before them is not known.
+  if (kind === 'path') return 1;
+  const behind = kind === 'input' ? loops : loops.slice(loops.indexOf(loop!) + 1);
+  return behind.reduce((product, id) => product * squareGain(id), 1);
+}
+
+interface Solved {
+  readonly x: Float64Array;
+  readonly free: Float64Array;
+  readonly covariance: Float64Array;
+}
+
+function solve(unknowns: readonly Unknown[], rows: readonly { shares: readonly number[]; seen: Observed }[]): Solved | null {
+  const y = Float64Array.from(rows, ({ seen }) => seen.power);
+  const largest = y.reduce((most, v) => Math.max(most, v), 0);
+  const columns = unknowns.map((_, k) => Float64Array.from(rows, ({ shares }) => shares[k]!));
+  if (!(largest > 0)) return { x: new Float64Array(unknowns.length), free: new Float64Array(unknowns.length), covariance: new Float64Array(unknowns.length ** 2) };
+  // Powers are of the order of 1e-12: solved on the scale of the largest.
+  const weights = Float64Array.from(rows, ({ seen }) => 1 / (Math.hypot(seen.standard, MODEL * seen.power) / largest + 1e-9) ** 2);
+  const fit = nonNegativeLeastSquares(columns, y.map((v) => v / largest), weights);
+  return fit && { x: fit.x.map((v) => v * largest), free: fit.free.map((v) => v * largest), covariance: fit.covariance.map((v) => v * largest * largest) };
+}
+
+/** Σ shareₖ·xₖ with its interval: the covariance is that of the fit without bounds, the value that of the fit with them. */
+function sumOf({ x, free, covariance }: Solved, shares: readonly number[]): PowerRange & { standard: number } {
+  const n = x.length;
+  let [power, unbounded, variance] = [0, 0, 0];
+  for (let i = 0; i < n; i++) {
+    power += shares[i]! * x[i]!;
+    unbounded += shares[i]! * free[i]!;
+    for (let j = 0; j < n; j++) variance += shares[i]! * shares[j]! * covariance[i * n + j]!;
+  }
+  const standard = Math.sqrt(Math.max(0, variance));
+  return { power, low: Math.max(0, Math.min(power, unbounded - COVERAGE * standard)), high: Math.max(power, unbounded) + COVERAGE * standard, standard };
+}
+
+const add = (ranges: readonly PowerRange[]): PowerRange => {
+  const power = ranges.reduce((sum, r) => sum + r.power, 0);
+  const half = (of: (r: PowerRange) => number): number => Math.sqrt(ranges.reduce((sum, r) => sum + (of(r) - r.power) ** 2, 0));
+  return { power, low: Math.max(0, power - half((r) => r.low)), high: power + half((r) => r.high) };
+};
+
+const partsOf = (hiss: PowerRange, hum: PowerRange, whine: PowerRange): PartsOfNoise => ({ hiss, hum, whine, total: add([hiss, hum, whine]) });
+const plain = ({ power, low, high }: PowerRange): PowerRange => ({ power, low, high });
+const seenRange = ({ power, standard }: Observed): PowerRange => ({ power, low: Math.max(0, power - COVERAGE * standard), high: power + COVERAGE * standard });
+
+/** Lines of one origin: the least and the most that their phases allow, about the sum of powers. */
+function coherent(solved: Solved, shares: readonly number[]): PowerRange {
+  const sum = sumOf(solved, shares);
+  const amplitudes = shares.map((s, k) => Math.sqrt(s * solved.x[k]!));
+  const most = amplitudes.reduce((a, b) => a + b, 0);
+  const largest = Math.max(0, ...amplitudes);
+  const least = Math.max(0, 2 * largest - most);
+  return { power: sum.power, low: Math.min(sum.low, least ** 2), high: Math.max(sum.high, most ** 2 + (sum.high - sum.power)) };
+}
+
+/** Square gains of a loop: over all, and per band. */
+interface Gains {
+  readonly all: number;
+  readonly bands: ReadonlyMap<number, number>;
+}
+
+function gainsOf(loop: readonly TakeEstimate[] | null, rest: readonly TakeEstimate[] | null, input: number): Gains | null {
+  if (!loop || !rest) return null;
+  const r = ratio(loop[input]!.response, rest[input]!.response);
+  const { power } = meanPower(r, 200, 5000);
+  if (!Number.isFinite(power)) return null;
+  return { all: power, bands: new Map(thirdOctaveRatios(r).map(({ nominalHz, db }) => [nominalHz, 10 ** (db / 10)])) };
+}
+
+/** Sources of the noise at each output of the bench; nothing for an output without a `rest.idle`. */
+export function attributeNoise(
+  board: Board,
+  bench: Bench,
+  idleOf: (id: string) => readonly IdleEstimate[] | null,
+  takeOf: (id: string) => readonly TakeEstimate[] | null,
+): Attribution[] {
+  const bands = thirdOctavesWithin(NOISE_LOW_HZ, NOISE_HIGH_HZ);
+  return bench.inputs.flatMap((benchInput, i): Attribution[] => {
+    const read = (state: string, loop: string | null): Captured[] => {
+      const spectrum = idleOf(`${state}.idle`)?.[i]?.spectrum;
+      return spectrum ? [{ state, loop, observed: observe(spectrum, bands) }] : [];
+    };
+    const captured = [...read('bench', null), ...read('unbuffered', null), ...read('rest', null), ...board.loops.flatMap(({ id }) => read(`loop-${id}`, id))];
+    if (!captured.some(({ state }) => state === 'rest')) return [];
+    const has = (state: string): boolean => captured.some((c) => c.state === state);
+    const split = has('unbuffered');
+    const known = captured.flatMap(({ loop }) => loop ?? []);
+    const unknowns: Unknown[] = [
+      ...(has('bench') ? [{ kind: 'bench' as const, loop: null }] : []),
+      ...(split ? [{ kind: 'output' as const, loop: null }, { kind: 'input' as const, loop: null }] : [{ kind: 'path' as const, loop: null }]),
+      ...known.map((loop) => ({ kind: 'loop' as const, loop })),
+    ];
+    const gains = new Map(known.map((loop) => [loop, gainsOf(takeOf(`loop-${loop}.take`), takeOf('rest.take'), i)]));
+    const unknownGains = known.filter((loop) => gains.get(loop) === null);
+    const solveBy = (seen: (c: Captured) => Observed, squareGain: (loop: string) => number): Solved | null =>
+      solve(unknowns, captured.map((c) => ({ shares: unknowns.map((u) => share(u, c.state, c.loop === null ? [] : [c.loop], squareGain)), seen: seen(c) })));
+    const overall = (loop: string): number => gains.get(loop)?.all ?? 1;
+    const classes = NOISE_CLASSES.map((of) => solveBy((c) => c.observed.classes[of], overall));
+    const [hiss, hum, whine] = classes;
+    if (!hiss || !hum || !whine) return [];
+    const inBands = bands.map(({ nominalHz }, b) => solveBy((c) => c.observed.bands[b]!, (loop) => gains.get(loop)?.bands.get(nominalHz) ?? overall(loop)));
+
+    const sources = unknowns.map((unknown, k): SourceOfNoise => {
+      const unit = unknowns.map((_, j) => (j === k ? 1 : 0));
+      return {
+        ...unknown,
+        parts: partsOf(plain(sumOf(hiss, unit)), plain(sumOf(hum, unit)), plain(sumOf(whine, unit))),
+        bands: inBands.map((solved) => (solved ? plain(sumOf(solved, unit)) : { power: 0, low: 0, high: 0 })),
+      };
+    });
+    const sumWith = (loops: readonly string[], measured: Captured | null): SumOfNoise => {
+      const shares = unknowns.map((u) => share(u, 'all', loops, overall));
+      const predicted = partsOf(plain(sumOf(hiss, shares)), coherent(hum, shares), coherent(whine, shares));
+      const m = measured?.observed.classes ?? null;
+      return {
+        loops,
+        predicted,
+        measured: m && partsOf(seenRange(m.hiss), seenRange(m.hum), seenRange(m.whine)),
+        interacts: m && {
+          hiss: differs(m.hiss, predicted.hiss, LEAST_HISS, true),
+          hum: differs(m.hum, predicted.hum, LEAST_LINES, false),
+          whine: differs(m.whine, predicted.whine, LEAST_LINES, false),
+        },
+      };
+    };
+    const complete = known.length === board.loops.length && known.length > 1;
+    const [all] = read('all', null);
+    return [
+      {
+        output: benchInput.output,
+        scale: levelScale(benchInput),
+        bands,
+        sources,
+        sums: complete ? [sumWith(known, all ?? null), ...known.map((left) => sumWith(known.filter((id) => id !== left), null))] : [],
+        captures: captured.map(({ state }) => `${state}.idle`),
+        remarks: [
+          ...(split ? [] : ['Input stage and output are one source: no capture with the buffer out tells them apart.']),
+          ...(has('bench') ? [] : ['The bench’s own noise is in the sources: there is no bench.idle.']),
+          ...(unknownGains.length > 0 ? [`Taken to have a gain of one, as there is no take of it: ${unknownGains.join(', ')}.`] : []),
+          ...(complete || board.loops.length < 2 ? [] : ['No sum is given: not every loop has an idle capture.']),
+        ],
+      },
+    ];
+  });
+}
+
+/** Further from the prediction than both can be wrong, and than what does not matter; less than predicted counts for hiss only, as lines may cancel. */
+function differs(seen: Observed, predicted: PowerRange, least: number, bothWays: boolean): boolean {
+  const slack = 3 * seen.standard;
+  if (seen.power - slack > predicted.high * 1.05 && seen.power > predicted.high * least) return true;
+  return bothWays && seen.power + slack < predicted.low * 0.95 && seen.power * least < predicted.low;
+}
+
+const NAMES: Readonly<Record<SourceOfNoise['kind'], string>> = { bench: 'the bench', input: 'the input stage', output: 'the output itself', path: 'input stage and output', loop: 'the loop' };
+const CLASS_NAMES: Readonly<Record<NoiseClass, string>> = { hiss: 'Hiss', hum: 'Hum', whine: 'Whine' };
+/** Where a source's figure stands. */
+const STATES: Readonly<Record<SourceOfNoise['kind'], string>> = { bench: 'bench', input: 'rest', output: 'rest', path: 'rest', loop: '' };
+
+const DB_PER_RELATIVE = 10 / Math.LN10;
+
+/** The sources as readings: `noise.from-loop.hum` and the like, and what `all` shows over the sum of its parts. */
+export function attributionFigures(attributions: readonly Attribution[]): Figure[] {
+  return attributions.flatMap(({ output, scale, sources, sums, captures }) => {
+    const level = (power: number): number => scale.offsetDb + meanSquareToDbfs(power);
+    const figures: Figure[] = sources.flatMap(({ kind, loop, parts }) => {
+      const place: Place = { state: kind === 'loop' ? `loop-${loop!}` : STATES[kind], source: null, output, loop, capture: captures };
+      return NOISE_CLASSES.map((of): Figure => {
+        const { power, low, high } = parts[of];
+        const common = { id: `noise.from-${kind}.${of}`, label: `${CLASS_NAMES[of]} from ${NAMES[kind]}`, unit: scale.unit, method: 'noise.sources' };
+        if (!(high > 0)) return figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'nothing of it', remarks: ['No capture shows any of it.'] });
+        if (!(low > 0)) {
+          return figure(place, { ...common, value: level(high), bound: 'upper', parts: [...scale.parts], remarks: ['At most this: the captures are as well explained without it.'] });
+        }
+        return figure(place, {
+          ...common,
+          value: level(power),
+          parts: [part('fit', 'scatter of the captures it is solved from', (DB_PER_RELATIVE * Math.max(high - power, power - low)) / COVERAGE / power), ...scale.parts],
+        });
+      });
+    });
+    const all = sums.find(({ measured }) => measured !== null);
+    if (all) {
+      const place: Place = { state: 'all', source: null, output, loop: null, capture: [...captures, 'all.idle'] };
+      for (const of of NOISE_CLASSES) {
+        const { predicted, measured } = all;
+        const common = { id: `noise.over-sum.${of}`, label: `${CLASS_NAMES[of]} with every loop in, over the sum of its sources`, unit: 'dB', method: 'noise.sources' };
+        const [p, m] = [predicted[of], measured![of]];
+        if (!(p.power > 0) || !(m.power > 0)) {
+          figures.push(figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'nothing to compare', remarks: ['There is none of it in the sum, or in the capture.'] }));
+          continue;
+        }
+        const spread = Math.max(p.high - p.power, p.power - p.low) / p.power;
+        figures.push(
+          figure(place, {
+            ...common,
+            value: 10 * Math.log10(m.power / p.power),
+            parts: [
+              part('fit', of === 'hiss' ? 'scatter of the sum' : 'scatter of the sum, and the phases of its lines', (DB_PER_RELATIVE * spread) / COVERAGE),
+              part('spectral statistics', 'scatter of the capture', (DB_PER_RELATIVE * (m.high - m.power)) / COVERAGE / m.power),
+            ],
+            remarks: all.interacts![of] ? ['More apart than both can be wrong: the loops interact.'] : [],
+          }),
+        );
+      }
+    }
+    return figures;
+  });
+}

@@ -1,0 +1,109 @@
+/**
+ * One trial: a board with its faults → estimates → readings → findings, and whether the right one stands at the right place.
+ *
+ * Idle captures go through samples, recorder and all; takes as in takes.mjs. A capture that a fault does not touch is the
+ * clean board's, sample for sample (the same network, lines and seed give the same samples), and is estimated once.
+ */
+import { loopsIn } from '../../dist/src/circuit/board-network.js';
+import { stepsOf } from '../../dist/src/board/steps.js';
+import { measureIdle } from '../../dist/src/measure/idle.js';
+import { estimateCapture, measureJob } from '../../dist/src/measure/job.js';
+import { memoryRecording, selectChannels } from '../../dist/src/measure/recording.js';
+import { judgeJob } from '../../dist/src/judge/judge-job.js';
+import { limitSets } from '../../dist/src/judge/limit-sets.js';
+import { simulateStep } from '../../dist/src/simulate/simulate-step.js';
+import { worldOf } from '../../dist/src/simulate/world.js';
+import { takeEstimates } from './takes.mjs';
+
+/** The shortest idle capture that is accepted. */
+const IDLE_S = 5;
+/** Below this gain a take's markers are lost in the noise, and no take is found. */
+const HEARD_GAIN = 1e-4;
+
+const isUnsteady = (kind) => kind.endsWith('-crackle') || kind.endsWith('-drift');
+
+/** Everything of a model that a capture of this step could show. */
+function shown(world, model, step) {
+  const playing = step.kind === 'take';
+  const path = world.path(step, playing);
+  const inPath = loopsIn(model.board, step.state);
+  const unsteady = model.faults.filter((fault) => isUnsteady(fault.kind) && (inPath.includes(fault.loop) || ('output' in fault && step.state !== 'bench')));
+  return JSON.stringify([
+    step.id,
+    path.network,
+    world.hearings,
+    playing ? world.hearings.map(({ output }) => world.delayS(step.state, output)) : [world.lines(path, step.state), unsteady],
+  ]);
+}
+
+function estimateStep(world, model, step, seed) {
+  if (step.kind === 'take') {
+    const inputs = takeEstimates(world, model, step, seed);
+    const isHeard = inputs.some(({ response }) => Math.hypot(response.curve.re[240], response.curve.im[240]) > HEARD_GAIN);
+    return isHeard ? { step, kind: 'take', inputs } : null;
+  }
+  const { channels, sampleRateHz } = simulateStep(model, step, seed, { idleS: IDLE_S });
+  const recording = selectChannels(memoryRecording(channels, sampleRateHz), model.bench.inputs.map(({ channel }) => channel - 1));
+  // The quasi-peak meter takes longer than all else together, and no finding is read from it.
+  return { step, kind: 'idle', inputs: measureIdle(recording, model.board.mainsHz, false), excerpts: null };
+}
+
+/** Samples all the way, takes included: what the short way is held against. */
+export function estimateThroughSamples(model, step, seed) {
+  const { channels, sampleRateHz } = simulateStep(model, step, seed, { idleS: IDLE_S, marginS: 0.3 });
+  return estimateCapture(memoryRecording(channels, sampleRateHz), step, model.bench, model.board.mainsHz);
+}
+
+/**
+ * @param known - estimates of the same board and seed by what they show; filled and used.
+ * @returns results as `measure` writes them.
+ */
+export function resultsOf(model, seed, known = new Map()) {
+  const { board, bench } = model;
+  const world = worldOf(model);
+  const steps = stepsOf(board, bench);
+  const captured = steps.filter(({ kind }) => kind === 'idle' || kind === 'take');
+  const estimates = captured.flatMap((step) => {
+    const key = shown(world, model, step);
+    if (!known.has(key)) known.set(key, estimateStep(world, model, step, seed));
+    return known.get(key) ?? [];
+  });
+  const limits = limitSets['studio-quiet'];
+  return judgeJob({
+    board,
+    bench,
+    limits,
+    measured: measureJob(board, bench, estimates),
+    captures: captured.map(({ id, state, plug, kind }) => ({ step: id, state, plug, kind })),
+    steps,
+    tool: { name: 'boardproof', version: '0' },
+    measuredAt: '2026-01-01T00:00:00Z',
+    boardSha256: '',
+    benchSha256: '',
+    problems: [],
+  });
+}
+
+export const kindOf = (finding) => finding.id.split('/')[0];
+
+const points = (at, told) => told === undefined || (Array.isArray(told) ? told.includes(at) : at === told);
+
+/** Does a finding say what the catalogue says a builder should be told? */
+export function answers(finding, told) {
+  const { where } = finding;
+  return (
+    kindOf(finding) === told.finding &&
+    points(where.loop, told.loop) &&
+    points(where.output, told.output) &&
+    points(where.supply, told.supply) &&
+    (told.says === undefined || told.says.test(`${finding.title} ${finding.cause} ${finding.tryNext}`))
+  );
+}
+
+/** What became of the faults told of: `right` per fault, and the findings that answer none of them. */
+export function score(results, toldOf) {
+  const findings = results.findings.filter(({ severity }) => severity !== 'note');
+  const right = toldOf.map((told) => findings.some((finding) => answers(finding, told)));
+  const extra = findings.filter((finding) => !toldOf.some((told) => answers(finding, told)));
+  return { findings, right, extra };
+}
