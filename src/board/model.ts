@@ -138,16 +138,30 @@ export interface LoadPlug {
   readonly resistanceOhm: Stated;
 }
 
+export interface BenchOutput {
+  readonly channel: number;
+  readonly fullScaleDbu: Stated | null;
+  readonly resistanceOhm: number | null;
+  /** Name of the audio device that plays; absent: not chosen. */
+  readonly device?: string;
+  /** What takes and tones are played at, dBFS; absent: the default of the signals. */
+  readonly levelDbfs?: number;
+  /** Nothing is played louder unless it is asked for, dBFS; absent: `levelDbfs`. */
+  readonly ceilingDbfs?: number;
+}
+
 export interface Bench {
   readonly name: string;
   readonly sampleRateHz: number | null;
-  readonly output: { readonly channel: number; readonly fullScaleDbu: Stated | null; readonly resistanceOhm: number | null } | null;
+  readonly output: BenchOutput | null;
   readonly inputs: readonly BenchInput[];
   readonly plugs: readonly Plug[];
   /** Absent: none. */
   readonly loads?: readonly LoadPlug[];
   /** The straight lead of the comparison. */
   readonly lead: Lead | null;
+  /** Name of the audio device that records; absent: not chosen. */
+  readonly recorder?: string;
 }
 
 export type StepKind = 'idle' | 'take' | 'switching' | 'flex' | 'stairs';

@@ -4,6 +4,7 @@
  * @module
  */
 import { z } from 'zod';
+import { LEVEL_STEP_DB, LOWEST_LEVEL_DBFS } from '../signals/reference.js';
 import type { Bench, Board, LimitRow, LimitSet, LimitsReference } from './model.js';
 import { channel, choice, flag, format, id, keys, list, mains, quantity, readingValue, statePattern, stated, text } from './leaves.js';
 
@@ -200,6 +201,12 @@ export const boardSchema: z.ZodType<Board> = keys(
   invented: b.invented ?? false,
 }));
 
+/** A level that markers can say. */
+const playedLevel = (description: string) =>
+  quantity('levelFs', description, 'any').refine((dbfs) => dbfs <= 0 && dbfs >= LOWEST_LEVEL_DBFS && Number.isInteger(dbfs / LEVEL_STEP_DB), {
+    error: `must be from ${LOWEST_LEVEL_DBFS} to 0 dBFS in steps of ${LEVEL_STEP_DB} dB`,
+  });
+
 const fullScale = stated('level', 'what 0 dBFS is', 'any').optional();
 
 /** bench.yaml */
@@ -211,7 +218,14 @@ export const benchSchema: z.ZodType<Bench> = keys(
       .refine((hz) => hz >= 44_100 && hz <= 192_000, { error: 'must be from 44100 to 192000 Hz' })
       .optional(),
     output: keys(
-      { channel: channel('channel of the player', 64).optional(), fullScale, resistance: quantity('resistance', 'output resistance').optional() },
+      {
+        channel: channel('channel of the player', 64).optional(),
+        fullScale,
+        resistance: quantity('resistance', 'output resistance').optional(),
+        device: text('name of the audio device that plays, as "boardproof devices" lists it').optional(),
+        level: playedLevel('what takes and tones are played at, a multiple of 0.25 dB').optional(),
+        ceiling: playedLevel('nothing is played louder than this unless --level asks for it').optional(),
+      },
       'the output that plays the test signals',
     ).optional(),
     inputs: list(
@@ -232,16 +246,27 @@ export const benchSchema: z.ZodType<Bench> = keys(
       MOST,
     ).optional(),
     lead: lead('the straight lead that the board is compared with').optional(),
+    recorder: keys({ device: text('name of the audio device that records, as "boardproof devices" lists it').optional() }, 'what records').optional(),
   },
   'what the board is measured with',
 ).transform((b) => ({
   name: b.bench,
   sampleRateHz: b.sampleRate ?? null,
-  output: b.output ? { channel: b.output.channel ?? 1, fullScaleDbu: b.output.fullScale ?? null, resistanceOhm: b.output.resistance ?? null } : null,
+  output: b.output
+    ? {
+        channel: b.output.channel ?? 1,
+        fullScaleDbu: b.output.fullScale ?? null,
+        resistanceOhm: b.output.resistance ?? null,
+        ...(b.output.device === undefined ? {} : { device: b.output.device }),
+        ...(b.output.level === undefined ? {} : { levelDbfs: b.output.level }),
+        ...(b.output.ceiling === undefined ? {} : { ceilingDbfs: b.output.ceiling }),
+      }
+    : null,
   inputs: b.inputs.map((i) => ({ channel: i.channel, output: i.output, fullScaleDbu: i.fullScale ?? null, resistanceOhm: i.resistance ?? null })),
   plugs: (b.plugs ?? []).map((p) => ({ id: p.id, resistanceOhm: p.resistance })),
   ...(b.loads === undefined ? {} : { loads: b.loads.map((l) => ({ id: l.id, output: l.output, resistanceOhm: l.resistance })) }),
   lead: b.lead ?? null,
+  ...(b.recorder?.device === undefined ? {} : { recorder: b.recorder.device }),
 }));
 
 /** A file of limits. */

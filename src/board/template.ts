@@ -66,8 +66,12 @@ bench: bench 1
 
 # The output that plays the test signals. "fullScale" is the level of a sine
 # that just reaches digital full scale (0 dBFS), read with a voltmeter: 0.775 V
-# is 0 dBu. Leave it out until it is measured; levels are then given in dBFS.
-#output: { channel: 1, fullScale: 12 dBu ± 0.1 dB, resistance: 100 }
+# is 0 dBu. Leave it out until it is measured ("boardproof calibrate" does it);
+# levels are then given in dBFS. Takes are played at "level"; nothing is played
+# above "ceiling" unless --level asks for it. "boardproof devices" lists the
+# devices that can play and record; --play and --record write the choice here.
+#output: { channel: 1, fullScale: 12 dBu ± 0.1 dB, resistance: 100, level: -20 dBFS, ceiling: -20 dBFS }
+#recorder: { device: interface }
 
 # Which channel of the recording hears which output of the board, and what
 # 0 dBFS of that channel is in dBu.
