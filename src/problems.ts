@@ -291,6 +291,85 @@ export const problemTable = {
     (d) => `The step uses the source plug "${d.plug}", which bench.yaml does not list; it lists ${d.known.join(', ') || 'none'}.`,
   ),
   // capture
+  'capture.no-library': row<{ reason: string }>(
+    3,
+    (d) => `The audio library does not run on this computer (${d.reason}); play and record with another program, and file the recordings with "boardproof import".`,
+  ),
+  'capture.audio-stuck': row<{ seconds: number }>(3, (d) => `The audio system did not answer${d.seconds > 0 ? ` within ${d.seconds} s` : ''}; unplug and replug the interface, then try again.`),
+  'capture.no-devices': row<{ does: 'play' | 'record' | 'play or record' }>(
+    3,
+    (d) =>
+      `No audio device that can ${d.does} was found; connect and switch on the interface, and see that no other program holds it, then run "boardproof devices". Without one, "boardproof signals" and "boardproof import" work with any player and recorder.`,
+  ),
+  'capture.unknown-device': row<{ name: string; does: 'play' | 'record'; known: readonly string[]; nearest: string | null }>(
+    3,
+    (d) =>
+      `There is no device "${d.name}" that can ${d.does}${d.nearest === null ? '' : ` (did you mean "${d.nearest}"?)`}; there ${d.known.length === 1 ? 'is' : 'are'} ${d.known.map((k) => `"${k}"`).join(', ')}. Switch it on, or choose with "boardproof devices <job> --${d.does} <name>".`,
+  ),
+  'capture.open-failed': row<{ device: string; does: 'play' | 'record'; reason: string }>(
+    3,
+    (d) => `${d.device} does not open to ${d.does}: ${d.reason.replace(/\.$/, '')}; see that it is connected, that no other program holds it, and that it has the channels and the sample rate of bench.yaml.`,
+  ),
+  'capture.rate': row<{ device: string; askedHz: number; gotHz: number }>(
+    3,
+    (d) => `${d.device} runs at ${d.gotHz} Hz, not at ${d.askedHz} Hz; set it to ${d.askedHz} Hz, or write sampleRate: ${d.gotHz} in bench.yaml.`,
+  ),
+  'capture.device-lost': row<{ names: readonly string[]; atS: number }>(
+    3,
+    (d) => `The audio stopped after ${d.atS.toFixed(1)} s (${d.names.join(' and ')}): a device was unplugged or switched off, or the sound server ended; reconnect it and run the same command again.`,
+  ),
+  'capture.input-silent': row<{ device: string; seconds: number }>(
+    3,
+    (d) => `${d.device} gave nothing but digital silence for ${d.seconds} s; see that it is the right device, that its inputs are not muted, and that it is still connected.`,
+  ),
+  'capture.overload': row<{ output: string; playedDbfs: number }>(
+    3,
+    (d) => `Output ${d.output} reached full scale of the recorder, so the sound was stopped (${d.playedDbfs} dBFS was played); turn the recorder's input gain down and record again.`,
+  ),
+  'capture.frames-skipped': row<{ frames: number; atS: number }>(
+    3,
+    (d) => `The computer did not keep up: ${d.frames} samples were skipped ${d.atS.toFixed(1)} s into the recording; close other programs and record again.`,
+  ),
+  'capture.disk': row<{ file: string; reason: string }>(
+    3,
+    (d) => `The recording stopped because ${d.file} could not be written further: ${d.reason}; make room, then run the same command again.`,
+  ),
+  'capture.disk-room': row<{ folder: string; needsMb: number; freeMb: number }>(
+    3,
+    (d) => `The disk of ${d.folder} has ${d.freeMb} MB left, and the recording needs ${d.needsMb} MB; nothing was played: make room first.`,
+  ),
+  'capture.ceiling': row<{ what: string; levelDbfs: number; ceilingDbfs: number }>(
+    2,
+    (d) =>
+      `${d.what} would be played at up to ${d.levelDbfs} dBFS, above the ceiling of ${d.ceilingDbfs} dBFS (output.ceiling in bench.yaml); nothing was played: raise the ceiling there, or allow it once with --level.`,
+  ),
+  'capture.hum': row<{ file: string; output: string; humDbfs: number; overDb: number }>(
+    3,
+    (d) =>
+      `${d.file}: output ${d.output} hums at ${d.humDbfs.toFixed(1)} dBFS, ${d.overDb.toFixed(0)} dB above everything else in its noise; push every plug home (a sleeve without contact hums like this) and record it again.`,
+  ),
+  'capture.loop-heard': row<{ file: string; step: string; loop: string; asIn: string }>(
+    3,
+    (d) => `${d.file}: the board sounds as in ${d.asIn}, so loop ${d.loop} seems to be in, which ${d.step} wants out; switch it out and record it again.`,
+  ),
+  'capture.loop-not-heard': row<{ file: string; step: string; loop: string; asIn: string }>(
+    3,
+    (d) => `${d.file}: the board sounds exactly as in ${d.asIn}, so loop ${d.loop} seems to be out, which ${d.step} wants in; switch it in and record it again.`,
+  ),
+  'capture.converted': row<{ file: string; output: string; sinadDb: number }>(
+    3,
+    (d) =>
+      `${d.file}: the bench looped to itself is clean to ${d.sinadDb.toFixed(0)} dB only (output ${d.output}), as when a sample rate is converted on the way; set the device to the sampleRate of bench.yaml, and leave effects of the system off.`,
+  ),
+  'capture.no-terminal': row<{ command: string }>(
+    2,
+    (d) => `There is no terminal to ask on; name the step, patch and set the board for it, and say so: "boardproof ${d.command} --step rest.idle --yes".`,
+  ),
+  'capture.reading': row<{ said: string }>(2, (d) => `"${d.said}" is no reading of a voltmeter; type it with its unit, as in 0.775 V, 775 mV or -2.2 dBu.`),
+  'capture.no-tone': row<{ file: string; output: string; why: string }>(
+    3,
+    (d) => `${d.file}: on the input of output ${d.output} there is no steady 997 Hz tone to calibrate with (${d.why}); see that the lead carries it, and record at least 3 s of it.`,
+  ),
   // cli
   'cli.usage': row<{ said: string }>(2, (d) => `${d.said}; "boardproof help" lists the commands, and "--help" after a command its options.`),
   'cli.file': row<{ path: string; reason: string }>(2, (d) => `${d.path} cannot be used: ${d.reason}.`),

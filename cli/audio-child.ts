@@ -1,0 +1,237 @@
+/**
+ * The process that plays and records: the only place that loads the audio library, which writes to both output streams
+ * and does not always come back. It is one process per measurement, spoken to by messages, and ended by SIGKILL.
+ *
+ * Recording goes through a ScriptProcessorNode of 4096 frames: its input is the one view of the library without gaps, as
+ * long as the queue in front of it (three blocks) neither fills nor empties. With the latencies below it did neither for a
+ * minute on end; bigger ones are not safer. Where it empties, 128 zero frames are put in, and nothing is lost.
+ *
+ * @module
+ */
+import type { AudioContext as Context, AudioNode, GainNode } from 'node-web-audio-api';
+import type { AudioDevice, DeviceSide, PlayRequest, SessionRequest } from '../src/capture/engine.js';
+
+export type ToChild =
+  | { readonly ask: 'devices'; readonly probe: boolean }
+  | { readonly ask: 'open'; readonly request: SessionRequest }
+  | ({ readonly ask: 'play' } & PlayRequest)
+  | { readonly ask: 'level'; readonly toDb: number; readonly seconds: number };
+
+export type FromChild =
+  | { readonly says: 'devices'; readonly devices: readonly AudioDevice[] }
+  | { readonly says: 'open'; readonly sampleRateHz: number; readonly playChannels: number }
+  | { readonly says: 'block'; readonly frame: number; readonly frames: number; readonly channels: readonly Float32Array[] }
+  /** `about`: what could not be done. */
+  | { readonly says: 'failed'; readonly about: 'library' | 'play' | 'record' | 'devices'; readonly reason: string };
+
+const BLOCK_FRAMES = 4096;
+/** The library renders so many frames at a time; sound that begins at a multiple of it is not interpolated. */
+const QUANTUM = 128;
+/** Measured at 48 kHz; the same times at other rates. */
+const PLAY_LATENCY_S = 8192 / 48000;
+const RECORD_LATENCY_S = 16384 / 48000;
+const PROBED_RATES_HZ = [44100, 48000, 88200, 96000, 176400, 192000];
+const PROBED_CHANNELS = [32, 16, 8, 6, 4, 2, 1];
+
+/** What is used of the library; its own types leave devices out. */
+interface Library {
+  readonly AudioContext: new (options: { readonly sampleRate: number; readonly sinkId: string; readonly latencyHint?: number }) => Context;
+  readonly mediaDevices: {
+    enumerateDevices(): Promise<readonly { readonly deviceId: string; readonly label: string; readonly kind: string }[]>;
+    /** Constraints are plain values; others than these are ignored. */
+    getUserMedia(wanted: { readonly audio: { readonly deviceId: string; readonly channelCount: number; readonly sampleRate: number; readonly latency?: number } }): Promise<Parameters<Context['createMediaStreamSource']>[0]>;
+  };
+}
+
+const tell = (message: FromChild): void => {
+  process.send!(message);
+};
+const reasonOf = (error: unknown): string => (error instanceof Error ? error.message : String(error)).split('\n')[0]!;
+
+/** A refusal, with what it is about. */
+class Refused extends Error {
+  readonly about: (FromChild & { says: 'failed' })['about'];
+  constructor(about: (FromChild & { says: 'failed' })['about'], reason: string) {
+    super(reason);
+    this.about = about;
+  }
+}
+
+async function load(): Promise<Library> {
+  try {
+    return (await import('node-web-audio-api')) as unknown as Library;
+  } catch (error) {
+    throw new Refused('library', reasonOf(error));
+  }
+}
+
+type Kind = 'audiooutput' | 'audioinput';
+
+/** The library's id of a device. An id that it does not know would silently be the default. */
+async function idOf(library: Library, name: string, kind: Kind): Promise<string> {
+  const found = (await library.mediaDevices.enumerateDevices()).find((d) => d.label === name && d.kind === kind);
+  if (!found) throw new Refused(kind === 'audiooutput' ? 'play' : 'record', 'it is not there');
+  return found.deviceId;
+}
+
+async function devices(probe: boolean): Promise<AudioDevice[]> {
+  const library = await load();
+  const all = await library.mediaDevices.enumerateDevices();
+  const found: AudioDevice[] = [];
+  for (const name of new Set(all.map((d) => d.label))) {
+    const id = (kind: Kind): string | null => all.find((d) => d.label === name && d.kind === kind)?.deviceId ?? null;
+    const [out, into] = [id('audiooutput'), id('audioinput')];
+    if (!probe) {
+      const unknown = { channels: null, ratesHz: null };
+      found.push({ name, plays: out === null ? null : unknown, records: into === null ? null : unknown });
+      continue;
+    }
+    found.push({ name, plays: out === null ? null : await probedPlaying(library, out), records: into === null ? null : await probedRecording(library, into) });
+  }
+  return found;
+}
+
+/** Null where it does not open. */
+async function probedPlaying(library: Library, sinkId: string): Promise<DeviceSide | null> {
+  let channels = 0;
+  const ratesHz: number[] = [];
+  for (const sampleRate of PROBED_RATES_HZ) {
+    try {
+      const context = new library.AudioContext({ sampleRate, sinkId });
+      if (context.sampleRate === sampleRate) ratesHz.push(sampleRate);
+      channels = Math.max(channels, context.destination.maxChannelCount);
+      await context.close();
+    } catch {
+      // It does not have that rate.
+    }
+  }
+  return ratesHz.length > 0 ? { channels, ratesHz } : null;
+}
+
+async function probedRecording(library: Library, deviceId: string): Promise<DeviceSide | null> {
+  const ratesHz: number[] = [];
+  for (const rate of PROBED_RATES_HZ) if (await records(library, deviceId, 1, rate)) ratesHz.push(rate);
+  const rate = ratesHz.includes(48000) ? 48000 : ratesHz[0];
+  if (rate === undefined) return null;
+  for (const channels of PROBED_CHANNELS) if (await records(library, deviceId, channels, rate)) return { channels, ratesHz };
+  return null;
+}
+
+async function records(library: Library, deviceId: string, channelCount: number, sampleRate: number): Promise<boolean> {
+  try {
+    await library.mediaDevices.getUserMedia({ audio: { deviceId, channelCount, sampleRate } });
+    return true;
+  } catch {
+    return false;
+  }
+}
+
+interface Running {
+  readonly context: Context;
+  /** Where the signal goes in. */
+  readonly way: { readonly node: AudioNode; readonly input: number };
+  gain: GainNode | null;
+}
+
+let running: Running | null = null;
+
+async function open({ sampleRateHz, play, record }: SessionRequest): Promise<void> {
+  const library = await load();
+  const sinkId = await idOf(library, play.device, 'audiooutput');
+  let context: Context;
+  try {
+    context = new library.AudioContext({ sampleRate: sampleRateHz, latencyHint: PLAY_LATENCY_S, sinkId });
+  } catch (error) {
+    throw new Refused('play', reasonOf(error));
+  }
+  const { destination } = context;
+  if (play.channel > destination.maxChannelCount) throw new Refused('play', `it has ${destination.maxChannelCount} channels, and bench.yaml names channel ${play.channel}`);
+  const width = Math.max(2, play.channel);
+  if (width <= destination.maxChannelCount) {
+    destination.channelCount = width;
+    destination.channelInterpretation = 'discrete';
+  }
+  const merger = context.createChannelMerger(Math.min(width, Math.max(1, destination.maxChannelCount)));
+  merger.connect(destination);
+
+  const channels = record?.channels ?? 0;
+  // Without an input the node still tells the time.
+  const processor = context.createScriptProcessor(BLOCK_FRAMES, Math.max(1, channels), 1);
+  if (record) {
+    const deviceId = await idOf(library, record.device, 'audioinput');
+    try {
+      const stream = await library.mediaDevices.getUserMedia({ audio: { deviceId, channelCount: channels, sampleRate: sampleRateHz, latency: RECORD_LATENCY_S } });
+      context.createMediaStreamSource(stream).connect(processor);
+    } catch (error) {
+      throw new Refused('record', reasonOf(error));
+    }
+  }
+  processor.onaudioprocess = ({ inputBuffer, playbackTime }): void => {
+    const heard = Array.from({ length: channels }, (_, c) => new Float32Array(inputBuffer.getChannelData(c)));
+    tell({ says: 'block', frame: Math.round(playbackTime * context.sampleRate), frames: BLOCK_FRAMES, channels: heard });
+  };
+  processor.connect(destination);
+  running = { context, way: { node: merger, input: play.channel - 1 }, gain: null };
+  tell({ says: 'open', sampleRateHz: context.sampleRate, playChannels: destination.maxChannelCount });
+}
+
+function play({ samples, loop, ramp }: PlayRequest): void {
+  const { context, way } = running!;
+  const { sampleRate, currentTime } = context;
+  const buffer = context.createBuffer(1, samples.length, sampleRate);
+  buffer.copyToChannel(samples as Float32Array<ArrayBuffer>, 0);
+  const source = context.createBufferSource();
+  source.buffer = buffer;
+  source.loop = loop;
+  const startS = (Math.ceil(((currentTime + 0.1) * sampleRate) / QUANTUM) * QUANTUM) / sampleRate;
+  if (ramp) {
+    const gain = context.createGain();
+    gain.gain.setValueAtTime(amplitude(ramp.fromDb), startS);
+    gain.gain.exponentialRampToValueAtTime(amplitude(ramp.toDb), startS + ramp.seconds);
+    source.connect(gain);
+    gain.connect(way.node, 0, way.input);
+    running!.gain = gain;
+  } else {
+    source.connect(way.node, 0, way.input);
+  }
+  source.start(startS);
+}
+
+const amplitude = (db: number): number => 10 ** (db / 20);
+
+function level(toDb: number, seconds: number): void {
+  const { context, gain } = running!;
+  if (!gain) return;
+  const now = context.currentTime;
+  const from = gain.gain.value;
+  gain.gain.cancelScheduledValues(now);
+  gain.gain.setValueAtTime(from, now);
+  gain.gain.exponentialRampToValueAtTime(amplitude(toDb), now + seconds);
+}
+
+async function answer(message: ToChild): Promise<void> {
+  switch (message.ask) {
+    case 'devices':
+      tell({ says: 'devices', devices: await devices(message.probe) });
+      break;
+    case 'open':
+      await open(message.request);
+      break;
+    case 'play':
+      play(message);
+      break;
+    case 'level':
+      level(message.toDb, message.seconds);
+      break;
+  }
+}
+
+process.on('message', (message: ToChild) => {
+  answer(message).catch((error: unknown) => {
+    tell({ says: 'failed', about: error instanceof Refused ? error.about : message.ask === 'devices' ? 'devices' : 'play', reason: reasonOf(error) });
+  });
+});
+// The program is gone: so is the sound.
+process.on('disconnect', () => process.kill(process.pid, 'SIGKILL'));
+// Ctrl-C in a terminal reaches every process of the group; the program itself says when to end.
+process.on('SIGINT', () => undefined);
