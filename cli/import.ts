@@ -200,93 +200,27 @@ function stepOfTake(job: Job, file: string, sampleRateHz: number, take: LocatedT
   return given.kind === 'take' ? given : problem('capture.take-in-idle', { file, step: given.id, atS });
 }
 
-/** An earlier take of this board, to hold the outputs of a new one against. */
-function earlierTake(job: Job, step: Step): { readonly step: Step; readonly file: string; readonly key: string } | null {
-  if (step.state === 'bench' || step.state === 'lead' || stateHasEffect(job.board, step.state)) return null;
-  const id = ['rest.take', ...job.steps.map((s) => s.id)].find((s) => s !== step.id && job.captures.has(s) && /^(rest|unbuffered|lift-[^.+]+)(\+[^.]+)?\.take$/.test(s));
-  if (id === undefined) return null;
-  const { file, sidecar } = job.captures.get(id)!;
-  return { step: stepOf(job, id), file, key: `${file} ${sidecar?.sha256 ?? ''}` };
-}
-
-/** Checks a part and files it. @throws Problem where it is refused. */
+/** Files a part. @throws Problem where it is refused. */
 async function fileOne(context: Context, job: Job, { files, take, step }: Part, inspector: Inspector, shown: Progress, asIs: boolean): Promise<Filed> {
   if (step instanceof Problem) throw step;
   shown.show(`Checking ${step.id} …`);
-  const common = { files, bench: job.bench, mainsHz: job.board.mainsHz };
-  let refusal: Said | null = null;
-  if (take) ({ refusal } = await inspector.ask({ ...common, ask: 'take', located: take, mayBreathe: stateHasEffect(job.board, step.state), earlier: earlierTake(job, step) }));
-  else if (step.kind === 'idle') ({ refusal } = await inspector.ask({ ...common, ask: 'idle' }));
-  const warning = refusal && overruled(problemOf(refusal), asIs);
-  const open = openRecording(files, job.bench);
-  try {
-    return take ? await fileTake(context, job, open, take, step, warning) : await fileWhole(context, job, open, step, warning);
-  } finally {
-    open.close();
-  }
+  const part = { files, take, step };
+  const { refusal } = await checkPart(job, part, inspector);
+  const warning = refusal && overruled(refusal, asIs);
+  const filed = await filePart(context, job, part, {
+    how: (name, fromS, toS) => `imported from ${printable(path.basename(name))}, ${fromS.toFixed(2)} s to ${toS.toFixed(2)} s`,
+    device: null,
+    recordedAt: null,
+    remarks: warning === null ? [] : [`${AS_IS} ${warning}`],
+    checks: [],
+  });
+  return { ...filed, step: step.id, warning };
 }
 
 /** The sentence of a refusal that the user overrules, or throws it. */
 function overruled(refusal: Problem, asIs: boolean): string {
   if (asIs && isOverrulable(refusal)) return refusal.message;
   throw refusal;
-}
-
-async function fileTake(context: Context, job: Job, open: OpenRecording, take: LocatedTake, step: Step, warning: string | null): Promise<Filed> {
-  const rate = open.recording.sampleRateHz;
-  const start = startFrameOf(take, rate);
-  const ratio = clockRatioOf(take);
-  const from = Math.max(0, Math.floor(start - MARGIN_S * rate));
-  const to = Math.min(open.recording.frames, Math.ceil(start + (takeTimetable.lengthS * ratio + MARGIN_S) * rate));
-  const part = sliceRecording(open.recording, from, to - from);
-  const capture = await file(context, job, step, part, open, warning, from / rate, [
-    { name: 'markers', says: `start and end found, likeness ${take.likeness.toFixed(3)}` },
-    { name: 'clock', says: `recorder ${((ratio - 1) * 1e6).toFixed(2)} ppm fast against the player` },
-    { name: 'samples', says: take.extraFrames === null ? 'no tone to count by' : `${take.extraFrames.toFixed(3)} too many between the markers` },
-  ]);
-  return { from: open.name, atS: start / rate, lengthS: part.frames / rate, step: step.id, file: capture.name, clockRatioPpm: (ratio - 1) * 1e6, levelDbfs: take.identity.levelDbfs, warning };
-}
-
-async function fileWhole(context: Context, job: Job, open: OpenRecording, step: Step, warning: string | null): Promise<Filed> {
-  const { recording } = open;
-  const capture = await file(context, job, step, recording, open, warning, 0, step.kind === 'idle' ? [{ name: 'idle', says: 'steady, not clipped, not gated' }] : []);
-  return { from: open.name, atS: 0, lengthS: recording.frames / recording.sampleRateHz, step: step.id, file: capture.name, clockRatioPpm: null, levelDbfs: null, warning };
-}
-
-/** Between two blocks the program hears an interruption. */
-async function* inTurns(blocks: Iterable<Uint8Array>): AsyncGenerator<Uint8Array> {
-  for (const block of blocks) {
-    yield block;
-    await nextTurn();
-  }
-}
-
-async function file(
-  context: Context,
-  job: Job,
-  step: Step,
-  recording: Recording,
-  open: OpenRecording,
-  warning: string | null,
-  fromS: number,
-  checks: CaptureStory['checks'],
-): Promise<CaptureFile> {
-  const toS = fromS + recording.frames / recording.sampleRateHz;
-  const capture = await fileCapture(
-    job,
-    step.id,
-    inTurns(encodeRecording(recording, open.format)),
-    {
-      recordedAt: open.recordedAt,
-      how: `imported from ${printable(path.basename(open.name))}, ${fromS.toFixed(2)} s to ${toS.toFixed(2)} s`,
-      device: null,
-      checks,
-      remarks: [...(warning ? [`${AS_IS} ${warning}`] : []), ...(open.unfinished ? ['The recorder did not finish the file; what is there was taken.'] : [])],
-    },
-    context.now(),
-  );
-  (job.captures as Map<string, CaptureFile>).set(step.id, capture);
-  return capture;
 }
 
 function report(context: Context, json: boolean, filed: readonly Filed[], refused: readonly Problem[]): void {

@@ -1,0 +1,134 @@
+/**
+ * A part of a recording on its way into the job: held to the checks, then filed. The same for recordings made elsewhere and
+ * for those made here.
+ *
+ * @module
+ */
+import { setImmediate as nextTurn } from 'node:timers/promises';
+import type { Step } from '../src/board/model.js';
+import { stateHasEffect } from '../src/board/states.js';
+import { sliceRecording } from '../src/measure/recording.js';
+import type { Recording } from '../src/measure/recording.js';
+import type { LocatedTake } from '../src/measure/take-search.js';
+import { clockRatioOf, startFrameOf } from '../src/measure/take.js';
+import { problem } from '../src/problems.js';
+import type { Problem } from '../src/problems.js';
+import { takeTimetable } from '../src/signals/take.js';
+import { encodeRecording } from './encode-recording.js';
+import type { HeardFigures, Said } from './inspection.js';
+import type { Inspector } from './inspector.js';
+import { fileCapture, stepOf } from './job.js';
+import type { CaptureFile, CaptureStory, Job } from './job.js';
+import { openRecording } from './recording-files.js';
+import type { OpenRecording, RecordingFiles } from './recording-files.js';
+import type { Context } from './terminal.js';
+
+/** A part of a recording and the step it is; without a take it is the whole. */
+export interface Part {
+  readonly files: RecordingFiles;
+  readonly take: LocatedTake | null;
+  readonly step: Step;
+}
+
+export interface FiledPart {
+  readonly from: string;
+  readonly atS: number;
+  readonly lengthS: number;
+  readonly file: string;
+  readonly clockRatioPpm: number | null;
+  readonly levelDbfs: number | null;
+}
+
+/** How a part came about. */
+export interface PartStory {
+  readonly how: (name: string, fromS: number, toS: number) => string;
+  readonly device: string | null;
+  /** When, where the file does not say. */
+  readonly recordedAt: string | null;
+  readonly remarks: readonly string[];
+  /** Beside the program's own. */
+  readonly checks: CaptureStory['checks'];
+}
+
+/** Kept before and after a take. */
+const MARGIN_S = 1;
+
+export const problemOf = ({ code, details }: Said): Problem => problem(code as Problem['code'], details as never);
+
+/** An earlier take of this board, to hold the outputs of a new one against. */
+function earlierTake(job: Job, step: Step): { readonly step: Step; readonly file: string; readonly key: string } | null {
+  if (step.state === 'bench' || step.state === 'lead' || stateHasEffect(job.board, step.state)) return null;
+  const id = ['rest.take', ...job.steps.map((s) => s.id)].find((s) => s !== step.id && job.captures.has(s) && /^(rest|unbuffered|lift-[^.+]+)(\+[^.]+)?\.take$/.test(s));
+  if (id === undefined) return null;
+  const { file, sidecar } = job.captures.get(id)!;
+  return { step: stepOf(job, id), file, key: `${file} ${sidecar?.sha256 ?? ''}` };
+}
+
+/** Why a part is not to be filed, null where nothing speaks against it; and what was heard. */
+export async function checkPart(job: Job, { files, take, step }: Part, inspector: Inspector): Promise<{ readonly refusal: Problem | null; readonly heard: HeardFigures | null }> {
+  const common = { files, bench: job.bench, mainsHz: job.board.mainsHz };
+  const answer = take
+    ? await inspector.ask({ ...common, ask: 'take', located: take, mayBreathe: stateHasEffect(job.board, step.state), earlier: earlierTake(job, step) })
+    : step.kind === 'idle'
+      ? await inspector.ask({ ...common, ask: 'idle' })
+      : { refusal: null, heard: null };
+  return { refusal: answer.refusal && problemOf(answer.refusal), heard: answer.heard };
+}
+
+/** Files a part under its step; the job's captures know it then. */
+export async function filePart(context: Context, job: Job, { files, take, step }: Part, story: PartStory): Promise<FiledPart> {
+  const open = openRecording(files, job.bench);
+  try {
+    return take ? await fileTake(context, job, open, take, step, story) : await fileWhole(context, job, open, step, story);
+  } finally {
+    open.close();
+  }
+}
+
+async function fileTake(context: Context, job: Job, open: OpenRecording, take: LocatedTake, step: Step, story: PartStory): Promise<FiledPart> {
+  const rate = open.recording.sampleRateHz;
+  const start = startFrameOf(take, rate);
+  const ratio = clockRatioOf(take);
+  const from = Math.max(0, Math.floor(start - MARGIN_S * rate));
+  const to = Math.min(open.recording.frames, Math.ceil(start + (takeTimetable.lengthS * ratio + MARGIN_S) * rate));
+  const part = sliceRecording(open.recording, from, to - from);
+  const capture = await file(context, job, step, part, open, story, from / rate, [
+    { name: 'markers', says: `start and end found, likeness ${take.likeness.toFixed(3)}` },
+    { name: 'clock', says: `recorder ${((ratio - 1) * 1e6).toFixed(2)} ppm fast against the player` },
+    { name: 'samples', says: take.extraFrames === null ? 'no tone to count by' : `${take.extraFrames.toFixed(3)} too many between the markers` },
+  ]);
+  return { from: open.name, atS: start / rate, lengthS: part.frames / rate, file: capture.name, clockRatioPpm: (ratio - 1) * 1e6, levelDbfs: take.identity.levelDbfs };
+}
+
+async function fileWhole(context: Context, job: Job, open: OpenRecording, step: Step, story: PartStory): Promise<FiledPart> {
+  const { recording } = open;
+  const capture = await file(context, job, step, recording, open, story, 0, step.kind === 'idle' ? [{ name: 'idle', says: 'steady, not clipped, not gated' }] : []);
+  return { from: open.name, atS: 0, lengthS: recording.frames / recording.sampleRateHz, file: capture.name, clockRatioPpm: null, levelDbfs: null };
+}
+
+/** Between two blocks the program hears an interruption. */
+async function* inTurns(blocks: Iterable<Uint8Array>): AsyncGenerator<Uint8Array> {
+  for (const block of blocks) {
+    yield block;
+    await nextTurn();
+  }
+}
+
+async function file(context: Context, job: Job, step: Step, recording: Recording, open: OpenRecording, story: PartStory, fromS: number, checks: CaptureStory['checks']): Promise<CaptureFile> {
+  const toS = fromS + recording.frames / recording.sampleRateHz;
+  const capture = await fileCapture(
+    job,
+    step.id,
+    inTurns(encodeRecording(recording, open.format)),
+    {
+      recordedAt: open.recordedAt ?? story.recordedAt,
+      how: story.how(open.name, fromS, toS),
+      device: story.device,
+      checks: [...checks, ...story.checks],
+      remarks: [...story.remarks, ...(open.unfinished ? ['The recorder did not finish the file; what is there was taken.'] : [])],
+    },
+    context.now(),
+  );
+  (job.captures as Map<string, CaptureFile>).set(step.id, capture);
+  return capture;
+}

@@ -1,0 +1,41 @@
+/**
+ * Levels as they come in, for a view while a knob is turned.
+ *
+ * @module
+ */
+import { amplitudeToDb, meanSquareToDbfs } from '../units/decibels.js';
+
+export interface ChannelLevel {
+  /** Of a sine with that rms (AES17); −200 for silence. */
+  readonly dbfs: number;
+  /** Largest magnitude, as a level in dBFS; −200 for silence. */
+  readonly peakDbfs: number;
+  /** Three samples in a row at full scale. */
+  readonly clips: boolean;
+}
+
+const LOWEST_DBFS = -200;
+/** Magnitude from which a sample of any format stands at full scale. */
+const TOP_CODE = 0.99996;
+
+/** Levels of one block, per channel. */
+export function levelsOf(channels: readonly Float32Array[]): ChannelLevel[] {
+  return channels.map((x) => {
+    let squares = 0;
+    let sum = 0;
+    let peak = 0;
+    let run = 0;
+    let clips = false;
+    for (const v of x) {
+      const magnitude = Math.abs(v);
+      sum += v;
+      squares += v * v;
+      if (magnitude > peak) peak = magnitude;
+      run = magnitude >= TOP_CODE ? run + 1 : 0;
+      if (run === 3) clips = true;
+    }
+    const mean = sum / Math.max(1, x.length);
+    const power = Math.max(0, squares / Math.max(1, x.length) - mean * mean);
+    return { dbfs: Math.max(LOWEST_DBFS, meanSquareToDbfs(power)), peakDbfs: Math.max(LOWEST_DBFS, amplitudeToDb(peak)), clips };
+  });
+}

@@ -1,0 +1,123 @@
+/**
+ * One recording: opens the engine, plays what is to be played, and hands on every frame that was recorded, in order and
+ * without the library's filler. Whatever goes wrong ends the sound first and is thrown then; what was handed on stays.
+ *
+ * @module
+ */
+import { problem } from '../problems.js';
+import type { AudioBlock, AudioEngine, AudioSession, SessionRequest } from './engine.js';
+import { createFillerCut } from './filler.js';
+import { levelsOf } from './levels.js';
+import type { ChannelLevel } from './levels.js';
+import { APPROACH_DB, APPROACH_S, steadyLoop } from './programme.js';
+import type { Programme } from './programme.js';
+
+/** What plays meanwhile: nothing, a coded signal once, or the steady tone until the end. */
+export type Playing = { readonly kind: 'nothing' } | { readonly kind: 'programme'; readonly programme: Programme } | { readonly kind: 'tone'; readonly levelDbfs: number };
+
+export interface RecordRequest {
+  readonly session: SessionRequest & { readonly record: NonNullable<SessionRequest['record']> };
+  /** What each input that matters is called, and its channel from 1. */
+  readonly inputs: readonly { readonly channel: number; readonly output: string }[];
+  readonly playing: Playing;
+  /** How much is kept; null: until `stop`. Of a programme it is all and {@link TAIL_S}. */
+  readonly lengthS: number | null;
+}
+
+export interface RecordWatch {
+  /** Every frame that is kept, once, in order. What it throws ends the recording. */
+  keep(channels: readonly Float32Array[]): void;
+  /** Several times a second: where the recording is, and what each of `inputs` hears. */
+  show(atS: number, levels: readonly ChannelLevel[]): void;
+  /** Aborted to end the recording and keep it. */
+  readonly stop?: AbortSignal;
+  /** Aborted to end the program. */
+  readonly interrupt?: AbortSignal | undefined;
+}
+
+export interface RecordAccount {
+  readonly frames: number;
+  /** Frames of filler that were cut out. */
+  readonly fillerFrames: number;
+}
+
+/** Recorded after a programme: the way round takes some of it. */
+export const TAIL_S = 1.5;
+/** Devices settle for so long; left out where nothing plays, and under the tone's own rise. */
+export const SETTLE_S = 3;
+/** Digital silence for so long is no recording. */
+const SILENT_S = 3;
+/** Before a tone is broken off it sinks, so that it does not click. */
+const FADE_S = 0.1;
+
+/** @throws Problem `capture.device-lost`, `capture.input-silent`, `capture.overload`, `capture.frames-skipped`, `cli.interrupted`, and what the engine and `keep` throw */
+export async function record(engine: AudioEngine, request: RecordRequest, watch: RecordWatch): Promise<RecordAccount> {
+  if (watch.interrupt?.aborted) throw problem('cli.interrupted', {});
+  const session = await engine.open(request.session);
+  const close = (): void => {
+    session.close();
+  };
+  watch.interrupt?.addEventListener('abort', close);
+  try {
+    begin(session, request);
+    return await follow(session, request, watch);
+  } finally {
+    watch.interrupt?.removeEventListener('abort', close);
+    session.close();
+  }
+}
+
+function begin(session: AudioSession, { playing, session: { sampleRateHz } }: RecordRequest): void {
+  if (playing.kind === 'programme') session.play({ samples: playing.programme.samples, loop: false, ramp: null });
+  if (playing.kind === 'tone') session.play({ samples: steadyLoop(playing.levelDbfs, sampleRateHz), loop: true, ramp: { fromDb: APPROACH_DB, toDb: 0, seconds: APPROACH_S } });
+}
+
+async function follow(session: AudioSession, request: RecordRequest, watch: RecordWatch): Promise<RecordAccount> {
+  const { sampleRateHz, record: { channels, device } } = request.session;
+  const { playing, inputs } = request;
+  const cut = createFillerCut(channels, sampleRateHz);
+  const frames = (s: number): number => Math.round(s * sampleRateHz);
+  const skip = playing.kind === 'programme' ? 0 : frames(SETTLE_S + (playing.kind === 'tone' ? 0.5 : 0));
+  const wanted = playing.kind === 'programme' ? frames(playing.programme.lengthS + TAIL_S) : request.lengthS === null ? Infinity : frames(request.lengthS);
+  let next: number | null = null;
+  let heard = 0;
+  let kept = 0;
+  const keep = (certain: readonly Float32Array[]): void => {
+    const from = Math.min(certain[0]!.length, Math.max(0, skip - heard));
+    const to = Math.min(certain[0]!.length, from + wanted - kept);
+    heard += certain[0]!.length;
+    if (to <= from) return;
+    watch.keep(certain.map((c) => c.subarray(from, to)));
+    kept += to - from;
+  };
+  const blocks = session.blocks[Symbol.asyncIterator]();
+  while (kept < wanted && watch.stop?.aborted !== true) {
+    const { value: block, done } = await blocks.next();
+    if (done === true) break;
+    if (next !== null && block.frame !== next) throw problem('capture.frames-skipped', { frames: block.frame - next, atS: heard / sampleRateHz });
+    next = block.frame + block.frames;
+    const levels = levelsOf(inputs.map(({ channel }) => block.channels[channel - 1]!));
+    const loud = levels.findIndex((l) => l.clips);
+    if (loud >= 0 && playing.kind !== 'nothing' && heard < frames(APPROACH_S)) {
+      throw problem('capture.overload', { output: inputs[loud]!.output, playedDbfs: playedAt(playing, heard / sampleRateHz) });
+    }
+    keep(cut.push(block.channels));
+    if (cut.zeroRun >= frames(SILENT_S)) throw problem('capture.input-silent', { device, seconds: SILENT_S });
+    watch.show(kept / sampleRateHz, levels);
+  }
+  if (watch.interrupt?.aborted) throw problem('cli.interrupted', {});
+  keep(cut.finish());
+  if (playing.kind === 'tone') await sink(session, blocks);
+  return { frames: kept, fillerFrames: cut.cutFrames };
+}
+
+/** What the approach had reached, rounded: it takes a moment to come round. */
+function playedAt(playing: Playing, atS: number): number {
+  const level = playing.kind === 'tone' ? playing.levelDbfs : playing.kind === 'programme' ? playing.programme.highestDbfs : 0;
+  return Math.round(level + APPROACH_DB * Math.max(0, 1 - atS / APPROACH_S));
+}
+
+async function sink(session: AudioSession, blocks: AsyncIterator<AudioBlock>): Promise<void> {
+  session.level(-80, FADE_S);
+  for (let left = 3; left > 0; left--) if ((await blocks.next()).done === true) return;
+}

@@ -1,0 +1,181 @@
+/** Playing and recording with an engine that is a formula. */
+import { describe, expect, it } from 'vitest';
+import type { AudioBlock } from '../../src/capture/engine.js';
+import { createFillerCut } from '../../src/capture/filler.js';
+import { programmeOf, UNDERLAY_PEAK } from '../../src/capture/programme.js';
+import { record, TAIL_S } from '../../src/capture/record.js';
+import type { RecordRequest } from '../../src/capture/record.js';
+import { memoryRecording } from '../../src/measure/recording.js';
+import { findTakes } from '../../src/measure/take-search.js';
+import { Problem } from '../../src/problems.js';
+import { fakeEngine } from '../helpers/fake-audio.js';
+import type { FakeWorld } from '../helpers/fake-audio.js';
+
+const RATE = 48000;
+const take = programmeOf('take', { sampleRateHz: RATE, levelDbfs: -20, stepCode: 7 });
+
+const requestOf = (playing: RecordRequest['playing'], lengthS: number | null = null): RecordRequest => ({
+  session: { sampleRateHz: RATE, play: { device: 'interface', channel: 1 }, record: { device: 'interface', channels: 2 } },
+  inputs: [{ channel: 1, output: 'A' }, { channel: 2, output: 'B' }],
+  playing,
+  lengthS,
+});
+
+/** Records to the end; the joined channels. */
+async function run(world: FakeWorld, request: RecordRequest, stop?: AbortSignal): Promise<{ channels: Float64Array[]; frames: number; fillerFrames: number; shown: number[] }> {
+  const parts: Float32Array[][] = [];
+  const shown: number[] = [];
+  const account = await record(fakeEngine(world), request, {
+    keep: (c) => parts.push(c.map((x) => x.slice())),
+    show: (atS) => shown.push(atS),
+    ...(stop ? { stop } : {}),
+  });
+  const channels = [0, 1].map((c) => Float64Array.from(parts.flatMap((p) => [...p[c]!])));
+  return { channels, ...account, shown };
+}
+
+const wire: FakeWorld = { hear: (played, channel) => (channel === 0 ? played : -0.5 * played), noise: 0, latencyFrames: 9000 };
+
+/** Puts frames of zeros into blocks, as the library does, and shifts nothing out of the numbering. */
+function withFiller(world: FakeWorld, at: readonly (readonly [block: number, quanta: number])[]): FakeWorld {
+  let behind: Float32Array[] = [new Float32Array(0), new Float32Array(0)];
+  return {
+    ...world,
+    spoil(block, index) {
+      const fill = at.filter(([b]) => b === index).reduce((s, [, q]) => s + 128 * q, 0);
+      const joined = block.channels.map((c, i) => {
+        const x = new Float32Array(behind[i]!.length + fill + c.length);
+        x.set(behind[i]!);
+        // In the middle of the block.
+        x.set(c.subarray(0, 2000), behind[i]!.length);
+        x.set(c.subarray(2000), behind[i]!.length + 2000 + fill);
+        return x;
+      });
+      behind = joined.map((x) => x.slice(block.frames));
+      return { ...block, channels: joined.map((x) => x.slice(0, block.frames)) };
+    },
+  };
+}
+
+describe('a recording of a take', () => {
+  it('holds every sample that was played, bit for bit, with the filler of the library cut out', async () => {
+    const world = withFiller(wire, [[30, 1], [77, 2], [150, 1]]);
+    const { channels, frames, fillerFrames } = await run(world, requestOf({ kind: 'programme', programme: take }));
+    expect(fillerFrames).toBe(4 * 128);
+    expect(frames).toBe(Math.round((take.lengthS + TAIL_S) * RATE));
+    expect(channels[0]!.subarray(9000, 9000 + take.samples.length)).toEqual(Float64Array.from(take.samples));
+    const [found] = findTakes(memoryRecording(channels, RATE)).takes;
+    expect(found).toMatchObject({ identity: { stepCode: 7, levelDbfs: -20 } });
+    expect(Math.abs(found!.extraFrames!)).toBeLessThan(0.01);
+  });
+
+  it('begins 40 dB down, rises to the level and not above it, and has no digital silence', () => {
+    const peaks = Array.from({ length: 7 }, (_, i) => Math.max(...take.samples.subarray((i * RATE) / 2, ((i + 1) * RATE) / 2).map(Math.abs)));
+    expect(20 * Math.log10(peaks[0]!)).toBeLessThan(-53);
+    expect(peaks.slice(0, 6)).toEqual([...peaks.slice(0, 6)].sort((a, b) => a - b));
+    expect(take.samples.reduce((m, v) => Math.max(m, v), 0)).toBeLessThan(0.1 + 2 * UNDERLAY_PEAK);
+    expect(take.samples.every((v) => v !== 0)).toBe(true);
+  });
+
+  it('is broken off while it is quiet where the recorder overloads', async () => {
+    const engine = fakeEngine({ ...wire, hear: (played) => 100 * played });
+    const failure = await record(engine, requestOf({ kind: 'programme', programme: take }), { keep: () => undefined, show: () => undefined }).catch((e: unknown) => e);
+    expect(failure).toMatchObject({ code: 'capture.overload', exit: 3, details: { output: 'A' } });
+    // 100 times 0.1 is twenty decibels too many: it ended when a third of the rise was done or so.
+    expect(Math.max(...engine.peaks[0]!)).toBeLessThan(0.02);
+  });
+});
+
+describe('what goes wrong', () => {
+  const failureOf = async (world: FakeWorld, playing: RecordRequest['playing'] = { kind: 'programme', programme: take }): Promise<unknown> => {
+    try {
+      await run(world, requestOf(playing, 5));
+    } catch (error) {
+      return error;
+    }
+    return null;
+  };
+
+  it('a device that goes away', async () => {
+    expect(await failureOf({ ...wire, lostAfter: 100 })).toMatchObject({ code: 'capture.device-lost', exit: 3 });
+  });
+
+  it('blocks that are missing', async () => {
+    const spoil = (block: AudioBlock, i: number): AudioBlock => (i < 50 ? block : { ...block, frame: block.frame + 4096 });
+    const failure = await failureOf({ ...wire, spoil });
+    expect(failure).toMatchObject({ code: 'capture.frames-skipped', details: { frames: 4096 } });
+  });
+
+  it('digital silence', async () => {
+    expect(await failureOf({ ...wire, hear: () => 0 })).toMatchObject({ code: 'capture.input-silent' });
+    expect(await failureOf({ ...wire, hear: () => 0 }, { kind: 'nothing' })).toMatchObject({ code: 'capture.input-silent' });
+  });
+
+  it('a disk that takes no more: the sound ends, what was kept stays', async () => {
+    let kept = 0;
+    const full = new Problem('capture.disk', 'full', 3, {});
+    const engine = fakeEngine(wire);
+    const failure = await record(engine, requestOf({ kind: 'programme', programme: take }), {
+      keep: (c) => {
+        if (kept > 100_000) throw full;
+        kept += c[0]!.length;
+      },
+      show: () => undefined,
+    }).catch((e: unknown) => e);
+    expect(failure).toBe(full);
+    expect(kept).toBeGreaterThan(100_000);
+    expect(engine.peaks[0]!.length).toBeLessThan(40);
+  });
+
+  it('an interruption', async () => {
+    const controller = new AbortController();
+    const world = { ...wire, noise: 1e-6, tick: (index: number) => index === 40 && controller.abort() };
+    const failure = await record(fakeEngine(world as FakeWorld), requestOf({ kind: 'nothing' }), { keep: () => undefined, show: () => undefined, interrupt: controller.signal }).catch((e: unknown) => e);
+    expect(failure).toMatchObject({ code: 'cli.interrupted', exit: 130 });
+  });
+});
+
+describe('a recording without a programme', () => {
+  it('leaves out what the devices need to settle, and keeps the length asked for', async () => {
+    const { channels, frames } = await run({ hear: (_p, _c, frame) => frame / 1e9 + 1e-9 }, requestOf({ kind: 'nothing' }, 5));
+    expect(frames).toBe(5 * RATE);
+    expect(Math.round(channels[0]![0]! * 1e9)).toBeGreaterThanOrEqual(3 * RATE - 5000);
+  });
+
+  it('ends where it is told to, and a tone sinks before it ends', async () => {
+    const stop = new AbortController();
+    const engine = fakeEngine({ ...wire, tick: (index) => index === 90 && stop.abort() } as FakeWorld);
+    await record(engine, requestOf({ kind: 'tone', levelDbfs: -20 }), { keep: () => undefined, show: () => undefined, stop: stop.signal });
+    const peaks = engine.peaks[0]!;
+    expect(20 * Math.log10(peaks[1]!)).toBeLessThan(-57);
+    expect(Math.max(...peaks)).toBeCloseTo(0.1, 6);
+    expect(peaks.at(-1)!).toBeLessThan(1e-4);
+  });
+});
+
+describe('the filler cut', () => {
+  const push = (parts: readonly (readonly number[])[]): { out: number[]; cut: number } => {
+    const cut = createFillerCut(1, RATE);
+    const out = parts.flatMap((p) => [...cut.push([Float32Array.from(p)])[0]!]);
+    return { out: [...out, ...cut.finish()[0]!], cut: cut.cutFrames };
+  };
+  const zeros = (n: number): number[] => new Array<number>(n).fill(0);
+
+  it('takes out 128 zeros, across blocks too, and leaves any other run', () => {
+    expect(push([[1, ...zeros(100)], [...zeros(28), 2]])).toEqual({ out: [1, 2], cut: 128 });
+    expect(push([[1, ...zeros(127), 2]])).toEqual({ out: [1, ...zeros(127), 2], cut: 0 });
+    expect(push([[1, ...zeros(129), 2, ...zeros(256), 3]])).toEqual({ out: [1, ...zeros(129), 2, 3], cut: 256 });
+  });
+
+  it('leaves silence at both ends and long silence', () => {
+    expect(push([[...zeros(256), 1, ...zeros(128)]])).toEqual({ out: [...zeros(256), 1, ...zeros(128)], cut: 0 });
+    const long = 128 * 400;
+    expect(push([[1, ...zeros(long), 2]]).out.length).toBe(long + 2);
+  });
+
+  it('leaves what is silent on one channel only', () => {
+    const cut = createFillerCut(2, RATE);
+    const [a] = cut.push([Float32Array.from([1, ...zeros(128), 1]), Float32Array.from(zeros(130)).fill(0.5)]);
+    expect(a!.length).toBe(130);
+  });
+});
