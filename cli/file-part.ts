@@ -7,6 +7,8 @@
 import { setImmediate as nextTurn } from 'node:timers/promises';
 import type { Step } from '../src/board/model.js';
 import { stateHasEffect } from '../src/board/states.js';
+import { loopsIn } from '../src/circuit/board-network.js';
+import type { HeardOutput } from '../src/measure/live-checks.js';
 import { sliceRecording } from '../src/measure/recording.js';
 import type { Recording } from '../src/measure/recording.js';
 import type { LocatedTake } from '../src/measure/take-search.js';
@@ -15,7 +17,7 @@ import { problem } from '../src/problems.js';
 import type { Problem } from '../src/problems.js';
 import { takeTimetable } from '../src/signals/take.js';
 import { encodeRecording } from './encode-recording.js';
-import type { HeardFigures, Said } from './inspection.js';
+import type { Said, StateOfTake } from './inspection.js';
 import type { Inspector } from './inspector.js';
 import { fileCapture, stepOf } from './job.js';
 import type { CaptureFile, CaptureStory, Job } from './job.js';
@@ -64,15 +66,39 @@ function earlierTake(job: Job, step: Step): { readonly step: Step; readonly file
   return { step: stepOf(job, id), file, key: `${file} ${sidecar?.sha256 ?? ''}` };
 }
 
-/** Why a part is not to be filed, null where nothing speaks against it; and what was heard. */
-export async function checkPart(job: Job, { files, take, step }: Part, inspector: Inspector): Promise<{ readonly refusal: Problem | null; readonly heard: HeardFigures | null }> {
+/** Takes through the same plug in other states, to tell by which loops are in. */
+function stateOf(job: Job, step: Step): StateOfTake {
+  const effectsOf = (state: string): string[] => loopsIn(job.board, state).filter((id) => job.board.loops.some((l) => l.id === id && l.expect === 'effect'));
+  const loads = (job.bench.loads ?? []).map(({ id }) => id);
+  const others = job.steps.filter((s) => s.kind === 'take' && s.id !== step.id && s.plug === step.plug && s.state !== 'bench' && s.state !== 'lead');
+  return {
+    step,
+    effects: effectsOf(step.state),
+    others: step.plug !== null && loads.includes(step.plug) ? [] : others.flatMap((s) => {
+      const capture = job.captures.get(s.id);
+      return capture ? [{ step: s, file: capture.file, key: `${capture.file} ${capture.sidecar?.sha256 ?? ''}`, effects: effectsOf(s.state) }] : [];
+    }),
+  };
+}
+
+export interface PartCheck {
+  /** Why it is not to be filed; null where nothing speaks against it. */
+  readonly refusal: Problem | null;
+  /** What is worth a look while the leads still lie as they did. */
+  readonly caution: Problem | null;
+  readonly heard: readonly HeardOutput[];
+}
+
+/** Holds a part to the checks. */
+export async function checkPart(job: Job, { files, take, step }: Part, inspector: Inspector, here = false): Promise<PartCheck> {
   const common = { files, bench: job.bench, mainsHz: job.board.mainsHz };
-  const answer = take
-    ? await inspector.ask({ ...common, ask: 'take', located: take, mayBreathe: stateHasEffect(job.board, step.state), earlier: earlierTake(job, step) })
-    : step.kind === 'idle'
-      ? await inspector.ask({ ...common, ask: 'idle' })
-      : { refusal: null, heard: null };
-  return { refusal: answer.refusal && problemOf(answer.refusal), heard: answer.heard };
+  if (!take && step.kind !== 'idle') return { refusal: null, caution: null, heard: [] };
+  const { refusal, caution, heard } = await inspector.ask(
+    take
+      ? { ...common, ask: 'take', located: take, mayBreathe: stateHasEffect(job.board, step.state), earlier: earlierTake(job, step), state: here ? stateOf(job, step) : null }
+      : { ...common, ask: 'idle' },
+  );
+  return { refusal: refusal && problemOf(refusal), caution: caution && problemOf(caution), heard: heard ?? [] };
 }
 
 /** Files a part under its step; the job's captures know it then. */

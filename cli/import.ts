@@ -8,29 +8,25 @@
  * @module
  */
 import path from 'node:path';
-import { setImmediate as nextTurn } from 'node:timers/promises';
 import type { Step } from '../src/board/model.js';
 import { printable } from '../src/board/printable.js';
-import { stateHasEffect } from '../src/board/states.js';
 import { stepCode } from '../src/board/step-code.js';
 import { isOverrulable } from '../src/measure/capture-checks.js';
-import { sliceRecording } from '../src/measure/recording.js';
-import type { Recording } from '../src/measure/recording.js';
 import type { LocatedTake, TakeFragment } from '../src/measure/take-search.js';
-import { clockRatioOf, startFrameOf } from '../src/measure/take.js';
 import { Problem, exitCode, problem } from '../src/problems.js';
 import { takeTimetable } from '../src/signals/take.js';
-import { encodeRecording } from './encode-recording.js';
-import type { FoundTakes, Said } from './inspection.js';
+import { checkPart, filePart, problemOf } from './file-part.js';
+import type { FiledPart } from './file-part.js';
+import type { FoundTakes } from './inspection.js';
 import { createInspector } from './inspector.js';
 import type { Inspector } from './inspector.js';
-import { AS_IS, fileCapture, openJob, stepOf } from './job.js';
-import type { CaptureFile, CaptureStory, Job } from './job.js';
+import { AS_IS, openJob, stepOf } from './job.js';
+import type { Job } from './job.js';
 import { nextCapture } from './next-step.js';
 import { progress } from './progress.js';
 import type { Progress } from './progress.js';
-import { checkOutputs, nameOf, openRecording } from './recording-files.js';
-import type { OpenRecording, RecordingFiles } from './recording-files.js';
+import { checkOutputs, nameOf } from './recording-files.js';
+import type { RecordingFiles } from './recording-files.js';
 import { asProblem } from './system-error.js';
 import { paintFor, print, printJson } from './terminal.js';
 import type { Context } from './terminal.js';
@@ -43,19 +39,10 @@ export interface ImportOptions {
 }
 
 /** What became of one capture. */
-interface Filed {
-  readonly from: string;
-  readonly atS: number;
-  readonly lengthS: number;
+interface Filed extends FiledPart {
   readonly step: string;
-  readonly file: string;
-  readonly clockRatioPpm: number | null;
-  readonly levelDbfs: number | null;
   readonly warning: string | null;
 }
-
-/** Kept before and after a take. */
-const MARGIN_S = 1;
 
 const list = (text: string): string[] => text.split(',').map((s) => s.trim()).filter((s) => s !== '');
 
@@ -110,8 +97,6 @@ interface Looked {
   readonly files: RecordingFiles;
   readonly found: FoundTakes | Problem;
 }
-
-const problemOf = ({ code, details }: Said): Problem => problem(code as Problem['code'], details as never);
 
 async function lookThrough(job: Job, recordings: readonly RecordingFiles[], inspector: Inspector, shown: Progress): Promise<Looked[]> {
   const looked: Looked[] = [];

@@ -1,6 +1,6 @@
 /**
- * What `import` asks of a recording before anything is filed, as plain data that may cross threads: which takes are in
- * it, and whether one is fit to be measured.
+ * What is asked of a recording before anything is filed, as plain data that may cross threads: which takes are in it,
+ * whether one is fit to be measured, and what is worth a look while the leads still lie as they did.
  *
  * @module
  */
@@ -9,6 +9,8 @@ import { checkIdle, checkSwap, checkTake } from '../src/measure/capture-checks.j
 import type { Heard } from '../src/measure/capture-checks.js';
 import { measureIdle } from '../src/measure/idle.js';
 import { estimateCapture } from '../src/measure/job.js';
+import { checkConverted, checkIdleHum, checkLoops, checkTakeHum, heardIdle, heardTake } from '../src/measure/live-checks.js';
+import type { HeardOutput, TakeOfState } from '../src/measure/live-checks.js';
 import { findTakes } from '../src/measure/take-search.js';
 import type { LocatedTake, TakeFragment } from '../src/measure/take-search.js';
 import { measureTake } from '../src/measure/take.js';
@@ -30,9 +32,17 @@ export interface EarlierTake {
 
 export type Question = { readonly files: RecordingFiles; readonly bench: Bench; readonly mainsHz: number } & (
   | { readonly ask: 'takes' }
-  | { readonly ask: 'take'; readonly located: LocatedTake; readonly mayBreathe: boolean; readonly earlier: EarlierTake | null }
+  | { readonly ask: 'take'; readonly located: LocatedTake; readonly mayBreathe: boolean; readonly earlier: EarlierTake | null; readonly state: StateOfTake | null }
   | { readonly ask: 'idle' }
 );
+
+/** What a take should sound like, by the others. */
+export interface StateOfTake {
+  readonly step: Step;
+  /** Loops with an effect that the step wants in. */
+  readonly effects: readonly string[];
+  readonly others: readonly (EarlierTake & { readonly effects: readonly string[] })[];
+}
 
 export interface FoundTakes {
   readonly sampleRateHz: number;
@@ -48,7 +58,12 @@ export interface Answer {
   readonly found: FoundTakes | null;
   /** Why it is not to be filed; null where nothing speaks against it. */
   readonly refusal: Said | null;
+  /** What is worth a look although it could be filed. */
+  readonly caution: Said | null;
+  readonly heard: readonly HeardOutput[] | null;
 }
+
+const NOTHING: Answer = { found: null, refusal: null, caution: null, heard: null };
 
 /** Never throws: what cannot be read or used comes back as a refusal. */
 export function inspect(question: Question): Answer {
@@ -57,31 +72,45 @@ export function inspect(question: Question): Answer {
     try {
       if (question.ask === 'takes') {
         const { sampleRateHz, frames } = open.recording;
-        return { found: { sampleRateHz, frames, ...findTakes(open.heard) }, refusal: null };
+        return { ...NOTHING, found: { sampleRateHz, frames, ...findTakes(open.heard) } };
       }
-      return { found: null, refusal: (question.ask === 'idle' ? idleRefusal(question, open) : takeRefusal(question, open))?.toJSON() ?? null };
+      return question.ask === 'idle' ? inspectIdle(question, open) : inspectTake(question, open);
     } finally {
       open.close();
     }
   } catch (error) {
-    return { found: null, refusal: asProblem(error, question.files.shown[0]).toJSON() };
+    return { ...NOTHING, refusal: asProblem(error, question.files.shown[0]).toJSON() };
   }
 }
 
 const heardOf = ({ bench }: Question, { name }: OpenRecording): Heard => ({ file: name, outputs: bench.inputs.map((i) => i.output) });
 
-function idleRefusal(question: Question, open: OpenRecording): Problem | null {
-  return checkIdle(heardOf(question, open), open.heard, measureIdle(open.heard, question.mainsHz, false), question.mainsHz);
+const said = (problem: Problem | null): Said | null => problem?.toJSON() ?? null;
+
+function inspectIdle(question: Question, open: OpenRecording): Answer {
+  const heard = heardOf(question, open);
+  const inputs = measureIdle(open.heard, question.mainsHz, false);
+  return { found: null, refusal: said(checkIdle(heard, open.heard, inputs, question.mainsHz)), caution: said(checkIdleHum(heard, inputs)), heard: heardIdle(heard, inputs) };
 }
 
-function takeRefusal(question: Question & { readonly ask: 'take' }, open: OpenRecording): Problem | null {
-  const { located, mayBreathe, earlier, bench, mainsHz } = question;
+function inspectTake(question: Question & { readonly ask: 'take' }, open: OpenRecording): Answer {
+  const { located, mayBreathe, earlier, state, bench, mainsHz } = question;
   const heard = heardOf(question, open);
   const inputs = measureTake(open.heard, located, bench.inputs.map((_, i) => i));
-  const refusal = checkTake(heard, open.heard, located, inputs, mayBreathe);
-  if (refusal || !earlier) return refusal;
-  const before = earlierEstimate(earlier, bench, mainsHz);
-  return before && checkSwap(heard, inputs, before, earlier.step.id);
+  const before = earlier && earlierEstimate(earlier, bench, mainsHz);
+  const refusal = checkTake(heard, open.heard, located, inputs, mayBreathe) ?? (before && checkSwap(heard, inputs, before, earlier.step.id));
+  const withoutBoard = state !== null && (state.step.state === 'bench' || state.step.state === 'lead');
+  const caution =
+    checkTakeHum(heard, open.heard, located, mainsHz) ??
+    (withoutBoard ? checkConverted(heard, inputs) : state && checkLoops(heard, { step: state.step.id, effects: state.effects, estimates: inputs }, othersOf(state, bench, mainsHz)));
+  return { found: null, refusal: said(refusal), caution: said(caution), heard: heardTake(heard, open.heard, located, inputs) };
+}
+
+function othersOf({ others }: StateOfTake, bench: Bench, mainsHz: number): TakeOfState[] {
+  return others.flatMap((other) => {
+    const estimates = earlierEstimate(other, bench, mainsHz);
+    return estimates ? [{ step: other.step.id, effects: other.effects, estimates }] : [];
+  });
 }
 
 /** Estimates of earlier takes: many takes of one recording are held against the same. */

@@ -30,7 +30,15 @@ async function run(world: FakeWorld, request: RecordRequest, stop?: AbortSignal)
     show: (atS) => shown.push(atS),
     ...(stop ? { stop } : {}),
   });
-  const channels = [0, 1].map((c) => Float64Array.from(parts.flatMap((p) => [...p[c]!])));
+  const channels = [0, 1].map((c) => {
+    const x = new Float64Array(account.frames);
+    let at = 0;
+    for (const p of parts) {
+      x.set(p[c]!, at);
+      at += p[c]!.length;
+    }
+    return x;
+  });
   return { channels, ...account, shown };
 }
 
@@ -63,7 +71,7 @@ describe('a recording of a take', () => {
     const { channels, frames, fillerFrames } = await run(world, requestOf({ kind: 'programme', programme: take }));
     expect(fillerFrames).toBe(4 * 128);
     expect(frames).toBe(Math.round((take.lengthS + TAIL_S) * RATE));
-    expect(channels[0]!.subarray(9000, 9000 + take.samples.length)).toEqual(Float64Array.from(take.samples));
+    expect(take.samples.findIndex((v, n) => channels[0]![9000 + n] !== v)).toBe(-1);
     const [found] = findTakes(memoryRecording(channels, RATE)).takes;
     expect(found).toMatchObject({ identity: { stepCode: 7, levelDbfs: -20 } });
     expect(Math.abs(found!.extraFrames!)).toBeLessThan(0.01);

@@ -1,0 +1,142 @@
+/**
+ * What is worth looking at before the leads are moved, beside what makes a capture unfit: a plug that is not home, a loop
+ * that is not as the step wants it, a device that converts the sample rate. Each of them may be the board itself, so each
+ * may be overruled.
+ *
+ * @module
+ */
+import { fitSine } from '../numerics/sine-fit.js';
+import { hann, sumOfSquares } from '../numerics/window.js';
+import { problem } from '../problems.js';
+import type { Problem } from '../problems.js';
+import { takeTimetable } from '../signals/take.js';
+import { amplitudeToDb, meanSquareToDbfs, powerToDb } from '../units/decibels.js';
+import type { Heard } from './capture-checks.js';
+import type { IdleEstimate } from './idle.js';
+import { thirdOctaveRatios } from './match.js';
+import type { Recording } from './recording.js';
+import { ratio } from './response.js';
+import type { LocatedTake } from './take-search.js';
+import { clockRatioOf, startFrameOf } from './take.js';
+import type { TakeEstimate } from './take.js';
+
+/** A few figures of one output, for the builder at the bench; levels in dBFS at the recorder. */
+export type HeardOutput =
+  | { readonly output: string; readonly kind: 'take'; readonly toneDbfs: number; readonly peakDbfs: number; readonly noiseDbfs: number; readonly thdDb: number | null }
+  | { readonly output: string; readonly kind: 'idle'; readonly noiseADbfs: number; readonly humDbfs: number | null; readonly peakDbfs: number };
+
+const LOWEST_DBFS = -200;
+const floor = (dbfs: number): number => Math.max(LOWEST_DBFS, dbfs);
+
+export function heardTake({ outputs }: Heard, recording: Recording, located: LocatedTake, estimates: readonly TakeEstimate[]): HeardOutput[] {
+  const rate = recording.sampleRateHz;
+  const start = Math.max(0, Math.round(startFrameOf(located, rate)));
+  const whole = recording.read(start, Math.round(takeTimetable.lengthS * clockRatioOf(located) * rate));
+  return outputs.map((output, c) => {
+    const { tone, silencePower } = estimates[c]!;
+    const peak = whole[c]!.reduce((m, v) => Math.max(m, Math.abs(v)), 0);
+    const power = tone ? (tone.amplitude * tone.amplitude) / 2 : 0;
+    // Harmonics of amplitude a: Σa² against the tone's.
+    const thd = tone && tone.harmonicSquares > 2 * tone.harmonicSquaresUncertainty ? powerToDb(tone.harmonicSquares / (2 * power)) : null;
+    return { output, kind: 'take', toneDbfs: floor(tone ? amplitudeToDb(tone.amplitude) : LOWEST_DBFS), peakDbfs: floor(amplitudeToDb(peak)), noiseDbfs: floor(meanSquareToDbfs(silencePower)), thdDb: thd };
+  });
+}
+
+export function heardIdle({ outputs }: Heard, estimates: readonly IdleEstimate[]): HeardOutput[] {
+  return outputs.map((output, c) => {
+    const { spectrum, stationarity } = estimates[c]!;
+    return {
+      output,
+      kind: 'idle',
+      noiseADbfs: floor(meanSquareToDbfs(spectrum?.aWeighted.power ?? 0)),
+      humDbfs: spectrum && !spectrum.humIsBound ? floor(meanSquareToDbfs(spectrum.hum.power)) : null,
+      peakDbfs: floor(amplitudeToDb(stationarity.peak)),
+    };
+  });
+}
+
+/** Hum of a sleeve without contact drowns everything else (common practice, no source): over the rest of the noise, dB. */
+const HUM_OVER_REST_DB = 30;
+/** Weaker hum than this is a finding and no lead, dBFS. */
+const HUM_LEAST_DBFS = -70;
+
+function humProblem(file: string, output: string, humPower: number, restPower: number): Problem | null {
+  const humDbfs = meanSquareToDbfs(Math.max(humPower, 1e-30));
+  const overDb = powerToDb(Math.max(humPower, 1e-30) / Math.max(restPower, 1e-20));
+  return humDbfs > HUM_LEAST_DBFS && overDb > HUM_OVER_REST_DB ? problem('capture.hum', { file, output, humDbfs, overDb }) : null;
+}
+
+/** Hum that drowns the noise of an idle capture. */
+export function checkIdleHum({ file, outputs }: Heard, estimates: readonly IdleEstimate[]): Problem | null {
+  for (const [c, { spectrum }] of estimates.entries()) {
+    if (!spectrum || spectrum.humIsBound) continue;
+    const found = humProblem(file, outputs[c]!, spectrum.hum.power, spectrum.hiss.power + (spectrum.whineIsBound ? 0 : spectrum.whine.power));
+    if (found) return found;
+  }
+  return null;
+}
+
+/** The same in the second before a take. */
+export function checkTakeHum({ file, outputs }: Heard, recording: Recording, located: LocatedTake, mainsHz: number): Problem | null {
+  const rate = recording.sampleRateHz;
+  const end = Math.round(startFrameOf(located, rate) - 0.05 * rate);
+  const from = Math.max(0, end - Math.round(0.9 * rate));
+  if (end - from < rate / 2) return null;
+  const window = hann(end - from);
+  for (const [c, x] of recording.read(from, end - from).entries()) {
+    const fits = [1, 2, 3].flatMap((n) => fitSine(x, rate, n * mainsHz, window) ?? []);
+    const hum = fits.reduce((s, f) => s + (f.amplitude * f.amplitude) / 2, 0);
+    const found = humProblem(file, outputs[c]!, hum, Math.max(0, sumOfSquares(x) / x.length - hum));
+    if (found) return found;
+  }
+  return null;
+}
+
+/** The bench looped to itself is cleaner than this unless its samples are interpolated on the way, dB (measured: 34 to 49). */
+const CLEAN_BENCH_DB = 52;
+
+/** A sample rate that is converted between player and recorder, in a take without the board. */
+export function checkConverted({ file, outputs }: Heard, estimates: readonly TakeEstimate[]): Problem | null {
+  for (const [c, { tone, silencePower }] of estimates.entries()) {
+    if (!tone?.residual) continue;
+    const residual = tone.residual.apart.power;
+    const sinadDb = powerToDb((tone.amplitude * tone.amplitude) / 2 / residual);
+    // What is noise is no conversion.
+    if (sinadDb < CLEAN_BENCH_DB && residual > 4 * silencePower) return problem('capture.converted', { file, output: outputs[c]!, sinadDb });
+  }
+  return null;
+}
+
+export interface TakeOfState {
+  readonly step: string;
+  /** Loops with an effect that the state wants in. */
+  readonly effects: readonly string[];
+  readonly estimates: readonly TakeEstimate[];
+}
+
+/** Two takes this close sound the same, dB in the worst third of an octave; an effect that does nothing is no effect. */
+const SAME_DB = 0.05;
+/** A state that differs from what it should be by this much, dB, is looked up among the others. */
+const OTHER_DB = 1;
+/** … and is one of them where it is nearer to it than this share of that. */
+const NEAR_SHARE = 0.2;
+const BANDS_HZ = [100, 8000] as const;
+
+function worstBandDb(a: readonly TakeEstimate[], b: readonly TakeEstimate[]): number {
+  const differences = a.flatMap((e, c) => thirdOctaveRatios(ratio(e.response, b[c]!.response)).filter(({ nominalHz }) => nominalHz >= BANDS_HZ[0] && nominalHz <= BANDS_HZ[1]));
+  return differences.reduce((worst, { db }) => Math.max(worst, Math.abs(db)), 0);
+}
+
+/** Is the board in the state that the step wants? Told by the effects: a loop that does nothing sounds like none. */
+export function checkLoops({ file }: Heard, now: TakeOfState, earlier: readonly TakeOfState[]): Problem | null {
+  const plain = earlier.filter((e) => e.effects.length === 0);
+  const [rest] = plain;
+  if (now.effects.length > 0) {
+    const same = plain.find((e) => worstBandDb(now.estimates, e.estimates) < SAME_DB);
+    return same ? problem('capture.loop-not-heard', { file, step: now.step, loop: now.effects.join(', '), asIn: same.step }) : null;
+  }
+  const off = rest ? worstBandDb(now.estimates, rest.estimates) : OTHER_DB;
+  if (off < OTHER_DB) return null;
+  const near = earlier.find((e) => e.effects.length === 1 && worstBandDb(now.estimates, e.estimates) < (rest ? NEAR_SHARE * off : SAME_DB));
+  return near ? problem('capture.loop-heard', { file, step: now.step, loop: near.effects[0]!, asIn: near.step }) : null;
+}
