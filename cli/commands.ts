@@ -118,10 +118,11 @@ export const commands: readonly CommandEntry[] = [
     options: [
       { flags: '--step <steps>', description: 'the step it is (of several takes that do not say: their steps in order, with commas)' },
       { flags: '--outputs <outputs>', description: 'the files are mono, one per output, in this order: A,B' },
+      { flags: '--repeat', description: 'count it together with the captures that the step has, instead of in their place' },
       { flags: '--as-is', description: 'file it although the board sounds wrong (silent, quiet, swapped); never a damaged recording' },
       JSON_OPTION,
     ],
-    examples: ['boardproof import pit-board-7 all-takes.wav', 'boardproof import pit-board-7 idle.wav --step rest.idle', 'boardproof import pit-board-7 a.wav b.wav --outputs A,B --step rest.idle'],
+    examples: ['boardproof import pit-board-7 all-takes.wav', 'boardproof import pit-board-7 idle.wav --step rest.idle', 'boardproof import pit-board-7 idle-again.wav --step rest.idle --repeat', 'boardproof import pit-board-7 a.wav b.wav --outputs A,B --step rest.idle'],
     load: () => import('./import.js'),
   },
   {

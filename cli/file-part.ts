@@ -39,6 +39,8 @@ export interface FiledPart {
   readonly file: string;
   readonly clockRatioPpm: number | null;
   readonly levelDbfs: number | null;
+  /** Captures of the step that count together from now on, this one included. */
+  readonly together: number;
 }
 
 /** How a part came about. */
@@ -48,6 +50,8 @@ export interface PartStory {
   /** When, where the file does not say. */
   readonly recordedAt: string | null;
   readonly remarks: readonly string[];
+  /** True where it counts together with the captures that the step has. */
+  readonly repeat?: boolean;
   /** Beside the program's own. */
   readonly checks: CaptureStory['checks'];
 }
@@ -123,13 +127,13 @@ async function fileTake(context: Context, job: Job, open: OpenRecording, take: L
     { name: 'clock', says: `recorder ${((ratio - 1) * 1e6).toFixed(2)} ppm fast against the player` },
     { name: 'samples', says: take.extraFrames === null ? 'no tone to count by' : `${take.extraFrames.toFixed(3)} too many between the markers` },
   ]);
-  return { from: open.name, atS: start / rate, lengthS: part.frames / rate, file: capture.name, clockRatioPpm: (ratio - 1) * 1e6, levelDbfs: take.identity.levelDbfs };
+  return { from: open.name, atS: start / rate, lengthS: part.frames / rate, file: capture.name, clockRatioPpm: (ratio - 1) * 1e6, levelDbfs: take.identity.levelDbfs, together: capture.repeats.length + 1 };
 }
 
 async function fileWhole(context: Context, job: Job, open: OpenRecording, step: Step, story: PartStory): Promise<FiledPart> {
   const { recording } = open;
   const capture = await file(context, job, step, recording, open, story, 0, step.kind === 'idle' ? [{ name: 'idle', says: 'steady, not clipped, not gated' }] : []);
-  return { from: open.name, atS: 0, lengthS: recording.frames / recording.sampleRateHz, file: capture.name, clockRatioPpm: null, levelDbfs: null };
+  return { from: open.name, atS: 0, lengthS: recording.frames / recording.sampleRateHz, file: capture.name, clockRatioPpm: null, levelDbfs: null, together: capture.repeats.length + 1 };
 }
 
 /** Between two blocks the program hears an interruption. */
@@ -150,6 +154,7 @@ async function file(context: Context, job: Job, step: Step, recording: Recording
       recordedAt: open.recordedAt ?? story.recordedAt,
       how: story.how(open.name, fromS, toS),
       device: story.device,
+      repeat: story.repeat === true,
       checks: [...checks, ...story.checks],
       remarks: [...story.remarks, ...(open.unfinished ? ['The recorder did not finish the file; what is there was taken.'] : [])],
     },

@@ -35,6 +35,7 @@ export interface ImportOptions {
   readonly step?: string;
   readonly outputs?: string;
   readonly asIs?: boolean;
+  readonly repeat?: boolean;
   readonly json?: boolean;
 }
 
@@ -59,7 +60,7 @@ export async function run(context: Context, args: readonly string[], options: Im
     const looked = await lookThrough(job, recordings, inspector, shown);
     for (const part of settle(job, looked, steps)) {
       try {
-        filed.push(await fileOne(context, job, part, inspector, shown, options.asIs === true));
+        filed.push(await fileOne(context, job, part, inspector, shown, options));
       } catch (error) {
         refused.push(asProblem(error, nameOf(part.files)));
       }
@@ -186,16 +187,17 @@ function stepOfTake(job: Job, file: string, sampleRateHz: number, take: LocatedT
 }
 
 /** Files a part. @throws Problem where it is refused. */
-async function fileOne(context: Context, job: Job, { files, take, step }: Part, inspector: Inspector, shown: Progress, asIs: boolean): Promise<Filed> {
+async function fileOne(context: Context, job: Job, { files, take, step }: Part, inspector: Inspector, shown: Progress, options: ImportOptions): Promise<Filed> {
   if (step instanceof Problem) throw step;
   shown.show(`Checking ${step.id} …`);
   const part = { files, take, step };
   const { refusal } = await checkPart(job, part, inspector);
-  const warning = refusal && overruled(refusal, asIs);
+  const warning = refusal && overruled(refusal, options.asIs === true);
   const filed = await filePart(context, job, part, {
     how: (name, fromS, toS) => `imported from ${printable(path.basename(name))}, ${fromS.toFixed(2)} s to ${toS.toFixed(2)} s`,
     device: null,
     recordedAt: null,
+    repeat: options.repeat === true,
     remarks: warning === null ? [] : [`${AS_IS} ${warning}`],
     checks: [],
   });
@@ -216,6 +218,7 @@ function report(context: Context, json: boolean, filed: readonly Filed[], refuse
     for (const f of filed) {
       const clock = f.clockRatioPpm === null ? '' : `, clocks ${f.clockRatioPpm >= 0 ? '+' : ''}${f.clockRatioPpm.toFixed(1)} ppm`;
       print(context, `${paint('green', 'filed')}    ${f.step}  ← ${printable(f.from)} at ${f.atS.toFixed(2)} s (${f.lengthS.toFixed(1)} s${clock})`);
+      if (f.together > 1) print(context, `         counts together with ${f.together - 1 === 1 ? 'the capture' : `the ${f.together - 1} captures`} before it`);
       if (f.warning !== null) print(context, `         as it is, although: ${printable(f.warning)}`);
     }
   }

@@ -54,6 +54,10 @@ export interface CaptureFile {
   readonly bytes: number;
   /** What is known of it; null where its `.json` is missing, unreadable or of another file. */
   readonly sidecar: Sidecar | null;
+  /** Earlier captures of the step that count together with it, the newest first. */
+  readonly repeats: readonly CaptureFile[];
+  /** Names of earlier captures that would count, but are no longer there. */
+  readonly gone: readonly string[];
 }
 
 export const CAPTURE_FORMAT = 'boardproof-capture/1';
@@ -77,6 +81,11 @@ export interface Sidecar {
   /** What was looked at when it was filed, and what was seen. */
   readonly checks: readonly { readonly name: string; readonly says: string }[];
   readonly remarks: readonly string[];
+  /**
+   * Kept captures of the step that count together with this one, the newest first: names within `captures`. Empty where this one took
+   * the place of what was there. Absent in files of earlier versions.
+   */
+  readonly repeats?: readonly string[];
 }
 
 /** Text files of a job are small; more is another file. */
@@ -200,15 +209,30 @@ function capturesIn(folder: string, steps: readonly Step[]): ReadonlyMap<string,
 }
 
 function captureFile(folder: string, step: string): CaptureFile {
-  const file = path.join(folder, CAPTURES, `${step}.wav`);
+  const capture = oneFile(folder, step, step);
+  const listed = [capture.sidecar?.repeats ?? []].flat().filter((name) => isKeptName(name, step));
+  const there = (name: string): boolean => fs.statSync(path.join(folder, CAPTURES, name), { throwIfNoEntry: false })?.isFile() === true;
+  return {
+    ...capture,
+    repeats: listed.filter(there).map((name) => oneFile(folder, step, name.slice(0, -'.wav'.length))),
+    gone: listed.filter((name) => !there(name)),
+  };
+}
+
+/** Only a kept capture of the same step can be one of its repeats: whatever else stands in a sidecar leads nowhere. */
+const isKeptName = (name: unknown, step: string): name is string => typeof name === 'string' && name.startsWith(`${step}~`) && /^[^/\\]+\.wav$/.test(name);
+
+/** @param stem - name of the file without `.wav`. */
+function oneFile(folder: string, step: string, stem: string): CaptureFile {
+  const file = path.join(folder, CAPTURES, `${stem}.wav`);
   const { size } = fs.statSync(file);
-  return { step, file, name: `${CAPTURES}/${step}.wav`, bytes: size, sidecar: readSidecar(folder, step, size) };
+  return { step, file, name: `${CAPTURES}/${stem}.wav`, bytes: size, sidecar: readSidecar(folder, step, stem, size), repeats: [], gone: [] };
 }
 
 /** A sidecar that is broken, or of a file of another size, is as good as none. */
-function readSidecar(folder: string, step: string, bytes: number): Sidecar | null {
+function readSidecar(folder: string, step: string, stem: string, bytes: number): Sidecar | null {
   try {
-    const text = new TextDecoder().decode(readSmallFile(path.join(folder, CAPTURES, `${step}.json`), LARGEST_TEXT));
+    const text = new TextDecoder().decode(readSmallFile(path.join(folder, CAPTURES, `${stem}.json`), LARGEST_TEXT));
     const read = JSON.parse(text) as Partial<Sidecar> | null;
     const fits = read?.format === CAPTURE_FORMAT && read.step === step && read.bytes === bytes && typeof read.sha256 === 'string' && typeof read.filedAt === 'string';
     if (!fits) return null;
@@ -218,21 +242,35 @@ function readSidecar(folder: string, step: string, bytes: number): Sidecar | nul
   }
 }
 
-const emptySidecar = { recordedAt: null, how: '', device: null, checks: [], remarks: [] } as const;
+const emptySidecar = { recordedAt: null, how: '', device: null, checks: [], remarks: [], repeats: [] } as const;
 
-export type CaptureStory = Pick<Sidecar, 'recordedAt' | 'how' | 'device' | 'checks' | 'remarks'>;
+export interface CaptureStory extends Pick<Sidecar, 'recordedAt' | 'how' | 'device' | 'checks' | 'remarks'> {
+  /** True: the captures that count for the step go on counting, together with this one. False or absent: this one takes their place. */
+  readonly repeat?: boolean;
+}
 
 /**
  * Files a capture under its step. The one that was there is kept with its time in its name; there is no moment at
  * which the step has neither.
+ *
+ * Which captures count is said by the newest one's sidecar alone: whatever happens between, no half of a change is seen.
  */
 export async function fileCapture(job: Job, step: string, wav: Chunks, story: CaptureStory, now: Date): Promise<CaptureFile> {
   const folder = path.join(job.folder, CAPTURES);
   fs.mkdirSync(folder, { recursive: true });
   const file = path.join(folder, `${step}.wav`);
   const pending = await writePending(file, wav);
+  const before = story.repeat === true ? (job.captures.get(step) ?? null) : null;
+  const same = before && [before, ...before.repeats].find((c) => c.bytes === pending.bytes && c.sidecar?.sha256 === pending.sha256);
+  if (same) {
+    pending.discard();
+    // Counted twice, one recording would seem surer than it is.
+    throw problem('capture.not-a-repeat', { step, file: same.name });
+  }
+  let repeats: string[] = [];
   try {
-    keepOld(job.folder, step);
+    const kept = keepOld(job.folder, step);
+    if (before && kept !== null) repeats = [kept, ...before.repeats.map((r) => path.basename(r.file))];
   } catch (error) {
     pending.discard();
     throw error;
@@ -250,6 +288,7 @@ export async function fileCapture(job: Job, step: string, wav: Chunks, story: Ca
     device,
     checks,
     remarks,
+    repeats,
   };
   await writeFileAtomic(path.join(folder, `${step}.json`), `${toJson(sidecar)}\n`);
   return captureFile(job.folder, step);

@@ -13,7 +13,7 @@ import { problem } from '../src/problems.js';
 import type { EstimateAnswer } from './estimate-file.js';
 import { estimateAll } from './estimate-pool.js';
 import { writeFileAtomic } from './files.js';
-import { AS_IS } from './job.js';
+import { AS_IS, CAPTURES } from './job.js';
 import type { CaptureFile, Job } from './job.js';
 import { progress } from './progress.js';
 import { toJson } from './terminal.js';
@@ -22,7 +22,7 @@ import { toolVersion } from './version.js';
 
 /** Measures every capture of a job, judges, and writes results.json. */
 export async function measureFolder(context: Context, job: Job, jobName: string): Promise<Results> {
-  const captures = [...job.captures.values()];
+  const captures = [...job.captures.values()].flatMap((capture) => [capture, ...capture.repeats]);
   if (captures.length === 0) throw problem('cli.no-captures', { job: jobName });
   const shown = progress(context);
   shown.share('Measuring', 0, captures.length, 'captures');
@@ -44,7 +44,7 @@ export async function measureFolder(context: Context, job: Job, jobName: string)
     bench: job.bench,
     limits: job.limits,
     measured: measureJob(job.board, job.bench, estimates),
-    captures: captures.flatMap((capture, i) => recordOf(capture, answers[i]!)),
+    captures: captures.flatMap((capture, i) => recordOf(capture, answers[i]!, captures)),
     steps: job.steps,
     tool: { name: 'boardproof', version: toolVersion() },
     measuredAt: context.now().toISOString(),
@@ -57,7 +57,7 @@ export async function measureFolder(context: Context, job: Job, jobName: string)
 }
 
 /** What results.json says of a capture; one that could not be used is named under `problems`, and counts as missing. */
-function recordOf(capture: CaptureFile, answer: EstimateAnswer): CaptureRecord[] {
+function recordOf(capture: CaptureFile, answer: EstimateAnswer, captures: readonly CaptureFile[]): CaptureRecord[] {
   if ('code' in answer) return [];
   const { facts, estimate } = answer;
   const { sidecar } = capture;
@@ -80,9 +80,19 @@ function recordOf(capture: CaptureFile, answer: EstimateAnswer): CaptureRecord[]
       take: takeOf(estimate, facts.sampleRateHz),
       remarks: [
         ...(sidecar?.remarks ?? []),
+        ...togetherRemarks(capture, captures),
         ...(sidecar === null ? ['There is no record of how this file came into the job.'] : sidecar.sha256 === facts.sha256 ? [] : ['The file is not the one that was filed: it has changed since.']),
       ],
     },
+  ];
+}
+
+/** How many captures of its step count, and which are missing. */
+function togetherRemarks(capture: CaptureFile, captures: readonly CaptureFile[]): string[] {
+  const others = captures.filter(({ step }) => step === capture.step).length - 1;
+  return [
+    ...(others > 0 ? [`Counted together with ${others === 1 ? 'another capture' : `${others} other captures`} of this step.`] : []),
+    ...capture.gone.map((name) => `${CAPTURES}/${name}, which counted together with it, is no longer there.`),
   ];
 }
 

@@ -263,6 +263,10 @@ export const problemTable = {
     3,
     (d) => `${d.file}: the take at ${d.atS.toFixed(2)} s says it is ${d.said}, not ${d.given}; leave --step out, or give the right one.`,
   ),
+  'capture.not-a-repeat': row<{ step: string; file: string }>(
+    3,
+    (d) => `This recording of ${d.step} is already counted as ${d.file}, so it is no repeat; record the step again, or import without --repeat.`,
+  ),
   // judge
   'judge.no-state': row<{ job: string; state: string; known: readonly string[]; nearest: string | null }>(
     2,

@@ -12,6 +12,7 @@ import { findingsOf } from './findings.js';
 import { limitFor, limitSets } from './limit-sets.js';
 import { methods } from './methods.js';
 import { predictedOf } from './predicted.js';
+import { repeatFindings } from './repeat-findings.js';
 import { RESULTS_FORMAT } from './results.js';
 import type { CaptureRecord, Reading, Results } from './results.js';
 import { combined } from './uncertainty.js';
@@ -74,6 +75,7 @@ function readingOf(figure: Figure, limits: LimitSet, board: Board, bench: Bench)
     method: figure.method,
     capture: figure.capture,
     remarks: figure.remarks,
+    ...(figure.repeats ? { repeats: figure.repeats } : {}),
   };
 }
 
@@ -87,7 +89,7 @@ export function judgeJob(job: JobToJudge): Results {
   const passed = count('pass');
   const failed = count('fail');
   const undecided = count('undecided', 'bench-limited');
-  const findings = findingsOf({ board, readings, curves: measured.curves });
+  const findings = [...findingsOf({ board, readings, curves: measured.curves }), ...repeatFindings(readings)];
   const calibrated = bench.inputs.every((i) => i.fullScaleDbu !== null);
   const figures = (n: number): string => `${n} ${n === 1 ? 'figure' : 'figures'}`;
   const unread = unapplied(readings, limits);
@@ -129,7 +131,7 @@ export function judgeJob(job: JobToJudge): Results {
     conditions: {
       measuredAt: job.measuredAt,
       limits: limits.name,
-      coverage: 'Expanded uncertainty for 95 % coverage (JCGM 100:2008). Repeatability of connections and ageing of the board are not included.',
+      coverage: 'Expanded uncertainty for 95 % coverage (JCGM 100:2008). Repeatability of connections is seen only where a step was captured more than once; ageing of the board is not included.',
       decisionRule: 'Pass only where the value with its uncertainty is inside the limit, fail only where it is outside with its uncertainty, else not decided (JCGM 106:2012, guard band of one expanded uncertainty).',
       remarks: [
         ...(calibrated ? [] : ['The bench is not calibrated: levels are in dBFS at the recorder, and limits in dBu were not applied.']),

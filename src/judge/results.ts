@@ -7,13 +7,13 @@
 
 import type { Curve, PlayerCurve } from '../measure/curve.js';
 import type { Listening } from '../measure/excerpt.js';
-import type { UncertaintyPart } from '../measure/figure.js';
+import type { Repeats, UncertaintyPart } from '../measure/figure.js';
 import type { Predicted } from './predicted.js';
 
 export type { Excerpt, Listening } from '../measure/excerpt.js';
 export type { Predicted, PredictedTone } from './predicted.js';
 export type { Axis, Curve, CurveKind, CurveMark, PlayerCurve } from '../measure/curve.js';
-export type { PartKind, UncertaintyPart } from '../measure/figure.js';
+export type { PartKind, Repeats, UncertaintyPart } from '../measure/figure.js';
 
 export const RESULTS_FORMAT = 'boardproof-results/1';
 
@@ -60,6 +60,8 @@ export interface Reading {
   readonly capture: readonly string[];
   /** Plain remarks, such as why a value is missing. */
   readonly remarks: readonly string[];
+  /** Per step that was captured more than once: what each capture gives. Absent where none was. */
+  readonly repeats?: readonly Repeats[];
 }
 
 export interface Finding {

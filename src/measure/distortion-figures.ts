@@ -4,7 +4,7 @@
  * @module
  */
 import { powerToDb } from '../units/decibels.js';
-import { NOTCH_Q } from './distortion.js';
+import { BESIDE_DEGREES_OF_FREEDOM, NOTCH_Q } from './distortion.js';
 import type { ResidualEstimate } from './distortion.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
@@ -28,7 +28,7 @@ function thdFigure(place: Place, tone: ToneEstimate, bench: ToneEstimate | null)
     return figure(place, { ...common, value: powerToDb((Math.max(0, squares) + 2 * u) / fundamental), bound: 'upper', remarks: ['No harmonic stands out of the noise; the value is the most that could hide in it.'] });
   }
   const value = powerToDb(squares / fundamental);
-  const parts: UncertaintyPart[] = [part('spectral statistics', 'noise beside the harmonics', DB_PER_RELATIVE * (u / squares))];
+  const parts: UncertaintyPart[] = [part('spectral statistics', 'noise beside the harmonics', DB_PER_RELATIVE * (u / squares), { degreesOfFreedom: BESIDE_DEGREES_OF_FREEDOM })];
   // Distortions of bench and board add as voltages of unknown phase: only well above the bench's is it the board's.
   const ofBench = bench && bench.harmonicSquares > 0 ? bench.harmonicSquares / bench.amplitude ** 2 : 0;
   const benchLimited = squares / fundamental < 4 * ofBench;

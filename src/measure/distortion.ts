@@ -47,8 +47,13 @@ export interface ResidualEstimate {
 }
 
 const HIGHEST_HARMONIC = 10;
-/** Beside a line the noise is read at these distances: away from its main lobe and from mains sidebands. */
-const BESIDE_HZ = [-11.3, -7.7, 7.7, 11.3];
+/**
+ * Beside a line the noise is read at these distances: away from its main lobe, from each other (1.5 Hz are 2.8 bins of the take's
+ * tone, where Hann bins no longer share their noise), and from where multiples of 50 and 60 Hz lie beside those of 997 Hz.
+ */
+const BESIDE_HZ = [-17.5, -16, -11.8, -8, -6.5, 7.5, 10.5, 13.5];
+/** Degrees of freedom of that noise: each square has two. */
+export const BESIDE_DEGREES_OF_FREEDOM = 2 * BESIDE_HZ.length;
 
 const squaresAt = (x: Float64Array, rate: number, frequenciesHz: readonly number[], window: Float64Array): number[] =>
   projectTones(x, rate, frequenciesHz, window).map(({ re, im }) => re * re + im * im);
@@ -81,8 +86,8 @@ export function measureHarmonics(x: Float64Array, rate: number, toneHz: number, 
     const noise = mean(read.slice(at + 1, at + 1 + BESIDE_HZ.length));
     harmonics.push(Math.sqrt(found));
     squares += found - noise;
-    // |A + n|² has variance 2A²N + N², and the noise taken off, a mean of four such squares, N²/4.
-    variance += 2 * Math.max(0, found - noise) * noise + 1.25 * noise * noise;
+    // |A + n|² has variance 2A²N + N², and the noise taken off, a mean of several such squares, N² over their number.
+    variance += 2 * Math.max(0, found - noise) * noise + (1 + 1 / BESIDE_HZ.length) * noise * noise;
   }
   return { harmonicSquares: squares, harmonicSquaresUncertainty: Math.sqrt(variance), harmonics };
 }

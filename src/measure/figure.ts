@@ -41,6 +41,14 @@ export const part = (kind: PartKind, name: string, standard: number, more: Parti
   ...more,
 });
 
+/** What each of several captures of one step gives, the newest first. */
+export interface Repeats {
+  readonly step: string;
+  readonly values: readonly (number | null)[];
+  /** False where they scatter by more than their noise explains. */
+  readonly agree: boolean;
+}
+
 export interface Figure {
   readonly id: string;
   readonly label: string;
@@ -59,6 +67,8 @@ export interface Figure {
   readonly method: string;
   readonly capture: readonly string[];
   readonly remarks: readonly string[];
+  /** Absent where every step that it was read from was captured once. */
+  readonly repeats?: readonly Repeats[];
 }
 
 /** Where a figure belongs; spread into each {@link Figure} of one capture. */

@@ -102,9 +102,44 @@ function cleanStretches(out: readonly (readonly [number, number])[], firstFrame:
   return parts;
 }
 
+/** Several captures of one step on one channel: their spectra averaged by degrees of freedom, and read as one. */
+export function combineIdle(estimates: readonly IdleEstimate[], mainsHz: number): IdleEstimate {
+  const [first] = estimates as [IdleEstimate];
+  const spectra = estimates.flatMap(({ spectrum }) => (spectrum === null ? [] : [spectrum]));
+  const steadiness = estimates.map((e) => e.stationarity);
+  const stationarity: Stationarity = {
+    ...first.stationarity,
+    events: steadiness.flatMap((s) => s.events),
+    leftOut: steadiness.flatMap((s) => s.leftOut),
+    leftOutShare: steadiness.reduce((sum, s) => sum + s.leftOutShare, 0) / steadiness.length,
+    // The drift of the one that drifts most.
+    ...pickDrift(steadiness.reduce((a, b) => (Math.abs(b.driftDb) > Math.abs(a.driftDb) ? b : a))),
+    dc: steadiness.reduce((sum, s) => sum + s.dc, 0) / steadiness.length,
+    gated: steadiness.some((s) => s.gated),
+    silent: steadiness.every((s) => s.silent),
+    peak: Math.max(...steadiness.map((s) => s.peak)),
+  };
+  if (spectra.length === 0) return { stationarity, spectrum: null };
+  const nu = spectra.reduce((sum, { psd }) => sum + psd.degreesOfFreedom, 0);
+  const share = spectra.map(({ psd }) => psd.degreesOfFreedom / nu);
+  const density = new Float64Array(spectra[0]!.psd.density.length);
+  spectra.forEach(({ psd }, s) => {
+    for (let k = 0; k < density.length; k++) density[k]! += share[s]! * psd.density[k]!;
+  });
+  const psd: Psd = { density, binHz: spectra[0]!.psd.binHz, segments: spectra.reduce((sum, s) => sum + s.psd.segments, 0), degreesOfFreedom: nu };
+  // The quasi-peak reading is a mean over time, not a power: readings are averaged as they are.
+  const readings = spectra.map(({ quasiPeak468: { power, relativeUncertainty } }) => ({ mean: Math.sqrt(power), relative: relativeUncertainty / 2 }));
+  const mean = readings.reduce((sum, r, s) => sum + share[s]! * r.mean, 0);
+  const relativeUncertainty = mean > 0 ? Math.hypot(...readings.map((r, s) => share[s]! * r.mean * r.relative)) / mean : 0;
+  const degreesOfFreedom = spectra.reduce((sum, { quasiPeak468 }) => sum + (quasiPeak468.degreesOfFreedom ?? Infinity), 0);
+  return { stationarity, spectrum: readSpectrum(psd, { mean, relativeUncertainty, degreesOfFreedom }, mainsHz) };
+}
+
+const pickDrift = ({ driftDb, driftUncertaintyDb }: Stationarity): Pick<Stationarity, 'driftDb' | 'driftUncertaintyDb'> => ({ driftDb, driftUncertaintyDb });
+
 function readSpectrum(
   psd: Psd,
-  quasiPeak: { mean: number; relativeUncertainty: number },
+  quasiPeak: { mean: number; relativeUncertainty: number; degreesOfFreedom: number },
   mainsHz: number,
 ): NonNullable<IdleEstimate['spectrum']> {
   const { binHz, degreesOfFreedom: nu, density } = psd;
@@ -162,7 +197,7 @@ function readSpectrum(
     unweighted,
     aWeighted: weighted(aWeighting),
     ccirRms: weighted(ccirRmsWeighting),
-    quasiPeak468: { power: quasiPeak.mean * quasiPeak.mean, relativeUncertainty: 2 * quasiPeak.relativeUncertainty },
+    quasiPeak468: { power: quasiPeak.mean * quasiPeak.mean, relativeUncertainty: 2 * quasiPeak.relativeUncertainty, degreesOfFreedom: quasiPeak.degreesOfFreedom },
     densityAt1k,
     hum,
     humIsBound,

@@ -20,6 +20,7 @@ import { matchCurves, matchFigures } from './match.js';
 import { noiseCurve, noiseFigures } from './noise-figures.js';
 import { selectChannels } from './recording.js';
 import type { Recording } from './recording.js';
+import { withRepeats } from './repeats.js';
 import { ratio, scaled } from './response.js';
 import { snrFigure, takeFigures } from './take-figures.js';
 import { findTakes } from './take-search.js';
@@ -70,8 +71,15 @@ export interface JobFigures {
 
 const loopOf = (state: string): string | null => (state.startsWith('loop-') ? state.slice('loop-'.length) : null);
 
-/** Sets the estimates of a job against each other. */
-export function measureJob(board: Board, bench: Bench, estimates: readonly CaptureEstimate[]): JobFigures {
+/**
+ * Sets the estimates of a job against each other.
+ *
+ * @param estimates - Several of one step, the newest first, are put together ({@link withRepeats}).
+ */
+export const measureJob = (board: Board, bench: Bench, estimates: readonly CaptureEstimate[]): JobFigures =>
+  withRepeats(estimates, board.mainsHz, (one) => measureOnce(board, bench, one));
+
+function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEstimate[]): JobFigures {
   const byId = new Map(estimates.map((e) => [e.step.id, e]));
   const idleOf = (id: string): readonly IdleEstimate[] | null => {
     const e = byId.get(id);

@@ -41,6 +41,8 @@ const LEAST_OVER_BENCH = 10 ** 0.3;
 /** dB of a relative power uncertainty. */
 const DB_PER_RELATIVE = 10 / Math.LN10;
 
+const freedomOf = ({ degreesOfFreedom }: PowerEstimate): { degreesOfFreedom: number | null } => ({ degreesOfFreedom: degreesOfFreedom ?? null });
+
 /**
  * A level with the bench's own noise taken off as power: P = Pm − Pb.
  *
@@ -57,7 +59,7 @@ function overBench(
 ): { power: number; bound: 'upper' | null; parts: UncertaintyPart[] } {
   if (bench && measured.power < LEAST_OVER_BENCH * bench.power) {
     const most = coherent ? (Math.sqrt(measured.power) + Math.sqrt(bench.power)) ** 2 : measured.power;
-    return { power: most, bound: 'upper', parts: [part('spectral statistics', 'spectral statistics', DB_PER_RELATIVE * measured.relativeUncertainty)] };
+    return { power: most, bound: 'upper', parts: [part('spectral statistics', 'spectral statistics', DB_PER_RELATIVE * measured.relativeUncertainty, freedomOf(measured))] };
   }
   const power = measured.power - (bench?.power ?? 0);
   const inDb = (absolute: number): number => (DB_PER_RELATIVE * absolute) / power;
@@ -65,8 +67,8 @@ function overBench(
     power,
     bound: null,
     parts: [
-      part('spectral statistics', 'spectral statistics', inDb(measured.power * measured.relativeUncertainty)),
-      ...(bench ? [part('bench floor', 'bench noise taken off', inDb(bench.power * bench.relativeUncertainty))] : []),
+      part('spectral statistics', 'spectral statistics', inDb(measured.power * measured.relativeUncertainty), freedomOf(measured)),
+      ...(bench ? [part('bench floor', 'bench noise taken off', inDb(bench.power * bench.relativeUncertainty), freedomOf(bench))] : []),
       ...(bench && coherent ? [part('bench floor', 'phase between the hum of bench and board', inDb(Math.SQRT2 * Math.sqrt(measured.power * bench.power)), { evaluation: 'B' })] : []),
     ],
   };

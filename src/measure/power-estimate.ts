@@ -11,6 +11,8 @@ import type { LineSearch } from './spectral-lines.js';
 export interface PowerEstimate {
   readonly power: number;
   readonly relativeUncertainty: number;
+  /** Of that uncertainty; absent where they are so many that they make no difference. */
+  readonly degreesOfFreedom?: number;
 }
 
 /** Anything that occupies a stretch of bins, with its power above the floor there. */

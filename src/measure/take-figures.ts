@@ -7,6 +7,7 @@ import type { Bench, BenchInput } from '../board/model.js';
 import { amplitudeToDb } from '../units/decibels.js';
 import { calibrationPart } from './calibration.js';
 import type { LevelScale } from './calibration.js';
+import { BESIDE_DEGREES_OF_FREEDOM } from './distortion.js';
 import { distortionFigures } from './distortion-figures.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
@@ -16,7 +17,7 @@ import type { TakeEstimate, ToneEstimate } from './take.js';
 
 const DB_PER_NEPER = 20 / Math.LN10;
 
-const tonePart = (name: string, tone: ToneEstimate): UncertaintyPart => part('fit', name, DB_PER_NEPER * tone.relativeUncertainty);
+const tonePart = (name: string, tone: ToneEstimate): UncertaintyPart => part('fit', name, DB_PER_NEPER * tone.relativeUncertainty, { degreesOfFreedom: BESIDE_DEGREES_OF_FREEDOM });
 
 /** Readings of a take on one output. `bench` is the take of the interface looped to itself, heard by the same input. */
 export function takeFigures(

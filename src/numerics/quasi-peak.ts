@@ -139,14 +139,19 @@ function spread(numbers: Float64Array, from: number, out: Float64Array, first: n
   for (let to = first, at = from; to < out.length; to += step, at += 2) out[to] = numbers[at]!;
 }
 
+/** Scatter of the mean of a 2 s part of white noise, relative (from simulation), and how many parts that knowledge is worth. */
+const EXPECTED_SCATTER = 0.015;
+const EXPECTED_PARTS = 3;
+
 export interface QuasiPeakMeter {
   /** Next samples, in order. */
   push(samples: Float64Array, frames?: number): void;
   /**
    * End of the samples; readings as rms of the equal steady sine, full scale 1. `relativeUncertainty` is the standard
-   * uncertainty of the mean, from the scatter of its 2 s parts, which the meter's memory (0.35 s) leaves nearly independent.
+   * uncertainty of the mean, from the scatter of its 2 s parts, which the meter's memory (0.35 s) leaves nearly independent,
+   * with so many degrees of freedom.
    */
-  finish(): { readonly largest: number; readonly mean: number; readonly relativeUncertainty: number };
+  finish(): { readonly largest: number; readonly mean: number; readonly relativeUncertainty: number; readonly degreesOfFreedom: number };
 }
 
 /**
@@ -237,12 +242,15 @@ export function createQuasiPeakMeter(sampleRateHz: number, settleS: number, weig
       if (left > 0) run(Math.min(left, 2 * hop));
       const unit = steadyReadingAt(rateHz);
       const partMean = parts.count > 0 ? parts.sum / parts.count : 0;
-      const variance = parts.count > 1 ? Math.max(0, parts.squares - parts.count * partMean * partMean) / (parts.count - 1) : 0;
+      // A short capture has few parts: what is known of noise counts as much as EXPECTED_PARTS more (a scaled inverse chi-square prior).
+      const squares = parts.count > 1 ? Math.max(0, parts.squares - parts.count * partMean * partMean) : 0;
+      const degreesOfFreedom = EXPECTED_PARTS + Math.max(0, parts.count - 1);
+      const relativeVariance = (EXPECTED_PARTS * EXPECTED_SCATTER ** 2 + (partMean > 0 ? squares / (partMean * partMean) : 0)) / degreesOfFreedom;
       return {
         largest: largest / unit,
         mean: count > 0 ? sum / count / unit : 0,
-        // Too short for parts: the scatter of a 2 s part of white noise, 1.5 % (from simulation), serves.
-        relativeUncertainty: partMean > 0 && parts.count > 1 ? Math.sqrt(variance / parts.count) / partMean : 0.015,
+        relativeUncertainty: Math.sqrt(relativeVariance / Math.max(1, parts.count)),
+        degreesOfFreedom,
       };
     },
   };

@@ -43,6 +43,7 @@ const reading = z.object({
   method: text,
   capture: z.array(text),
   remarks: z.array(text),
+  repeats: z.array(z.object({ step: text, values: z.array(orNull(number)), agree: z.boolean() })).exactOptional(),
 });
 
 const list = z.array(orNull(number));

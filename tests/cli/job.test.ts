@@ -122,7 +122,51 @@ describe('fileCapture', () => {
       sha256: '92afe841073926b01e0fe1b1aa0decb811059321b79da633a8b9f27832d321f6',
       filedAt: '2026-11-25T12:16:07.000Z',
       ...story,
+      repeats: [],
     });
+  });
+
+  it('a repeat counts together with what was there, one that is none takes the place of all', async () => {
+    const folder = pitJob();
+    const times = ['2026-11-20T08:30:00Z', '2026-11-21T08:30:00Z'].map((t) => new Date(t));
+    const file = async (text: string, repeat: boolean, at?: Date): Promise<void> => {
+      await fileCapture(open(folder), 'rest.idle', text, { ...story, repeat }, TEST_NOW);
+      if (at) fs.utimesSync(join(folder, 'captures/rest.idle.wav'), at, at);
+    };
+    const counted = (): string[] => {
+      const capture = open(folder).captures.get('rest.idle')!;
+      return [capture, ...capture.repeats].map((c) => fs.readFileSync(c.file, 'utf8'));
+    };
+    await file('one', true, times[0]);
+    await file('two', true, times[1]);
+    await file('three', true);
+    expect(counted()).toEqual(['three', 'two', 'one']);
+    expect(open(folder).captures.get('rest.idle')!.repeats.map((c) => [c.name, c.sidecar?.bytes])).toEqual([
+      ['captures/rest.idle~2026-11-21T08-30-00Z.wav', 3],
+      ['captures/rest.idle~2026-11-20T08-30-00Z.wav', 3],
+    ]);
+    const before = captures(folder);
+    await expect(fileCapture(open(folder), 'rest.idle', 'two', { ...story, repeat: true }, TEST_NOW)).rejects.toThrow('already counted as captures/rest.idle~2026-11-21T08-30-00Z.wav');
+    expect(captures(folder)).toEqual(before);
+    fs.rmSync(join(folder, 'captures/rest.idle~2026-11-21T08-30-00Z.wav'));
+    expect(counted()).toEqual(['three', 'one']);
+    expect(open(folder).captures.get('rest.idle')!.gone).toEqual(['rest.idle~2026-11-21T08-30-00Z.wav']);
+    await file('four', false);
+    expect(counted()).toEqual(['four']);
+    expect(captures(folder).filter((name) => name.endsWith('.wav'))).toHaveLength(3);
+  });
+
+  it('counts nothing but kept captures of the same step, whatever the sidecar says', async () => {
+    const folder = pitJob();
+    await fileCapture(open(folder), 'all.idle', 'other', story, TEST_NOW);
+    await fileCapture(open(folder), 'rest.idle', 'one', story, TEST_NOW);
+    const sidecar = join(folder, 'captures/rest.idle.json');
+    const good = JSON.parse(fs.readFileSync(sidecar, 'utf8')) as object;
+    for (const repeats of [['all.idle.wav'], ['rest.idle.wav'], ['rest.idle~/../all.idle.wav'], ['../board.yaml'], [1, null], 'rest.idle.wav']) {
+      fs.writeFileSync(sidecar, JSON.stringify({ ...good, repeats }));
+      const { repeats: counted, gone } = open(folder).captures.get('rest.idle')!;
+      expect([counted, gone], String(repeats)).toEqual([[], []]);
+    }
   });
 
   it('keeps the old one with its time in its name, however often', async () => {

@@ -76,6 +76,51 @@ describe('measure', () => {
     expect(results.problems).toEqual([]);
   });
 
+  it('a step captured again: together where the captures agree, and said where they do not', async () => {
+    await fill(-0.3, 1e-5);
+    const once = await measured(0);
+    const again = async (name: string, channel: Float64Array, ...more: string[]): Promise<CliRun> => {
+      writeRecording(at(name), [channel]);
+      return run('import', job, name, '--repeat', ...more);
+    };
+    expect((await again('rest-2.wav', heard(takeFor('rest.take'), -1.3, 22))).out).toContain('counts together with the capture before it');
+    await again('idle-2.wav', noise(seconds(8), 1e-5, 24), '--step', 'rest.idle');
+    const twice = await measured(0);
+    const reading = (r: Results, id: string): Results['readings'][number] => r.readings.find((x) => x.id === id && x.state === 'rest')!;
+    for (const id of ['noise.unweighted', 'noise.a', 'gain.1k']) {
+      const [a, b] = [reading(once, id), reading(twice, id)];
+      expect(Math.abs(b.value! - a.value!), id).toBeLessThan(Math.hypot(a.uncertainty!, b.uncertainty!));
+      expect(b.repeats!.every(({ agree, values }) => agree && values.length === 2), id).toBe(true);
+      const statistics = ({ budget }: typeof a): number => Math.hypot(...budget.filter((p) => p.kind === 'spectral statistics' || (p.kind === 'fit' && !p.name.includes('bench'))).map((p) => p.standard));
+      // Two captures: the scatter is √2 smaller; beside a tone it is known from 16 degrees of freedom only, to 18 %.
+      expect(Math.abs(statistics(b) / statistics(a) - Math.SQRT1_2), id).toBeLessThan(id === 'gain.1k' ? 0.25 : 0.02);
+    }
+    expect(twice.captures.filter((c) => c.step === 'rest.idle').map((c) => [c.file.includes('~'), c.remarks])).toEqual([
+      [false, ['Counted together with another capture of this step.']],
+      [true, ['Counted together with another capture of this step.']],
+    ]);
+    expect(twice.findings.filter((f) => f.id.startsWith('repeats-disagree'))).toEqual([]);
+
+    // A third take, 0.1 dB lower: a bad contact.
+    await again('rest-3.wav', heard(takeFor('rest.take'), -1.4, 23));
+    const unlike = await measured(0);
+    const gain = reading(unlike, 'gain.1k');
+    expect(gain.repeats![0]!.agree).toBe(false);
+    expect(gain.repeats![0]!.values.map((v) => v!.toFixed(2))).toEqual(['-0.40', '-0.30', '-0.30']);
+    expect(gain.remarks.at(-1)).toBe('The 3 captures of rest.take do not agree within their uncertainty.');
+    const scatter = gain.budget.find((p) => p.kind === 'repeats')!;
+    // Standard deviation of −0.4, −0.3, −0.3 over √3, known with two degrees of freedom: k = 4.3.
+    expect(scatter).toMatchObject({ evaluation: 'A', degreesOfFreedom: 2 });
+    expect(scatter.standard).toBeCloseTo(0.1 / 3, 3);
+    expect(gain.uncertainty! / scatter.standard).toBeCloseTo(4.3, 1);
+    expect(reading(unlike, 'noise.a').repeats!.every(({ agree }) => agree)).toBe(true);
+    const found = unlike.findings.find((f) => f.id === 'repeats-disagree/rest.take')!;
+    expect(found).toMatchObject({ severity: 'caution', title: 'The 3 captures of rest.take do not agree.' });
+    expect(found.evidence.join('\n')).toMatch(/gain\.1k on A: −0\.40\d*, −0\.30\d*, −0\.30\d* dB, the newest first/);
+
+    expect((await again('rest-3.wav', heard(takeFor('rest.take'), -1.4, 23))).err).toContain('is no repeat');
+  });
+
   it('again gives the same figures to the last digit', async () => {
     await fill(-0.3, 1e-5);
     const [first, second] = [await measured(0), await measured(0)];

@@ -1,0 +1,108 @@
+/** Several captures of one step: the same figure within its uncertainty, surer together, and disagreement seen. */
+import { describe, expect, it } from 'vitest';
+import { expanded } from '../../src/judge/uncertainty.js';
+import type { Figure } from '../../src/measure/figure.js';
+import { GRID_HZ, gridIndex } from '../../src/measure/frequency-grid.js';
+import { estimateCapture, measureJob } from '../../src/measure/job.js';
+import type { CaptureEstimate } from '../../src/measure/job.js';
+import { memoryRecording } from '../../src/measure/recording.js';
+import { joinResponses } from '../../src/measure/repeats.js';
+import type { ResponseEstimate } from '../../src/measure/take.js';
+import type { Bench, Board } from '../../src/board/model.js';
+import { noise, seeded } from '../helpers/random.js';
+
+const RATE = 48000;
+const board = {
+  name: 'repeats', serial: null, mainsHz: 50, limits: { kind: 'named', name: 'stage' }, instrument: null, input: { wiring: null, buffer: null }, loops: [], supplies: [], invented: true, match: [],
+  outputs: [{ id: 'A', name: 'A', loadOhm: null, lift: false, polaritySwitch: false, isolated: false }],
+} as unknown as Board;
+const bench = { name: 'b', sampleRateHz: RATE, lead: null, output: null, plugs: [], inputs: [{ channel: 1, output: 'A', fullScaleDbu: { value: 18, tolerance: 0.1 }, resistanceOhm: null }] } as unknown as Bench;
+const step = { id: 'rest.idle', state: 'rest', plug: null, kind: 'idle' as const };
+const idle = (rms: number, seed: number, frames = 4 * RATE): CaptureEstimate => estimateCapture(memoryRecording([noise(frames, rms, seed)], RATE), step, bench, 50)!;
+const reading = (estimates: readonly CaptureEstimate[], id: string): Figure => measureJob(board, bench, estimates).figures.find((f) => f.id === id)!;
+const ownOf = (f: Figure): number => Math.hypot(...f.parts!.filter((p) => p.kind !== 'calibration').map((p) => p.standard));
+
+describe('idle captures of one step', () => {
+  const captures = Array.from({ length: 12 }, (_, k) => idle(1e-5, 40 + k));
+
+  it('give the same figure within its uncertainty, and are surer together by the root of their number', () => {
+    const truth = 18 + 20 * Math.log10(1e-5 * Math.SQRT2) + 10 * Math.log10(19980 / 24000);
+    const alone = captures.map((c) => reading([c], 'noise.unweighted'));
+    const joined = reading(captures, 'noise.unweighted');
+    expect(ownOf(joined) / ownOf(alone[0]!)).toBeCloseTo(1 / Math.sqrt(12), 2);
+    expect(Math.abs(joined.value! - truth)).toBeLessThan(3 * ownOf(joined));
+    for (const f of alone) expect(Math.abs(f.value! - truth)).toBeLessThan(3.5 * ownOf(f));
+    expect(joined.repeats).toEqual([{ step: 'rest.idle', values: alone.map((f) => f.value), agree: true }]);
+  });
+
+  it('agree in all their figures, where they do', () => {
+    const figures = [0, 3, 6, 9].flatMap((at) => measureJob(board, bench, captures.slice(at, at + 3)).figures);
+    expect(figures.filter((f) => f.repeats?.some((r) => !r.agree))).toEqual([]);
+    // With the scatter in every one of them stated, not merely wide: it is as large as stated.
+    const spread = ['noise.unweighted', 'noise.a', 'noise.ccir-rms', 'noise.density-1k', 'noise.hiss'].map((id) => {
+      const each = captures.map((c) => reading([c], id));
+      const mean = each.reduce((s, f) => s + f.value!, 0) / each.length;
+      return each.reduce((s, f) => s + ((f.value! - mean) / ownOf(f)) ** 2, 0) / (each.length - 1);
+    });
+    // Chi-square with 11 degrees of freedom over 11: 0.24 to 2.4 in 99 of 100.
+    for (const ratio of spread) expect([ratio > 0.24, ratio < 2.6]).toEqual([true, true]);
+  });
+
+  it('say so where one is 1 dB louder, and the scatter is in the uncertainty', () => {
+    const louder = reading([captures[0]!, captures[1]!, idle(1.122e-5, 90)], 'noise.unweighted');
+    expect(louder.repeats![0]!.agree).toBe(false);
+    expect(louder.parts!.find((p) => p.kind === 'repeats')!.standard).toBeCloseTo(1 / 3, 1);
+    expect(expanded(louder.parts!)).toBeGreaterThan(1);
+  });
+
+  it('say so where a whine comes and goes', () => {
+    const whining = estimateCapture(memoryRecording([noise(4 * RATE, 1e-5, 95).map((v, n) => v + 1e-5 * Math.sin((2 * Math.PI * 3001 * n) / RATE))], RATE), step, bench, 50)!;
+    const whine = reading([captures[0]!, whining], 'noise.whine');
+    expect(whine.repeats![0]!.agree).toBe(false);
+    expect(whine.remarks.at(-1)).toContain('do not agree');
+  });
+
+  it('are left apart where they cannot be put together', () => {
+    const short = idle(1e-5, 96, 1.5 * RATE);
+    const { figures, remarks } = measureJob(board, bench, [captures[0]!, short]);
+    expect(remarks).toContain('One capture of rest.idle could not be put together with the newest: another sample rate or length.');
+    expect(figures.find((f) => f.id === 'noise.a')).toEqual(reading([captures[0]!], 'noise.a'));
+  });
+});
+
+describe('responses of several takes', () => {
+  const make = (delayS: number, error: number, seed: number): ResponseEstimate => {
+    const { gauss } = seeded(seed);
+    const [re, im, variance] = [0, 0, 0].map(() => new Float64Array(GRID_HZ.length)) as [Float64Array, Float64Array, Float64Array];
+    GRID_HZ.forEach((hz, i) => {
+      const turn = -2 * Math.PI * hz * delayS;
+      re[i] = Math.cos(turn) + (error / Math.SQRT2) * gauss();
+      im[i] = Math.sin(turn) + (error / Math.SQRT2) * gauss();
+      variance[i] = error * error;
+    });
+    return { curve: { re, im }, variance, peakLagS: 0 };
+  };
+
+  it('are aligned before they are averaged: half a sample between them takes nothing from 20 kHz', () => {
+    const joined = joinResponses([make(0, 0, 1), make(0.5 / RATE, 0, 2)]);
+    const top = gridIndex(20000);
+    // Unaligned, the mean of the two would be cos(π·20000/2/48000) = 0.79 of it.
+    expect(Math.hypot(joined.curve.re[top]!, joined.curve.im[top]!)).toBeCloseTo(1, 6);
+  });
+
+  it('weigh by their noise, and scatter as they say', () => {
+    let squares = 0;
+    let stated = 0;
+    for (let seed = 1; seed <= 20; seed++) {
+      const joined = joinResponses([make(0, 0.01, 10 * seed), make(0, 0.02, 10 * seed + 1), make(0, 0.02, 10 * seed + 2)]);
+      GRID_HZ.forEach((_, i) => {
+        squares += (Math.hypot(joined.curve.re[i]!, joined.curve.im[i]!) - 1) ** 2;
+        stated += joined.variance[i]! / 2;
+      });
+    }
+    // 1/σ² = 1e4 + 2·2500: σ = 0.00816. About 9600 values: 1.4 % of their sum; four of those.
+    expect(Math.sqrt(stated / 20 / GRID_HZ.length)).toBeCloseTo(0.00816 / Math.SQRT2, 5);
+    expect(squares / stated).toBeGreaterThan(0.94);
+    expect(squares / stated).toBeLessThan(1.06);
+  });
+});
