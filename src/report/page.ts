@@ -14,8 +14,15 @@ import { shorten } from './text.js';
 import type { CaptureView, Field, FindingView, ReportView, Section } from './view.js';
 import { type Phrase, markWord, plain } from './words.js';
 
-/** The drawings of one figure: across the page and across a telephone, or one small one. */
-export type Drawings = ReadonlyMap<Figure, readonly string[]>;
+/** The drawings of one figure, across the page and across a telephone, or one small one; and its number in the script's data. */
+export type Drawings = ReadonlyMap<Figure, { readonly number: number; readonly svgs: readonly string[] }>;
+
+/** What is put into the page as it stands, and what the content policy knows it by. */
+export interface Inlined {
+  readonly text: string;
+  /** SHA-256 of exactly `text`, base64. */
+  readonly hash: string;
+}
 
 const inline = (phrase: Phrase): Part =>
   phrase.map((p) => (typeof p === 'string' ? p : 'figure' in p ? html`<b class="figure">${p.figure}</b>` : html`<bdi>${p.name}</bdi>`));
@@ -156,16 +163,17 @@ function lineTable(table: LineTable): Html {
 // ---- figures --------------------------------------------------------------------------------------------------
 
 function figure(f: Figure, key: Phrase, drawings: Drawings): Html {
-  const svgs = (drawings.get(f) ?? []).map(trusted);
-  return html`<figure class="${f.size === 'full' ? 'chart' : 'chart tile'}"><h3>${inline(f.title)}</h3>${svgs}<figcaption>${inline(f.caption)}${f.size === 'full' ? html` <span class="small">${inline(key)}</span>` : ''}</figcaption></figure>`;
+  const drawn = drawings.get(f);
+  const plate = drawn === undefined ? '' : html`<div class="plate">${drawn.svgs.map(trusted)}</div>`;
+  return html`<figure class="${f.size === 'full' ? 'chart' : 'chart tile'}"${drawn === undefined ? '' : html` data-fig="${String(drawn.number)}"`}><h3>${inline(f.title)}</h3>${plate}<figcaption>${inline(f.caption)}${f.size === 'full' ? html` <span class="small">${inline(key)}</span>` : ''}</figcaption></figure>`;
 }
 
 function figureGroup(group: FigureGroup, drawings: Drawings): Html {
   const [only] = group.figures;
   const single = only !== undefined && group.figures.length === 1 && only.size === 'full';
   const charts = single
-    ? figure(only, group.key, drawings)
-    : html`<div class="tiles">${group.figures.map((f) => figure(f, group.key, drawings))}</div><p class="small">${inline(group.key)}</p>`;
+    ? html`<div data-charts="">${figure(only, group.key, drawings)}</div>`
+    : html`<div class="tiles" data-charts="">${group.figures.map((f) => figure(f, group.key, drawings))}</div><p class="small">${inline(group.key)}</p>`;
   return html`${charts}
 <details${trusted(single ? '' : ' class="screen-only"')}><summary>${single ? 'The figures behind this chart' : 'The figures behind these charts'}</summary>${figureTable(group.table)}${group.lines === null ? '' : lineTable(group.lines)}</details>`;
 }
@@ -223,8 +231,8 @@ function contents(view: ReportView, entries: readonly Entry[]): Html {
   ]}</ul></nav>`;
 }
 
-/** The whole document. `styleHash` is the base64 SHA-256 of exactly `style`. */
-export function page(view: ReportView, drawings: Drawings, style: string, styleHash: string): string {
+/** The whole document. `data` is JSON for the script. */
+export function page(view: ReportView, drawings: Drawings, style: Inlined, script: Inlined, data: string): string {
   const entries: Entry[] = [
     {
       id: 'conditions',
@@ -250,12 +258,12 @@ export function page(view: ReportView, drawings: Drawings, style: string, styleH
 <html lang="en">
 <head>
 <meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'sha256-${trusted(styleHash)}'; img-src data:; base-uri 'none'; form-action 'none'">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'sha256-${trusted(style.hash)}'; script-src 'sha256-${trusted(script.hash)}'; media-src data:; base-uri 'none'; form-action 'none'">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <meta name="color-scheme" content="light dark">
 <meta name="referrer" content="no-referrer">
 <title>${view.boardName}: ${view.verdict.word.toLowerCase()}. Board sign-off sheet</title>
-<style>${trusted(style)}</style>
+<style>${trusted(style.text)}</style>
 </head>
 <body>
 <a class="skip" href="#findings">Skip to the technician’s part</a>
@@ -275,6 +283,8 @@ ${e.body}
 <p>Made by ${view.footer.tool} from results.json alone${view.invented ? '. The board is invented' : ''}.</p>
 ${fieldList(view.footer.files, 'lines hashes')}
 </footer>
+<script type="application/json" id="chart-data">${trusted(data)}</script>
+<script>${trusted(script.text)}</script>
 </body>
 </html>
 `.markup;

@@ -1,5 +1,6 @@
 /**
- * results.json → one self-contained HTML file: results → view → Vega-Lite → SVG → HTML, each a pure pass. The same results
+ * results.json → one self-contained HTML file: results → view → Vega-Lite → SVG → HTML, each a pure pass; and beside them the
+ * figures' own values for the script that reads the charts. The same results
  * give the same bytes.
  *
  * @module
@@ -8,7 +9,9 @@ import type { Results } from '../judge/results.js';
 import type { Figure } from './figures.js';
 import { narrow, small, wide } from './charts/frame.js';
 import { chartSvg } from './charts/svg.js';
-import { type Drawings, page } from './page.js';
+import { liveData, scriptJson } from './live/live-data.js';
+import { livePage } from './live/page-script.js';
+import { type Drawings, type Inlined, page } from './page.js';
 import { styleSheet } from './style.js';
 import { type ReportView, type Section, reportView } from './view.js';
 import { plain } from './words.js';
@@ -17,13 +20,14 @@ import { plain } from './words.js';
 export async function renderReport(results: Results): Promise<string> {
   const view = reportView(results);
   const drawings = await drawAll(view);
-  const style = styleSheet(view.runningHead, view.footer.tool, view.invented);
-  return page(view, drawings, style, await sha256Base64(style));
+  const style = await inlined(styleSheet(view.runningHead, view.footer.tool, view.invented));
+  const script = await inlined(`"use strict";(${livePage.toString()})();`);
+  return page(view, drawings, style, script, scriptJson(liveData([...drawings.keys()].map((f) => f.chart))));
 }
 
 async function drawAll(view: ReportView): Promise<Drawings> {
   const sections: readonly Section[] = [...view.outputs, ...view.matches, ...view.loops, ...view.others];
-  const drawings = new Map<Figure, readonly string[]>();
+  const drawings = new Map<Figure, { number: number; svgs: string[] }>();
   for (const figure of sections.flatMap((s) => s.figures.flatMap((g) => g.figures))) {
     // Without a single value there is nothing to draw; the caption says so.
     if (figure.chart.series.every((s) => s.y.every((y) => y === null))) continue;
@@ -31,13 +35,13 @@ async function drawAll(view: ReportView): Promise<Drawings> {
     const frames = figure.size === 'full' ? ([[wide, 'wide'], [narrow, 'narrow']] as const) : ([[small, 'tile-chart']] as const);
     const svgs: string[] = [];
     for (const [frame, className] of frames) svgs.push(await chartSvg(figure.chart, frame, name, className));
-    drawings.set(figure, svgs);
+    drawings.set(figure, { number: drawings.size, svgs });
   }
   return drawings;
 }
 
 /** SHA-256 of the UTF-8 bytes, base64, as a content policy wants it. */
-async function sha256Base64(text: string): Promise<string> {
+async function inlined(text: string): Promise<Inlined> {
   const digest = new Uint8Array(await globalThis.crypto.subtle.digest('SHA-256', new TextEncoder().encode(text)));
-  return btoa(String.fromCharCode(...digest));
+  return { text, hash: btoa(String.fromCharCode(...digest)) };
 }

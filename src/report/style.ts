@@ -122,6 +122,26 @@ details{margin:0 0 1.2rem}
 .notes{list-style:none;padding:0;font-size:.82rem;color:var(--faint);margin-bottom:1.2rem}
 .chart{margin-top:1.1rem}
 .chart svg{color:var(--ink)}
+.plate{position:relative;touch-action:pan-y}
+.over{position:absolute;inset:0;height:100%;pointer-events:none}
+.redrawn>svg:not(.over){visibility:hidden}
+.bar{font-size:.86rem;margin:.15rem 0 .5rem;display:grid;gap:.3rem}
+.scrub{display:grid;grid-template-columns:auto 1fr 5.2rem;gap:.6rem;align-items:center}
+.scrub input{width:100%;margin:0;accent-color:var(--link)}
+.where{font-weight:650;font-variant-numeric:tabular-nums}
+.chips,.buttons{display:flex;flex-wrap:wrap;gap:.3rem .5rem}
+.chip{display:inline-flex;align-items:center;gap:.5rem;min-width:11.5rem}
+.num-now{font-variant-numeric:tabular-nums;white-space:nowrap}
+.bar button{font:inherit;color:inherit;background:var(--box);border:1px solid var(--rule-strong);border-radius:3px;padding:.15rem .55rem;min-height:1.75rem;cursor:pointer;display:inline-flex;align-items:center;gap:.4rem}
+.bar button:disabled{color:var(--faint);border-style:dashed;cursor:default}
+.bar button[aria-pressed=false]{text-decoration:line-through;background:none;border-style:dashed}
+.bar button[aria-pressed=false] .sample{visibility:hidden}
+.bar button:focus-visible,.scrub input:focus-visible,.to-chart:focus-visible,audio:focus-visible{outline:3px solid var(--link);outline-offset:2px}
+.sample{width:26px;height:10px;flex:none}
+.at-cursor{font-size:.84rem;font-variant-numeric:tabular-nums;min-height:1.4em;margin:.1rem 0}
+.to-chart{font:inherit;color:var(--link);background:none;border:0;padding:0;text-align:left;cursor:pointer;text-decoration:underline dotted;min-height:1.5rem}
+.pointed>*{background:var(--box)}
+.pointed th:first-child{box-shadow:inset 3px 0 var(--ink)}
 .wide{max-width:52rem}
 .tiles{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(19rem,100%),1fr));gap:.3rem 1.4rem}
 .tile{margin:.7rem 0 .4rem}
@@ -159,6 +179,7 @@ details{margin:0 0 1.2rem}
 `;
 
 const narrowScreen = `
+@media screen{.part{content-visibility:auto;contain-intrinsic-size:auto 60rem}}
 @media screen and (max-width:36rem){
 html{font-size:15px}
 body{padding:.9rem .9rem 2rem}
@@ -199,7 +220,9 @@ h1{margin-bottom:.6rem}
 .sentences li{margin-bottom:.3rem}
 body{max-width:none;padding:0;margin:0}
 a{color:inherit;text-decoration:none}
-.skip,.screen-only,summary{display:none}
+.skip,.screen-only,summary,.bar,.at-cursor,.over{display:none}
+.redrawn>svg:not(.over){visibility:visible}
+.to-chart{color:inherit;text-decoration:none;min-height:0}
 details{display:block}
 details::details-content{display:block;content-visibility:visible;block-size:auto}
 .sheet-one{break-after:page}

@@ -76,7 +76,8 @@ describe.each(Object.keys(boards) as Name[])('%s', (name) => {
     expect(noise).toEqual([]);
     // The style sheet got past the policy, and nothing else runs.
     expect(await page.locator('h1').evaluate((h) => getComputedStyle(h).fontSize)).not.toBe('32px');
-    expect(await page.locator('script, iframe, object, embed, img, link, form').count()).toBe(0);
+    expect(await page.locator('iframe, object, embed, img, link, form').count()).toBe(0);
+    expect(await page.locator('script').evaluateAll((list) => list.map((s) => s.getAttribute('type')))).toEqual(['application/json', null]);
     await page.context().close();
   }, TIMEOUT);
 

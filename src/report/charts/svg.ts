@@ -6,9 +6,10 @@
 import { escapeHtml } from '../html.js';
 import type { ChartData } from './figure.js';
 import type { Frame } from './frame.js';
-import { matchSpec } from './match.js';
-import { noiseSpec } from './noise.js';
-import { responseSpec } from './response.js';
+import type { Span } from './axis.js';
+import { matchSpan, matchSpec } from './match.js';
+import { noiseSpan, noiseSpec } from './noise.js';
+import { responseSpan, responseSpec } from './response.js';
 import type { ChartSpec } from './sheet.js';
 
 export function specOf(data: ChartData, frame: Frame): ChartSpec {
@@ -20,6 +21,12 @@ export function specOf(data: ChartData, frame: Frame): ChartSpec {
     case 'match':
       return matchSpec(data, frame);
   }
+}
+
+/** The vertical scale that a chart is drawn with. */
+export function spanFor(data: ChartData): Span {
+  if (data.span !== null) return data.span;
+  return data.shape === 'noise' ? noiseSpan([data]) : data.shape === 'match' ? matchSpan(data) : responseSpan([data]);
 }
 
 /**
