@@ -14,7 +14,6 @@ const decodeLine = ((): ((text: string, decimals: number) => (number | null)[]) 
     if (source[end] === '}') depth--;
     end++;
   } while (depth > 0);
-  // eslint-disable-next-line @typescript-eslint/no-implied-eval -- the program's own text
   return new Function(`return ${source.slice(start, end)}`)() as (text: string, decimals: number) => (number | null)[];
 })();
 
