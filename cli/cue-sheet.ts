@@ -93,7 +93,7 @@ function recording(coded: boolean): string[] {
     'All inputs of the recorder go into one file per recording (or one mono file per output, of equal length). Any sample rate from 44.1 to 192 kHz will do; 24-bit or float is best.',
     `Start the recorder first, wait ${MARGIN_S} s, play the file once from beginning to end, wait ${MARGIN_S} s, stop.`,
     coded
-      ? 'Each take says in its markers which step it is. So takes may come in any order and several in one long recording: "boardproof import <job> <recording.wav>" finds them.'
+      ? 'Each take, and the level stairs, say in their markers which step they are. So they may come in any order and several in one long recording: "boardproof import <job> <recording.wav>" finds them.'
       : 'These takes say nothing of their step, so it is named when they are filed: "boardproof import <job> <recording.wav> --step <step>". With "boardproof signals --job <job>" they would.',
     'Everything else is a recording of its own, whose step is named: "boardproof import <job> <recording.wav> --step <step>".',
   ];
@@ -122,7 +122,7 @@ function stepText(step: Step, index: number): string {
     flex: recorded('tone'),
     stairs: recorded('stairs'),
   };
-  const own = step.kind === 'take' ? '' : `; file it with --step ${step.id}`;
+  const own = step.kind === 'take' || step.kind === 'stairs' ? '' : `; file it with --step ${step.id}`;
   const line = (label: string, text: string): string => wrap(text, ' '.repeat(19), ' '.repeat(11) + label.padEnd(8));
   return [
     `   [ ] ${`${index + 1}.`.padEnd(3)} ${step.id}${step.required ? '' : ' (optional)'}`,

@@ -5,6 +5,7 @@
  */
 import type { Bench, Step } from '../src/board/model.js';
 import { checkIdle, checkTake, isOverrulable } from '../src/measure/capture-checks.js';
+import { checkStairs } from '../src/measure/stairs-checks.js';
 import { estimateCapture } from '../src/measure/job.js';
 import type { CaptureEstimate } from '../src/measure/job.js';
 import { selectChannels } from '../src/measure/recording.js';
@@ -53,7 +54,7 @@ export function estimateFile({ file, name, step, bench, mainsHz, mayBreathe, asI
       if (info.channels < needs) throw problem('capture.channel-count', { file: name, has: info.channels, needs });
       const recording = wavRecording(named, info);
       const estimate = estimateCapture(recording, step, bench, mainsHz);
-      if (estimate === null && step.kind === 'take') throw problem('capture.no-markers', { file: name });
+      if (estimate === null && (step.kind === 'take' || step.kind === 'stairs')) throw problem('capture.no-markers', { file: name });
       const refusal = estimate && refusalOf(recording, estimate, name, bench, mainsHz, mayBreathe);
       if (refusal && !(asIs && isOverrulable(refusal))) throw refusal;
       const { sampleRateHz, channels, frames, formatLabel, recordedAt } = info;
@@ -73,5 +74,5 @@ function refusalOf(recording: Recording, estimate: CaptureEstimate, file: string
   const channels = selectChannels(recording, bench.inputs.map((i) => i.channel - 1));
   if (estimate.kind === 'idle') return checkIdle(heard, channels, estimate.inputs, mainsHz);
   const { located } = estimate.inputs[0]!;
-  return checkTake(heard, channels, located, estimate.inputs, mayBreathe);
+  return estimate.kind === 'stairs' ? checkStairs(heard, channels, located, estimate.inputs, mayBreathe) : checkTake(heard, channels, located, estimate.inputs, mayBreathe);
 }

@@ -15,7 +15,7 @@ import type { LocatedTake } from '../src/measure/take-search.js';
 import { clockRatioOf, startFrameOf } from '../src/measure/take.js';
 import { problem } from '../src/problems.js';
 import type { Problem } from '../src/problems.js';
-import { takeTimetable } from '../src/signals/take.js';
+import { codedTimetable } from '../src/signals/coded.js';
 import { encodeRecording } from './encode-recording.js';
 import type { Said, StateOfTake } from './inspection.js';
 import type { Inspector } from './inspector.js';
@@ -120,7 +120,7 @@ async function fileTake(context: Context, job: Job, open: OpenRecording, take: L
   const start = startFrameOf(take, rate);
   const ratio = clockRatioOf(take);
   const from = Math.max(0, Math.floor(start - MARGIN_S * rate));
-  const to = Math.min(open.recording.frames, Math.ceil(start + (takeTimetable.lengthS * ratio + MARGIN_S) * rate));
+  const to = Math.min(open.recording.frames, Math.ceil(start + (codedTimetable(take.identity).lengthS * ratio + MARGIN_S) * rate));
   const part = sliceRecording(open.recording, from, to - from);
   const capture = await file(context, job, step, part, open, story, from / rate, [
     { name: 'markers', says: `start and end found, likeness ${take.likeness.toFixed(3)}` },

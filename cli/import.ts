@@ -1,6 +1,6 @@
 /**
- * `import`: files recordings that were made elsewhere. Takes are found by their markers, wherever they lie; an idle
- * capture has nothing to be known by, so its step must be given.
+ * `import`: files recordings that were made elsewhere. Takes and level stairs are found by their markers, wherever they lie;
+ * anything else has nothing to be known by, so its step must be given.
  *
  * First every recording is looked through, then it is settled which part of it is which step, and only then is anything
  * checked and filed: steps given in order are never shifted by a recording that turns out to hold less than it should.
@@ -14,7 +14,9 @@ import { stepCode } from '../src/board/step-code.js';
 import { isOverrulable } from '../src/measure/capture-checks.js';
 import type { LocatedTake, TakeFragment } from '../src/measure/take-search.js';
 import { Problem, exitCode, problem } from '../src/problems.js';
-import { takeTimetable } from '../src/signals/take.js';
+import { codedTimetable } from '../src/signals/coded.js';
+import type { TakeIdentity } from '../src/signals/marker.js';
+import { isStairs } from '../src/signals/stairs.js';
 import { checkPart, filePart, problemOf } from './file-part.js';
 import type { FiledPart } from './file-part.js';
 import type { FoundTakes } from './inspection.js';
@@ -132,10 +134,11 @@ function settle(job: Job, looked: readonly Looked[], steps: readonly Step[]): Pa
       return [{ files, take: null, step: found }];
     }
     const { takes, fragments, sampleRateHz } = found;
-    if (given && given.kind !== 'take') {
+    if (given && !hasMarkers(given)) {
       next++;
-      const odd = takes[0]?.startFrame ?? (given.kind === 'idle' ? fragments.find((f) => isOurs(job, f))?.frame : undefined);
-      return [{ files, take: null, step: odd === undefined ? given : problem('capture.take-in-idle', { file, step: given.id, atS: odd / sampleRateHz }) }];
+      const [take] = takes;
+      const odd = take ? { frame: take.startFrame, identity: take.identity } : given.kind === 'idle' ? fragments.find((f) => isOurs(job, f)) : undefined;
+      return [{ files, take: null, step: odd === undefined ? given : problem('capture.take-in-idle', { file, step: given.id, atS: odd.frame / sampleRateHz, what: whatIs(odd.identity) }) }];
     }
     const inOrder = [...takes.map((take) => ({ frame: take.startFrame, take, broken: null })), ...brokenTakes(job, file, found)].sort((a, b) => a.frame - b.frame);
     if (inOrder.length === 0) {
@@ -155,17 +158,16 @@ function settle(job: Job, looked: readonly Looked[], steps: readonly Step[]): Pa
 function brokenTakes(job: Job, file: string, { takes, fragments, sampleRateHz }: FoundTakes): { frame: number; take: null; broken: Problem }[] {
   const known = fragments.filter((f) => isOurs(job, f));
   const taken = takes.length === 0 && known.length === 0 ? fragments.slice(0, 1) : known;
-  const lengthFrames = takeTimetable.endMarker.atS * sampleRateHz;
   return taken.flatMap((f) => {
+    // One that nothing names is taken for a take.
+    const lengthFrames = (f.identity ? codedTimetable(f.identity).endMarkerAtS : 0) * sampleRateHz;
     const atS = f.frame / sampleRateHz;
     const same = (s: TakeFragment): boolean => s.identity?.stepCode === f.identity?.stepCode;
     const otherEnd = taken.find((s) => s.end !== f.end && same(s) && (f.end === 'start' ? s.frame > f.frame : s.frame < f.frame) && Math.abs(s.frame - f.frame) < 3 * lengthFrames);
     // Both ends, but not at their distance: said once, of the start.
     if (f.end === 'end' && otherEnd) return [];
-    const other = job.steps.find((s) => s.kind !== 'take' && stepCode(s.id) === f.identity?.stepCode);
-    const broken = other
-      ? problem('capture.other-signal', { file, atS, step: other.id })
-      : f.cutShort && !otherEnd
+    const broken =
+      f.cutShort && !otherEnd
         ? problem('capture.take-cut-short', { file, atS })
         : f.end === 'end' && f.frame < lengthFrames
           ? problem('capture.take-begun-late', { file, atS })
@@ -176,14 +178,20 @@ function brokenTakes(job: Job, file: string, { takes, fragments, sampleRateHz }:
 
 const isOurs = (job: Job, { identity }: TakeFragment): boolean => identity !== null && (identity.stepCode === 0 || job.steps.some((s) => stepCode(s.id) === identity.stepCode));
 
+/** True for steps whose signal says by its markers which step it is. */
+const hasMarkers = ({ kind }: Step): boolean => kind === 'take' || kind === 'stairs';
+
+const whatIs = (identity: TakeIdentity | null): 'a take' | 'level stairs' => (identity && isStairs(identity) ? 'level stairs' : 'a take');
+
 /** Which step a take is: what its markers say, or, for a general take, the one given. */
 function stepOfTake(job: Job, file: string, sampleRateHz: number, take: LocatedTake, given: Step | null): Step | Problem {
   const atS = take.startFrame / sampleRateHz;
   const code = take.identity.stepCode;
-  const said = code === 0 ? undefined : job.steps.find((s) => s.kind === 'take' && stepCode(s.id) === code);
+  const kind = isStairs(take.identity) ? 'stairs' : 'take';
+  const said = code === 0 ? undefined : job.steps.find((s) => s.kind === kind && stepCode(s.id) === code);
   if (given === null) return said ?? problem('capture.unknown-take', { file, atS, code });
   if (said && said.id !== given.id) return problem('capture.step-mismatch', { file, atS, said: said.id, given: given.id });
-  return given.kind === 'take' ? given : problem('capture.take-in-idle', { file, step: given.id, atS });
+  return given.kind === kind ? given : problem('capture.take-in-idle', { file, step: given.id, atS, what: whatIs(take.identity) });
 }
 
 /** Files a part. @throws Problem where it is refused. */

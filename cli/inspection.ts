@@ -8,6 +8,9 @@ import type { Bench, Step } from '../src/board/model.js';
 import { checkIdle, checkSwap, checkTake } from '../src/measure/capture-checks.js';
 import type { Heard } from '../src/measure/capture-checks.js';
 import { measureIdle } from '../src/measure/idle.js';
+import { checkStairs } from '../src/measure/stairs-checks.js';
+import { measureStairs } from '../src/measure/stairs.js';
+import { isStairs } from '../src/signals/stairs.js';
 import { estimateCapture } from '../src/measure/job.js';
 import { checkConverted, checkIdleHum, checkLoops, checkTakeHum, heardIdle, heardTake } from '../src/measure/live-checks.js';
 import type { HeardOutput, TakeOfState } from '../src/measure/live-checks.js';
@@ -47,6 +50,7 @@ export interface StateOfTake {
 export interface FoundTakes {
   readonly sampleRateHz: number;
   readonly frames: number;
+  /** Takes and level stairs, in order of time. */
   readonly takes: readonly LocatedTake[];
   readonly fragments: readonly TakeFragment[];
 }
@@ -72,7 +76,8 @@ export function inspect(question: Question): Answer {
     try {
       if (question.ask === 'takes') {
         const { sampleRateHz, frames } = open.recording;
-        return { ...NOTHING, found: { sampleRateHz, frames, ...findTakes(open.heard) } };
+        const { takes, stairs, fragments } = findTakes(open.heard);
+        return { ...NOTHING, found: { sampleRateHz, frames, takes: [...takes, ...stairs].sort((a, b) => a.startFrame - b.startFrame), fragments } };
       }
       return question.ask === 'idle' ? inspectIdle(question, open) : inspectTake(question, open);
     } finally {
@@ -96,6 +101,9 @@ function inspectIdle(question: Question, open: OpenRecording): Answer {
 function inspectTake(question: Question & { readonly ask: 'take' }, open: OpenRecording): Answer {
   const { located, mayBreathe, earlier, state, bench, mainsHz } = question;
   const heard = heardOf(question, open);
+  if (isStairs(located.identity)) {
+    return { ...NOTHING, refusal: said(checkStairs(heard, open.heard, located, measureStairs(open.heard, located, bench.inputs.map((_, i) => i)), mayBreathe)) };
+  }
   const inputs = measureTake(open.heard, located, bench.inputs.map((_, i) => i));
   const before = earlier && earlierEstimate(earlier, bench, mainsHz);
   const refusal = checkTake(heard, open.heard, located, inputs, mayBreathe) ?? (before && checkSwap(heard, inputs, before, earlier.step.id));

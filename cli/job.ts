@@ -148,7 +148,7 @@ function limitsOf({ limits }: Board, folder: string): { readonly set: LimitSet |
 
 /** Two takes with one code in their markers could not be told apart, so one of the ids must change. */
 const collisions = (steps: readonly Step[]): Fault[] =>
-  stepCodeCollisions(steps.filter(({ kind }) => kind === 'take').map(({ id }) => id)).map(([a, b]) => ({
+  stepCodeCollisions(steps.filter(({ kind }) => kind === 'take' || kind === 'stairs').map(({ id }) => id)).map(([a, b]) => ({
     file: 'board.yaml',
     line: 1,
     column: 1,

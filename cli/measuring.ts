@@ -97,7 +97,7 @@ function togetherRemarks(capture: CaptureFile, captures: readonly CaptureFile[])
 }
 
 function takeOf(estimate: CaptureEstimate | null, sampleRateHz: number): CaptureRecord['take'] {
-  if (estimate?.kind !== 'take') return null;
+  if (estimate?.kind !== 'take' && estimate?.kind !== 'stairs') return null;
   const { located } = estimate.inputs[0]!;
   return { clockRatioPpm: (clockRatioOf(located) - 1) * 1e6, levelDbfs: located.identity.levelDbfs, startS: located.startFrame / sampleRateHz };
 }

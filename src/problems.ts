@@ -197,10 +197,6 @@ export const problemTable = {
     (d) =>
       `${d.file}: the ${d.end} marker of a take at ${d.atS.toFixed(2)} s has no ${d.end === 'start' ? 'end' : 'start'} marker at its distance, so a part of the take is missing; record it again.`,
   ),
-  'capture.other-signal': row<{ file: string; atS: number; step: string }>(
-    3,
-    (d) => `${d.file}: what begins at ${d.atS.toFixed(2)} s was rendered for ${d.step}, which is no take; file it with --step ${d.step}.`,
-  ),
   'capture.samples-lost': row<{ file: string; frames: number; atS: number }>(
     3,
     (d) =>
@@ -248,9 +244,9 @@ export const problemTable = {
     3,
     (d) => `${d.file}: output ${d.output} hums at multiples of ${d.foundHz.toFixed(2)} Hz, but board.yaml says mains: ${d.saidHz} Hz; correct the key "mains", or file the right recording.`,
   ),
-  'capture.take-in-idle': row<{ file: string; step: string; atS: number }>(
+  'capture.take-in-idle': row<{ file: string; step: string; atS: number; what: 'a take' | 'level stairs' }>(
     3,
-    (d) => `${d.file} holds a take at ${d.atS.toFixed(2)} s, so it is no ${d.step}; leave --step out, or give the step of the take.`,
+    (d) => `${d.file} holds ${d.what} at ${d.atS.toFixed(2)} s, so it is no ${d.step}; leave --step out, or give the step of ${d.what === 'a take' ? 'the take' : 'the stairs'}.`,
   ),
   'capture.unknown-take': row<{ file: string; atS: number; code: number }>(
     3,

@@ -35,6 +35,7 @@ export function stepsOf(board: Board, bench: Bench): readonly Step[] {
   return [
     made('bench', 'idle', patches.benchTerminated),
     made('bench', 'take', patches.benchLooped),
+    optional('bench', 'stairs', patches.benchLooped),
     ...plugs.map((plug) => made('lead', 'take', patches.leadThrough(plug), plug)),
 
     ...['rest', ...unbuffered, ...loopStates, ...lifts].map((state) => made(state, 'idle', patches.boardTerminated)),
@@ -42,7 +43,7 @@ export function stepsOf(board: Board, bench: Bench): readonly Step[] {
 
     ...['rest', ...unbuffered, ...loopStates, ...inverts].map((state) => made(state, 'take', patches.boardDriven(null))),
     optional('rest', 'flex', patches.boardDriven(null)),
-    optional('rest', 'stairs', patches.boardDriven(null)),
+    ...['rest', ...unbuffered, ...loopStates].map((state) => optional(state, 'stairs', patches.boardDriven(null))),
 
     ...(bench.loads ?? []).map(({ id, output }) => made('rest', 'take', patches.boardLoaded(id, output), id, false)),
 

@@ -80,6 +80,24 @@ export const methods: readonly MethodNote[] = [
     source: 'IEEE Std 1057 (definition from memory).',
   },
   {
+    id: 'stairs.headroom',
+    title: 'Headroom',
+    text: 'The level stairs: 997 Hz rising by 1 dB every half second. Each stair’s tone and its harmonics, second to tenth, as for THD. Headroom is the level of the tone where they first come to 1 % of it. Between the last stair under 1 % and the first over it the upper wave’s own curve is followed: f(x) = Σ aₙ·Tₙ(x/A), aₙ its harmonics to the 20th, tried at smaller x. One stair alone over 1 % is taken for a disturbance. If the bench looped to itself has 1 % within 2 dB of there, or the stairs end before, the figure is a lower bound.',
+    source: '1 %: common practice, no source. Harmonics of a memoryless curve as its Chebyshev coefficients: closed form. THD as IEC 60268-3 (definition from memory).',
+  },
+  {
+    id: 'stairs.clipping',
+    title: 'How it clips',
+    text: 'Second, fourth … tenth harmonic against third, fifth … ninth, as powers, one stair after the first over 1 %. A curve that is the same for both halves of the wave makes odd harmonics only; over −10 dB one half clips clearly first.',
+    source: 'Symmetry of the Fourier series, closed form; the threshold is derived here.',
+  },
+  {
+    id: 'stairs.dynamic-range',
+    title: 'Dynamic range',
+    text: 'Headroom less the A-weighted noise floor of the same state and output; the calibration cancels.',
+    source: 'By definition.',
+  },
+  {
     id: 'tone-loss.droop',
     title: 'Droop and −3 dB corner',
     text: 'Response of the state through the source plug, divided by that of the same plug into the straight lead, from its own level at 200–500 Hz. Responses come from the synchronised exponential sweep by division of spectra, the linear part cut out by a window over the lag.',

@@ -144,7 +144,7 @@ export interface CaptureRecord {
   readonly recordedAt: string | null;
   readonly filedAt: string | null;
   readonly how: string | null;
-  /** For takes: recorder clock against player clock, ppm; level of the take in dBFS. */
+  /** For takes and level stairs: recorder clock against player clock, ppm; level of the take in dBFS. */
   readonly take: { readonly clockRatioPpm: number; readonly levelDbfs: number; readonly startS: number } | null;
   readonly remarks: readonly string[];
 }

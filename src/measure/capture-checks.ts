@@ -29,12 +29,16 @@ export interface Heard {
 /** Shorter idle captures tell the floor badly and hum hardly at all. */
 export const SHORTEST_IDLE_S = 5;
 /** A tone below this is lost in the noise of ordinary interfaces (common practice, no source). */
-const QUIETEST_DBFS = -70;
+export const QUIETEST_DBFS = -70;
 /** Tone over the noise of its own silences, dB, below which the take tells nothing fine. */
-const LEAST_TONE_OVER_NOISE_DB = 20;
+export const LEAST_TONE_OVER_NOISE_DB = 20;
 const STEADY_DB = 0.3;
 /** Effects may breathe: a compressor recovers between the tone and the markers. */
 const STEADY_EFFECT_DB = 6;
+/** By how much a level may move, dB: noise alone moves it too, and what it can do is let pass. */
+export const steadySlackDb = (mayBreathe: boolean, noiseRms: number, rmsOfWord: number): number =>
+  (mayBreathe ? STEADY_EFFECT_DB : STEADY_DB) + 20 * Math.log10(1 + (4 * noiseRms) / Math.max(rmsOfWord, 1e-12));
+
 /** A third-octave pattern nearer to the mirror image than this share of its distance to itself is a swap. */
 const SWAP_SHARE = 0.25;
 
@@ -66,7 +70,7 @@ export function flatTopAt(tone: Float64Array, sampleRateHz: number): number | nu
 }
 
 /** A stretch of exact zeros of at least `least` frames, or null. */
-function zerosAt(x: Float64Array, least: number): { frame: number; frames: number } | null {
+export function zerosAt(x: Float64Array, least: number): { frame: number; frames: number } | null {
   let run = 0;
   for (let n = 0; n < x.length; n++) {
     if (x[n] === 0) {
@@ -180,7 +184,6 @@ export function checkTake(
       if (whole[a]!.every((v, n) => v === whole[b]![n])) return problem('capture.mono-summed', { file, first: outputs[a]!, second: outputs[b]! });
     }
   }
-  const slack = mayBreathe ? STEADY_EFFECT_DB : STEADY_DB;
   const [word, lastWord] = [0, endMarker.atS].map((s) => stretch(at(s + SYNC_S), at(s + MARKER_S))) as [Float64Array[], Float64Array[]];
   const quarter = Math.floor((tone.lengthS / 4 - 0.03) * rate);
   const quarters = [0, 1, 2, 3].map((q) => {
@@ -191,9 +194,7 @@ export function checkTake(
     const levels = quarters.map((x) => amplitudeToDb(rms(x[c]!)));
     const steps = [Math.max(...levels) - Math.min(...levels), Math.abs(amplitudeToDb(rms(lastWord[c]!) / rms(word[c]!)))];
     const worst = Math.max(...steps);
-    // Noise alone moves the levels too: what it can do is let pass.
-    const byNoise = 20 * Math.log10(1 + 4 * Math.sqrt(estimates[c]!.silencePower) / Math.max(rms(word[c]!), 1e-12));
-    if (worst > slack + byNoise) return problem('capture.level-not-steady', { file, output, db: worst });
+    if (worst > steadySlackDb(mayBreathe, Math.sqrt(estimates[c]!.silencePower), rms(word[c]!))) return problem('capture.level-not-steady', { file, output, db: worst });
   }
   return null;
 }

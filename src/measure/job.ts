@@ -13,6 +13,7 @@ import type { Curve, PlayerCurve } from './curve.js';
 import { cutExcerpts, listeningOf } from './excerpt.js';
 import type { ExcerptSamples, Listening } from './excerpt.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
+import { dynamicRangeFigure, headroomFigures } from './headroom.js';
 import type { IdleEstimate } from './idle.js';
 import { measureIdle } from './idle.js';
 import { loopFigures } from './loops.js';
@@ -22,6 +23,8 @@ import { selectChannels } from './recording.js';
 import type { Recording } from './recording.js';
 import { withRepeats } from './repeats.js';
 import { ratio, scaled } from './response.js';
+import { measureStairs } from './stairs.js';
+import type { StairsEstimate } from './stairs.js';
 import { snrFigure, takeFigures } from './take-figures.js';
 import { findTakes } from './take-search.js';
 import { measureTake } from './take.js';
@@ -36,12 +39,13 @@ type StepName = Pick<Step, 'id' | 'state' | 'plug' | 'kind'>;
 /** One capture, estimated: an entry per input of the bench, in the order of bench.yaml. */
 export type CaptureEstimate =
   | { readonly step: StepName; readonly kind: 'idle'; readonly inputs: readonly IdleEstimate[]; /** To listen to, per input; null where no clean stretch is long enough. */ readonly excerpts: readonly ExcerptSamples[] | null }
-  | { readonly step: StepName; readonly kind: 'take'; readonly inputs: readonly TakeEstimate[] };
+  | { readonly step: StepName; readonly kind: 'take'; readonly inputs: readonly TakeEstimate[] }
+  | { readonly step: StepName; readonly kind: 'stairs'; readonly inputs: readonly StairsEstimate[] };
 
 /**
  * Estimates one capture.
  *
- * @returns null for kinds that this version does not read figures from, and for a take file without a take in it.
+ * @returns null for kinds that this version does not read figures from, and for a file of a take, or of the stairs, without one in it.
  */
 export function estimateCapture(recording: Recording, step: StepName, bench: Bench, mainsHz: number): CaptureEstimate | null {
   const heard = selectChannels(recording, bench.inputs.map((i) => i.channel - 1));
@@ -50,9 +54,11 @@ export function estimateCapture(recording: Recording, step: StepName, bench: Ben
     const leftOut = inputs.flatMap((i) => i.stationarity.leftOut).sort((a, b) => a[0] - b[0]);
     return { step, kind: 'idle', inputs, excerpts: cutExcerpts(heard, leftOut) };
   }
-  if (step.kind !== 'take') return null;
-  const [located] = findTakes(heard).takes;
+  if (step.kind !== 'take' && step.kind !== 'stairs') return null;
+  const found = findTakes(heard);
+  const [located] = step.kind === 'take' ? found.takes : found.stairs;
   if (!located) return null;
+  if (step.kind === 'stairs') return { step, kind: 'stairs', inputs: measureStairs(heard, located, bench.inputs.map((_, i) => i)) };
   return { step, kind: 'take', inputs: measureTake(heard, located, bench.inputs.map((_, i) => i)) };
 }
 
@@ -89,8 +95,13 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
     const e = byId.get(id);
     return e?.kind === 'take' ? e.inputs : null;
   };
+  const stairsOf = (id: string): readonly StairsEstimate[] | null => {
+    const e = byId.get(id);
+    return e?.kind === 'stairs' ? e.inputs : null;
+  };
   const benchIdle = idleOf('bench.idle');
   const benchTake = takeOf('bench.take');
+  const benchStairs = stairsOf('bench.stairs');
   const figures: Figure[] = [];
   const curves: Curve[] = [];
   const placeOf = (step: StepName, output: string | null): Place => ({ state: step.state, source: step.plug, output, loop: loopOf(step.state), capture: [step.id] });
@@ -107,6 +118,10 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
         figures.push(...noiseFigures(place, own, step.state === 'bench' ? null : (benchIdle?.[i] ?? null), scale));
         const curve = noiseCurve(place, own, scale, `Noise, output ${input.output}`);
         if (curve) curves.push(curve);
+        return;
+      }
+      if (estimate.kind === 'stairs') {
+        figures.push(...headroomFigures(place, estimate.inputs[i]!, benchStairs?.[i] ?? null, scale, bench.output?.fullScaleDbu ?? null));
         return;
       }
       const own = estimate.inputs[i]!;
@@ -163,6 +178,12 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
   for (const level of figures.filter((f) => f.id === 'level.tone' && f.state !== 'bench')) {
     const noise = figures.find((f) => f.id === 'noise.a' && f.state === level.state && f.source === level.source && f.output === level.output);
     if (noise) figures.push(snrFigure(level, level, noise));
+  }
+
+  // Dynamic range, where a state has both stairs and an idle capture.
+  for (const headroom of figures.filter((f) => f.id === 'headroom' && f.state !== 'bench')) {
+    const noise = figures.find((f) => f.id === 'noise.a' && f.state === headroom.state && f.source === headroom.source && f.output === headroom.output);
+    if (noise) figures.push(dynamicRangeFigure(headroom, noise));
   }
 
   figures.push(...loopFigures(board, bench, takeOf));

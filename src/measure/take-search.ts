@@ -1,5 +1,5 @@
 /**
- * Takes in a recording: found by their markers, named by their words, timed by both ends.
+ * Takes and level stairs in a recording: found by their markers, named by their words, timed by both ends.
  *
  * The two markers give the start and the clock ratio: recorder seconds per player second, with the recorder's seconds as its
  * nominal rate counts them. The tone between them gives the ratio a second time, from its frequency, which no missing
@@ -13,9 +13,12 @@ import { hann } from '../numerics/window.js';
 import { MARKER_MARGIN_S, createMarkerSearch, markerWindowFrames, readWord, timeSync } from '../signals/marker-search.js';
 import type { SyncHit } from '../signals/marker-search.js';
 import type { TakeIdentity } from '../signals/marker.js';
-import { TONE_HZ, takeTimetable } from '../signals/take.js';
+import { codedTimetable } from '../signals/coded.js';
+import { isStairs } from '../signals/stairs.js';
+import { TONE_HZ } from '../signals/take.js';
 import type { Recording } from './recording.js';
 
+/** A take, or the level stairs, whichever its identity says. */
 export interface LocatedTake {
   readonly identity: TakeIdentity;
   /** Frame of the recording at which the take begins, fractional. */
@@ -43,6 +46,8 @@ export interface TakeFragment {
 
 export interface TakeSearchResult {
   readonly takes: readonly LocatedTake[];
+  /** Level stairs. */
+  readonly stairs: readonly LocatedTake[];
   readonly fragments: readonly TakeFragment[];
 }
 
@@ -74,15 +79,17 @@ function readMarker(recording: Recording, hit: SyncHit, channel: number): ReadMa
   return { hit, channel, identity: null };
 }
 
-/** Clock ratio by the tone, Hann-weighted so that hum beside it does not pull. */
-function toneClockRatio(recording: Recording, startFrame: number, markerRatio: number, channel: number): number | null {
+/**
+ * Clock ratio by the tone, Hann-weighted so that hum beside it does not pull. A tone that rises in steps is nowhere more like a
+ * steady one than at its own frequency, so the stairs serve as well.
+ */
+function toneClockRatio(recording: Recording, startFrame: number, markerRatio: number, channel: number, identity: TakeIdentity): number | null {
   // No clock is that far off: samples are missing, and the tone is nearer to its own frequency than to that of the spacing.
   const clockRatio = Math.abs(markerRatio - 1) > LARGEST_CLOCK_OFFSET ? 1 : markerRatio;
-  const { tone } = takeTimetable;
+  const { steady } = codedTimetable(identity);
   const rate = recording.sampleRateHz;
-  const marginS = 0.05;
-  const from = Math.round(startFrame + (tone.atS + marginS) * clockRatio * rate);
-  const samples = recording.read(from, Math.round((tone.lengthS - 2 * marginS) * rate))[channel]!;
+  const from = Math.round(startFrame + steady.atS * clockRatio * rate);
+  const samples = recording.read(from, Math.round(steady.lengthS * rate))[channel]!;
   if (samples.length < rate) return null;
   const fit = fitSine(samples, rate, TONE_HZ / clockRatio, hann(samples.length));
   if (!fit || fit.amplitude < 2 * fit.residualRms) return null;
@@ -109,23 +116,24 @@ export function findTakes(recording: Recording): TakeSearchResult {
   }
   const markers = kept.map(({ hit, channel }) => readMarker(recording, hit, channel)).sort((a, b) => a.hit.frame - b.hit.frame);
 
-  const takes: LocatedTake[] = [];
+  const found: LocatedTake[] = [];
   const used = new Set<ReadMarker>();
-  const spacingS = takeTimetable.endMarker.atS;
   for (const start of markers) {
     if (start.hit.end !== 'start') continue;
     const candidates = markers.filter((m) => {
+      // One readable word names the take.
+      const says = start.identity ?? m.identity;
+      if (!says) return false;
+      const spacingS = codedTimetable(says).endMarkerAtS;
       const offS = (m.hit.frame - start.hit.frame) / rate - spacingS;
       return m.hit.end === 'end' && !used.has(m) && Math.abs(offS) < LARGEST_LOSS_S + LARGEST_CLOCK_OFFSET * spacingS;
     });
-    // One readable word names the take; two must agree.
-    const end = candidates.find((m) => {
-      if (m.identity && start.identity) return sameTake(m.identity, start.identity);
-      return m.identity !== null || start.identity !== null;
-    });
+    // Two must agree.
+    const end = candidates.find((m) => !m.identity || !start.identity || sameTake(m.identity, start.identity));
     const identity = start.identity ?? end?.identity;
     if (!end || !identity) continue;
     used.add(start).add(end);
+    const spacingS = codedTimetable(identity).endMarkerAtS;
     const { channel } = start.identity ? start : end;
     // Timed on one channel, so that both ends went through the same delay; the ratio sharpens the templates it is found with.
     const ends = [start, end].map(({ hit }) => {
@@ -143,7 +151,7 @@ export function findTakes(recording: Recording): TakeSearchResult {
       spacing = { startFrame: first, clockRatio: (last - first) / (spacingS * rate) };
     };
     retime(1);
-    const tone = toneClockRatio(recording, spacing.startFrame, spacing.clockRatio, channel);
+    const tone = toneClockRatio(recording, spacing.startFrame, spacing.clockRatio, channel, identity);
     // The templates must be made with the player's clock. The tone tells it best, even with frames missing, when the spacing does not.
     if (tone !== null && Math.abs(tone - spacing.clockRatio) < LARGEST_LOSS_S / spacingS) {
       retime(tone);
@@ -151,7 +159,7 @@ export function findTakes(recording: Recording): TakeSearchResult {
       for (let pass = 0; pass < 3 && Math.abs(spacing.clockRatio - timedWith) > 1e-9; pass++) retime(spacing.clockRatio);
     }
     const { startFrame, clockRatio } = spacing;
-    takes.push({
+    found.push({
       identity,
       startFrame,
       clockRatio,
@@ -167,7 +175,7 @@ export function findTakes(recording: Recording): TakeSearchResult {
       identity: m.identity,
       end: m.hit.end,
       frame: m.hit.frame,
-      cutShort: m.hit.end === 'start' && m.hit.frame + spacingS * rate > recording.frames - rate,
+      cutShort: m.hit.end === 'start' && m.hit.frame + codedTimetable(m.identity!).endMarkerAtS * rate > recording.frames - rate,
     }));
-  return { takes, fragments };
+  return { takes: found.filter((t) => !isStairs(t.identity)), stairs: found.filter((t) => isStairs(t.identity)), fragments };
 }

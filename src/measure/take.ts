@@ -11,6 +11,7 @@ import { createPsdAccumulator } from '../numerics/psd.js';
 import type { Psd } from '../numerics/psd.js';
 import { fitSine } from '../numerics/sine-fit.js';
 import { hann, sumOfSquares } from '../numerics/window.js';
+import { codedTimetable } from '../signals/coded.js';
 import { amplitudeOfDbfs } from '../signals/exact.js';
 import { heardSweep, sweepDurationS } from '../signals/sweep.js';
 import { TONE_FADE_S, TONE_HZ, takeTimetable } from '../signals/take.js';
@@ -57,7 +58,7 @@ export function clockRatioOf(located: LocatedTake): number {
 
 /** Frame at which the take begins, both markers weighed alike, for the clock ratio in use. */
 export function startFrameOf(located: LocatedTake, sampleRateHz: number): number {
-  return located.startFrame + ((located.clockRatio - clockRatioOf(located)) * takeTimetable.endMarker.atS * sampleRateHz) / 2;
+  return located.startFrame + ((located.clockRatio - clockRatioOf(located)) * codedTimetable(located.identity).endMarkerAtS * sampleRateHz) / 2;
 }
 
 /**
@@ -115,8 +116,8 @@ export function densityAt(psd: Psd, hz: number): number {
   return sum / (last - first + 1);
 }
 
-/** When the parts of a take stand in a recording. */
-function timingOf(recording: Recording, located: LocatedTake): { playerRate: number; frameAt: (atS: number) => number } {
+/** When the parts of a take, or of the stairs, stand in a recording. */
+export function timingOf(recording: Recording, located: LocatedTake): { playerRate: number; frameAt: (atS: number) => number } {
   const rate = recording.sampleRateHz;
   const start = startFrameOf(located, rate);
   const playerRate = rate * clockRatioOf(located); // samples per second of the player's clock

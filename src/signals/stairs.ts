@@ -35,7 +35,7 @@ const endMarkerS = stairsStartS + mostStairs * STAIR_S + 1;
 /** When what happens, in seconds from the first sample of the start marker; the same at every level. */
 export const stairsTimetable = {
   startMarker: { atS: 0, lengthS: MARKER_S },
-  stairs: { atS: stairsStartS, longestS: mostStairs * STAIR_S, hz: TONE_HZ },
+  stairs: { atS: stairsStartS, stairS: STAIR_S, longestS: mostStairs * STAIR_S, hz: TONE_HZ },
   endMarker: { atS: endMarkerS, lengthS: MARKER_S },
   lengthS: endMarkerS + MARKER_S,
 } as const;

@@ -65,6 +65,7 @@ describe('steps', () => {
     expect(stepsOf(pit, bench).map(({ id, required }) => (required ? id : `(${id})`))).toEqual([
       'bench.idle',
       'bench.take',
+      '(bench.stairs)',
       'lead+plug10k.take',
       'rest.idle',
       'unbuffered.idle',
@@ -83,6 +84,11 @@ describe('steps', () => {
       'invert-A.take',
       '(rest.flex)',
       '(rest.stairs)',
+      '(unbuffered.stairs)',
+      '(loop-comp.stairs)',
+      '(loop-eq.stairs)',
+      '(loop-insert.stairs)',
+      '(all.stairs)',
       'rest+plug10k.take',
       'unbuffered+plug10k.take',
     ]);

@@ -24,7 +24,7 @@ describe('boardproof steps', () => {
   it('reads like a bench sheet: patch once, then what hangs on it', async () => {
     const { exit, out } = await runCli(['steps', 'job'], { cwd: await jobWith(['bench.idle']) });
     expect(exit).toBe(0);
-    expect(out.split('\n').slice(0, 17)).toEqual([
+    expect(out.split('\n').slice(0, 19)).toEqual([
       'Pit Board 7 on bench 1: 1 of 19 captures done, 6 min of recording left.',
       'Each is captures/<step>.wav with a channel for each recorder input.',
       '',
@@ -36,6 +36,8 @@ describe('boardproof steps', () => {
       '    (Y lead).',
       '    [ ] bench.take  (next)',
       '        Play the take once.',
+      '    [ ] bench.stairs (optional)',
+      '        Play the level stairs once.',
       '',
       ' 3. Board left out: bench output 1 through source plug plug10k and the straight',
       '    lead to recorder inputs 1 and 2 at once (Y lead).',
