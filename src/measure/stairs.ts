@@ -49,7 +49,8 @@ export function measureStairs(recording: Recording, located: LocatedTake, channe
   }));
 }
 
-function measureStair(x: Float64Array, rate: number, expectedHz: number, levelDbfs: number): StairEstimate | null {
+/** One stair without its ramp. Null where there is no tone. */
+export function measureStair(x: Float64Array, rate: number, expectedHz: number, levelDbfs: number): StairEstimate | null {
   const window = hann(x.length);
   const fit = fitSine(x, rate, expectedHz, window);
   if (!fit || !(fit.amplitude > 0)) return null;

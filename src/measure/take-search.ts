@@ -79,10 +79,7 @@ function readMarker(recording: Recording, hit: SyncHit, channel: number): ReadMa
   return { hit, channel, identity: null };
 }
 
-/**
- * Clock ratio by the tone, Hann-weighted so that hum beside it does not pull. A tone that rises in steps is nowhere more like a
- * steady one than at its own frequency, so the stairs serve as well.
- */
+/** Clock ratio by the tone, Hann-weighted so that hum beside it does not pull; of the stairs with what they rise taken out. */
 function toneClockRatio(recording: Recording, startFrame: number, markerRatio: number, channel: number, identity: TakeIdentity): number | null {
   // No clock is that far off: samples are missing, and the tone is nearer to its own frequency than to that of the spacing.
   const clockRatio = Math.abs(markerRatio - 1) > LARGEST_CLOCK_OFFSET ? 1 : markerRatio;
@@ -91,6 +88,7 @@ function toneClockRatio(recording: Recording, startFrame: number, markerRatio: n
   const from = Math.round(startFrame + steady.atS * clockRatio * rate);
   const samples = recording.read(from, Math.round(steady.lengthS * rate))[channel]!;
   if (samples.length < rate) return null;
+  if (steady.riseAt) for (let n = 0; n < samples.length; n++) samples[n]! /= steady.riseAt(n / (clockRatio * rate));
   const fit = fitSine(samples, rate, TONE_HZ / clockRatio, hann(samples.length));
   if (!fit || fit.amplitude < 2 * fit.residualRms) return null;
   return TONE_HZ / fit.frequencyHz;

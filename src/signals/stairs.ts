@@ -95,3 +95,10 @@ function stairsPeakAt(peaks: readonly number[], t: number): number {
   const before = peaks[Math.max(0, k - 1)]!;
   return before + (peaks[k]! - before) * fadeGain(Math.min(t - k * STAIR_S, STAIR_RAMP_S), STAIR_S, STAIR_RAMP_S, 0);
 }
+
+/** Amplitude at time t after any stair's beginning but the first, against that stair's own: the ramp, and the stairs above. */
+export function stairsRiseAt(t: number): number {
+  const stair = Math.floor(t / STAIR_S);
+  const peaks = Array.from({ length: stair + 2 }, (_, k) => 10 ** (((k - 1) * STAIR_DB) / 20));
+  return stairsPeakAt(peaks, t + STAIR_S);
+}
