@@ -36,7 +36,7 @@ describe('boardproof steps', () => {
       '    (Y lead).',
       '    [ ] bench.take  (next)',
       '        Play the take once.',
-      '    [ ] bench.stairs (optional)',
+      '    [ ] bench.stairs  (optional)',
       '        Play the level stairs once.',
       '',
       ' 3. Board left out: bench output 1 through source plug plug10k and the straight',
