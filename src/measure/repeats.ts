@@ -62,6 +62,9 @@ interface Joined {
 
 function join(group: readonly CaptureEstimate[], mainsHz: number): Joined {
   const [newest] = group as [CaptureEstimate];
+  if (newest.kind !== 'idle' && newest.kind !== 'take') {
+    return { estimate: newest, members: [newest], remark: group.length === 1 ? null : `Of the ${group.length} captures of ${newest.step.id} the newest alone counts: such captures are not averaged.` };
+  }
   const members = group.filter((other) => isAlike(newest, other));
   const apart = group.length - members.length;
   const remark = apart === 0 ? null : `${apart === 1 ? 'One capture' : `${apart} captures`} of ${newest.step.id} could not be put together with the newest: ${newest.kind === 'take' ? 'another level or sweep was played' : 'another sample rate or length'}.`;
