@@ -8,9 +8,10 @@ import path from 'node:path';
 import { nearest } from '../src/board/nearest.js';
 import { printable } from '../src/board/printable.js';
 import { compareJobs, compareStates } from '../src/judge/compare.js';
-import type { ComparedSide, Comparison, CurveDifference, ReadingDifference, Side } from '../src/judge/compare.js';
+import type { ComparedSide, Comparison, CurveDifference, ReadingDifference } from '../src/judge/compare.js';
 import type { Results } from '../src/judge/results.js';
 import { exitCode, problem } from '../src/problems.js';
+import { differenceText, digitsOf, fixed, isHeadline, isTrifle, sideText } from './difference-text.js';
 import { columns, wrap } from './layout.js';
 import { readJobResults } from './results-file.js';
 import { paintFor, print, printJson } from './terminal.js';
@@ -128,31 +129,7 @@ function summary(differing: number, same: number, open: number): string {
   ].join(' ');
 }
 
-/** What a person asks for; other weightings and single harmonics follow them. */
-const isHeadline = ({ id }: ReadingDifference): boolean => !/^noise\.(?:unweighted|ccir-rms|468-qpk|density-1k|hum\.h\d+)$|^hum\./.test(id);
-
-/** Measurable, and nothing that anybody hears. */
-const isTrifle = ({ unit, difference }: ReadingDifference): boolean => /^dB/.test(unit) && difference !== null && Math.abs(difference) < 0.1;
-
 const withoutPlace = (item: string): string => item.replace(/ on [^ ]+$/, '').replace(/\.h\d+/, '.h<n>');
-
-/** As many decimals as two digits of the uncertainty have, at most three. */
-const digitsOf = (uncertainty: number | null): number => (uncertainty === null || !(uncertainty > 0) ? 1 : Math.max(0, Math.min(3, 1 - Math.floor(Math.log10(uncertainty)))));
-
-const fixed = (value: number, digits: number): string => value.toFixed(digits).replace(/^-(0(?:\.0*)?)$/, '$1');
-
-/** One digit less than the difference has: enough to see which is which. */
-function sideText({ value, bound }: Side, unit: string, uncertainty: number | null): string {
-  if (value === null) return '-';
-  if (unit === 'sign') return value > 0 ? 'same' : 'inverted';
-  return `${bound === 'upper' ? '<' : bound === 'lower' ? '>' : ''}${fixed(value, Math.max(0, digitsOf(uncertainty) - 1))}`;
-}
-
-function differenceText({ difference, uncertainty, unit }: ReadingDifference): string {
-  if (unit === 'sign' || difference === null) return '';
-  const digits = digitsOf(uncertainty);
-  return `${difference > 0 ? '+' : ''}${fixed(difference, digits)}${uncertainty === null ? '' : ` ±${fixed(uncertainty, digits)}`} ${unit}`;
-}
 
 const CURVE_WORDS: Readonly<Record<CurveDifference['kind'], string>> = {
   'noise-density': 'noise',

@@ -70,8 +70,9 @@ export async function run(context: Context, _args: readonly string[], options: {
 
   say(`\n${paint('bold', '3. Measure')}`);
   const job = openJob(folder, context);
-  const results = await measureFolder(own, job, folder);
-  if (!options.json) printSummary(own, results);
+  const measured = await measureFolder(own, job, folder);
+  const { results } = measured;
+  if (!options.json) printSummary(own, measured);
 
   say(`\n${paint('bold', '4. Report')}`);
   const report = await writeReport(own, results, job.reportFile);

@@ -4,12 +4,14 @@
  * @module
  */
 import type { Bench, Step } from '../src/board/model.js';
+import { stepCode } from '../src/board/step-code.js';
 import { checkIdle, checkTake, isOverrulable } from '../src/measure/capture-checks.js';
 import { checkStairs } from '../src/measure/stairs-checks.js';
 import { estimateCapture } from '../src/measure/job.js';
 import type { CaptureEstimate } from '../src/measure/job.js';
 import { selectChannels } from '../src/measure/recording.js';
 import type { Recording } from '../src/measure/recording.js';
+import type { LocatedTake } from '../src/measure/take-search.js';
 import { wavRecording } from '../src/measure/wav-recording.js';
 import { problem } from '../src/problems.js';
 import type { Problem } from '../src/problems.js';
@@ -28,6 +30,8 @@ export interface EstimateRequest {
   readonly mayBreathe: boolean;
   /** True where what a check says was overruled when the capture was filed. */
   readonly asIs: boolean;
+  /** Ids of all steps of the job whose signals have markers. */
+  readonly coded: readonly string[];
 }
 
 export interface FileFacts {
@@ -44,7 +48,7 @@ export type EstimateAnswer =
   | { readonly step: string; readonly code: string; readonly message: string; readonly exit: number };
 
 /** Never throws: what cannot be read or used comes back as a sentence. */
-export function estimateFile({ file, name, step, bench, mainsHz, mayBreathe, asIs }: EstimateRequest): EstimateAnswer {
+export function estimateFile({ file, name, step, bench, mainsHz, mayBreathe, asIs, coded }: EstimateRequest): EstimateAnswer {
   try {
     const source = fileSource(file);
     try {
@@ -55,6 +59,7 @@ export function estimateFile({ file, name, step, bench, mainsHz, mayBreathe, asI
       const recording = wavRecording(named, info);
       const estimate = estimateCapture(recording, step, bench, mainsHz);
       if (estimate === null && (step.kind === 'take' || step.kind === 'stairs')) throw problem('capture.no-markers', { file: name });
+      if (estimate?.kind === 'take' || estimate?.kind === 'stairs') checkMarkers(estimate.inputs[0]!.located, step.id, coded, name);
       const refusal = estimate && refusalOf(recording, estimate, name, bench, mainsHz, mayBreathe);
       if (refusal && !(asIs && isOverrulable(refusal))) throw refusal;
       const { sampleRateHz, channels, frames, formatLabel, recordedAt } = info;
@@ -66,6 +71,12 @@ export function estimateFile({ file, name, step, bench, mainsHz, mayBreathe, asI
     const known = asProblem(error, name);
     return { step: step.id, code: known.code, message: known.message, exit: known.exit };
   }
+}
+
+/** @throws `capture.misfiled` where the markers say that it is of another step. A code that no step has says nothing. */
+function checkMarkers({ identity }: LocatedTake, step: string, coded: readonly string[], file: string): void {
+  const said = identity.stepCode === 0 || identity.stepCode === stepCode(step) ? undefined : coded.find((id) => stepCode(id) === identity.stepCode);
+  if (said !== undefined) throw problem('capture.misfiled', { file, said, step });
 }
 
 /** The checks of `import` again: a file may have been changed, or put into the folder by hand. */

@@ -126,6 +126,15 @@ function takeNewName(from: string, to: string): void {
   fs.rmSync(from);
 }
 
+/** A second name; on disks without hard links the old name goes. */
+export function linkOrRename(from: string, to: string): void {
+  try {
+    fs.linkSync(from, to);
+  } catch {
+    fs.renameSync(from, to);
+  }
+}
+
 /** Puts the names of a folder on the disk. Not every system can (Windows cannot); there the rename has to do. */
 export function syncFolder(folder: string): void {
   let descriptor: number | null = null;

@@ -22,7 +22,7 @@ import type { FiledPart } from './file-part.js';
 import type { FoundTakes } from './inspection.js';
 import { createInspector } from './inspector.js';
 import type { Inspector } from './inspector.js';
-import { AS_IS, openJob, stepOf } from './job.js';
+import { AS_IS, CAPTURES, openJob, stepOf } from './job.js';
 import type { Job } from './job.js';
 import { nextCapture } from './next-step.js';
 import { progress } from './progress.js';
@@ -79,6 +79,7 @@ export async function run(context: Context, args: readonly string[], options: Im
 
 /** One recording per file, or all files together where they are mono. */
 function recordingsOf(job: Job, files: readonly string[], given: string | undefined, context: Context): RecordingFiles[] {
+  for (const file of files) if (path.dirname(path.resolve(context.cwd, file)) === path.join(job.folder, CAPTURES)) throw problem('cli.in-captures', { file });
   const one = (names: readonly string[], outputs: readonly string[] | null): RecordingFiles => ({
     files: names.map((file) => path.resolve(context.cwd, file)),
     shown: names.map((file) => shortName(path.resolve(context.cwd, file), context)),

@@ -19,7 +19,7 @@ import { stepsOf } from '../src/board/steps.js';
 import { limitSets } from '../src/judge/limit-sets.js';
 import { limitableReadings } from '../src/judge/reading-ids.js';
 import { problem } from '../src/problems.js';
-import { readSmallFile, sweepTemporaries, syncFolder, writeFileAtomic, writePending } from './files.js';
+import { linkOrRename, readSmallFile, sweepTemporaries, syncFolder, writeFileAtomic, writePending } from './files.js';
 import type { Chunks } from './files.js';
 import { toJson } from './terminal.js';
 import type { Context } from './terminal.js';
@@ -322,14 +322,5 @@ export function keepOld(jobFolder: string, step: string): string | null {
     if (fs.existsSync(json)) fs.renameSync(json, `${kept}.json`);
     syncFolder(folder);
     return `${path.basename(kept)}.wav`;
-  }
-}
-
-/** A second name; on disks without hard links the old name goes. */
-function linkOrRename(from: string, to: string): void {
-  try {
-    fs.linkSync(from, to);
-  } catch {
-    fs.renameSync(from, to);
   }
 }

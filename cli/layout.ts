@@ -63,15 +63,20 @@ const LEAST_WRAPPED = 16;
  * Prints a table of the result: a line of heads, then a line for each row, columns two spaces apart. Where the terminal is
  * too narrow for that, each row is a block of its own: its first entry, then a line for each of the others behind its head.
  *
- * @param heads - One for each column; empty for none.
+ * @param rows - A row that is a string alone is a line of its own, over the rows that follow it.
  */
-export function table(context: Context, heads: readonly string[], rows: readonly (readonly Cell[])[], indent = ''): void {
+export function table(context: Context, heads: readonly string[], rows: readonly (readonly Cell[] | string)[], indent = ''): void {
   const paint = paintFor(context, 'out');
   const width = widthFor(context, 'out');
-  const plain = rows.map((row) => row.map((cell) => signs(context, textOf(cell))));
+  const plain = rows.map((row) => (typeof row === 'string' ? [] : row.map((cell) => signs(context, textOf(cell)))));
+  const over = (row: number): boolean => {
+    const text = rows[row];
+    if (typeof text === 'string') paragraph(context, text, `${indent}  `, indent);
+    return typeof text === 'string';
+  };
   const widths = heads.map((head, i) => Math.max(widthOf(head), ...plain.map((row) => widthOf(row[i] ?? ''))));
   const painted = (row: number, column: number, text: string): string => {
-    const cell = rows[row]![column];
+    const cell = rows[row]![column] as Cell | undefined;
     return cell === undefined || typeof cell === 'string' ? text : paint(cell[0], text);
   };
   const before = widthOf(indent) + widths.slice(0, -1).reduce((sum, w) => sum + w + 2, 0);
@@ -87,13 +92,13 @@ export function table(context: Context, heads: readonly string[], rows: readonly
     };
     print(context, paint('bold', line(heads.map((head) => signs(context, head)), null)));
     plain.forEach((row, i) => {
-      print(context, line(row, i));
+      if (!over(i)) print(context, line(row, i));
     });
     return;
   }
   const deepest = Math.max(...heads.slice(1).map(widthOf));
   plain.forEach((row, r) => {
-    if (row.every((text) => text === '')) return;
+    if (over(r) || row.every((text) => text === '')) return;
     print(context, wrap(painted(r, 0, row[0]!), `${indent}  `, indent, width));
     row.slice(1).forEach((text, i) => {
       if (text === '') return;

@@ -4,12 +4,15 @@
  * @module
  */
 import { parseStepId, stateHasEffect } from '../src/board/states.js';
-import { judgeJob } from '../src/judge/judge-job.js';
+import { changesSince } from '../src/judge/changes.js';
+import type { Changes } from '../src/judge/changes.js';
+import { exitOfVerdict, judgeJob } from '../src/judge/judge-job.js';
 import type { CaptureRecord, Results } from '../src/judge/results.js';
 import { measureJob } from '../src/measure/job.js';
 import type { CaptureEstimate } from '../src/measure/job.js';
 import { clockRatioOf } from '../src/measure/take.js';
-import { problem } from '../src/problems.js';
+import { exitCode, problem } from '../src/problems.js';
+import { earlierResults, keepResults } from './earlier-results.js';
 import type { EstimateAnswer } from './estimate-file.js';
 import { estimateAll } from './estimate-pool.js';
 import { writeFileAtomic } from './files.js';
@@ -20,16 +23,25 @@ import { toJson } from './terminal.js';
 import type { Context } from './terminal.js';
 import { toolVersion } from './version.js';
 
-/** Measures every capture of a job, judges, and writes results.json. */
-export async function measureFolder(context: Context, job: Job, jobName: string): Promise<Results> {
+export interface Measured {
+  readonly results: Results;
+  /** Against the results that the job had before; null where it had none that can be read. */
+  readonly changes: Changes | null;
+  /** Why results that the job had cannot be read. */
+  readonly unreadable: string | null;
+}
+
+/** Measures every capture of a job, judges, and writes results.json; what stood there is kept under a name of its own. */
+export async function measureFolder(context: Context, job: Job, jobName: string): Promise<Measured> {
   const captures = [...job.captures.values()].flatMap((capture) => [capture, ...capture.repeats]);
   if (captures.length === 0) throw problem('cli.no-captures', { job: jobName });
+  const coded = job.steps.flatMap(({ id, kind }) => (kind === 'take' || kind === 'stairs' ? [id] : []));
   const shown = progress(context);
   shown.share('Measuring', 0, captures.length, 'captures');
   let answers: EstimateAnswer[];
   try {
     answers = await estimateAll(
-      captures.map((c) => ({ file: c.file, name: c.name, step: { id: c.step, ...parseStepId(c.step)! }, bench: job.bench, mainsHz: job.board.mainsHz, mayBreathe: stateHasEffect(job.board, parseStepId(c.step)!.state), asIs: c.sidecar?.remarks.some((r) => r.startsWith(AS_IS)) === true })),
+      captures.map((c) => ({ file: c.file, name: c.name, step: { id: c.step, ...parseStepId(c.step)! }, bench: job.bench, mainsHz: job.board.mainsHz, mayBreathe: stateHasEffect(job.board, parseStepId(c.step)!.state), asIs: c.sidecar?.remarks.some((r) => r.startsWith(AS_IS)) === true, coded })),
       (done) => {
         shown.share('Measuring', done, captures.length, 'captures');
       },
@@ -52,9 +64,18 @@ export async function measureFolder(context: Context, job: Job, jobName: string)
     benchSha256: job.benchSha256,
     problems: answers.flatMap((a) => ('code' in a ? [{ code: a.code, message: a.message }] : [])),
   });
-  await writeFileAtomic(job.resultsFile, `${toJson(results)}\n`);
-  return results;
+  const { results: earlier, unreadable } = await earlierResults(job.folder, jobName);
+  const text = `${toJson(results)}\n`;
+  keepResults(job.resultsFile, text);
+  await writeFileAtomic(job.resultsFile, text);
+  return { results, changes: earlier && changesSince(earlier, results), unreadable };
 }
+
+/** A capture that cannot be used is the first thing to mend, whatever the others say. */
+export const exitOfResults = ({ problems, verdict }: Results): number => (problems.some(isOfCapture) ? exitCode.unusable : exitOfVerdict(verdict.word));
+
+/** Problems of results that say why a capture was not used. */
+export const isOfCapture = ({ code }: Results['problems'][number]): boolean => code !== 'reading.no-value';
 
 /** What results.json says of a capture; one that could not be used is named under `problems`, and counts as missing. */
 function recordOf(capture: CaptureFile, answer: EstimateAnswer, captures: readonly CaptureFile[]): CaptureRecord[] {

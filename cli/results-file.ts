@@ -3,6 +3,7 @@
  *
  * @module
  */
+import fs from 'node:fs';
 import path from 'node:path';
 import type { Results } from '../src/judge/results.js';
 import { problem } from '../src/problems.js';
@@ -11,9 +12,13 @@ import { errorCode, readSmallFile } from './files.js';
 /** A board of 16 loops and 3 outputs makes 8 MB of results; this is far more than any. */
 const LARGEST_RESULTS = 256 << 20;
 
-/** @throws Problem `report.no-results`, `report.results-damaged`, `report.results-format` */
+/**
+ * @param folder - Of the job; or a file of results, such as one that was kept.
+ * @throws Problem `report.no-results`, `report.results-damaged`, `report.results-format`
+ */
 export async function readJobResults(folder: string, jobPath: string): Promise<Results> {
-  const file = path.join(folder, 'results.json');
+  const isFile = path.extname(folder) === '.json' && fs.statSync(folder, { throwIfNoEntry: false })?.isFile() === true;
+  const file = isFile ? folder : path.join(folder, 'results.json');
   let bytes: Uint8Array;
   try {
     bytes = readSmallFile(file, LARGEST_RESULTS);
@@ -22,5 +27,5 @@ export async function readJobResults(folder: string, jobPath: string): Promise<R
     throw error;
   }
   const { readResults } = await import('../src/report/read-results.js');
-  return readResults(new TextDecoder().decode(bytes), path.join(jobPath, 'results.json'));
+  return readResults(new TextDecoder().decode(bytes), isFile ? jobPath : path.join(jobPath, 'results.json'));
 }

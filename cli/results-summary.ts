@@ -1,22 +1,36 @@
 /**
- * Results as a summary for the terminal: the verdict, what was found, and the readings that have a limit.
+ * Results as a summary for the terminal: the verdict, what was found, the board at rest, what is outside its limit, and
+ * what has changed since the last run.
  *
  * @module
  */
 import { printable } from '../src/board/printable.js';
-import type { Reading, Results } from '../src/judge/results.js';
+import type { Finding, OverallWord, Reading, Results, Verdict } from '../src/judge/results.js';
+import { markWord } from '../src/report/words.js';
+import { printChanges } from './changes-summary.js';
+import { paragraph, table } from './layout.js';
+import type { Cell } from './layout.js';
+import { isOfCapture } from './measuring.js';
+import type { Measured } from './measuring.js';
 import { paintFor, print } from './terminal.js';
 import type { Context, Look } from './terminal.js';
 
-const WORDS: Readonly<Record<Reading['verdict'], { word: string; look: Look }>> = {
-  pass: { word: 'pass', look: 'green' },
-  fail: { word: 'FAIL', look: 'red' },
-  undecided: { word: 'open', look: 'yellow' },
-  'bench-limited': { word: 'bench', look: 'yellow' },
-  info: { word: '', look: 'dim' },
+/** A sign beside each word, so that neither colour nor reading is needed to see which lines matter. */
+export const SIGN: Readonly<Record<Verdict, { readonly sign: string; readonly look: Look }>> = {
+  pass: { sign: '✓', look: 'green' },
+  fail: { sign: '✗', look: 'red' },
+  undecided: { sign: '?', look: 'yellow' },
+  'bench-limited': { sign: '≈', look: 'yellow' },
+  info: { sign: ' ', look: 'dim' },
 };
 
-const VERDICT_LOOK: Readonly<Record<Results['verdict']['word'], Look>> = { pass: 'green', fail: 'red', undecided: 'yellow', 'not complete': 'yellow' };
+const OVERALL: Readonly<Record<OverallWord, Verdict>> = { pass: 'pass', fail: 'fail', undecided: 'undecided', 'not complete': 'undecided' };
+
+const SEVERITY: Readonly<Record<Finding['severity'], { readonly sign: string; readonly look: Look }>> = {
+  fault: { sign: '✗', look: 'red' },
+  caution: { sign: '!', look: 'yellow' },
+  note: { sign: '-', look: 'dim' },
+};
 
 /** Value, uncertainty and unit in at most 22 characters. */
 export function valueText(r: Reading): string {
@@ -44,49 +58,88 @@ export function limitText(r: Reading): string {
   return limit.max !== null ? `≤ ${limit.max}` : `≥ ${limit.min}`;
 }
 
-function wrap(text: string, indent: string): string {
-  const lines: string[] = [];
-  let line = indent;
-  for (const word of text.split(' ')) {
-    if (line.length + word.length + 1 > 79 && line.trim() !== '') {
-      lines.push(line);
-      line = indent;
-    }
-    line += line === indent ? word : ` ${word}`;
-  }
-  lines.push(line);
-  return lines.join('\n');
-}
+/** Sign and word. */
+export const verdictCell = (verdict: Verdict): Cell => (verdict === 'info' ? '' : [SIGN[verdict].look, `${SIGN[verdict].sign} ${markWord[verdict]}`]);
 
-const place = (r: Reading): string => `${r.state}${r.source ? `+${r.source}` : ''}`;
+export const place = (r: Pick<Reading, 'state' | 'source'>): string => `${r.state}${r.source ? `+${r.source}` : ''}`;
 
 /** Prints the whole summary. */
-export function printSummary(context: Context, results: Results): void {
+export function printSummary(context: Context, { results, changes, unreadable }: Measured): void {
   const paint = paintFor(context, 'out');
-  const { verdict, board } = results;
-  print(context, paint('bold', `${printable(board.name)}${board.serial ? `, ${printable(board.serial)}` : ''}`) + (board.invented ? '   (invented: this board does not exist)' : ''));
-  print(context, paint(VERDICT_LOOK[verdict.word], wrap(verdict.sentence, '')));
-  for (const remark of results.conditions.remarks) print(context, wrap(`Note: ${printable(remark)}`, ''));
-  for (const p of results.problems.filter((q) => q.code !== 'reading.no-value')) print(context, wrap(`Not used: ${printable(p.message)}`, ''));
-  if (verdict.missing.length > 0) print(context, wrap(`Missing: ${verdict.missing.join(', ')}`, ''));
+  const { verdict, board, findings, readings } = results;
+  paragraph(context, paint('bold', `${printable(board.name)}${board.serial ? `, ${printable(board.serial)}` : ''}`) + (board.invented ? '   (invented: this board does not exist)' : ''));
+  const { sign, look } = SIGN[OVERALL[verdict.word]];
+  paragraph(context, verdict.sentence, '  ', `${paint(look, sign)} `);
+  for (const remark of results.conditions.remarks) paragraph(context, printable(remark), '      ', 'Note: ');
+  for (const p of results.problems.filter(isOfCapture)) paragraph(context, printable(p.message), '          ', `${paint('red', 'Not used:')} `);
+  if (verdict.missing.length > 0) paragraph(context, verdict.missing.join(', '), '         ', 'Missing: ');
 
-  if (results.findings.length > 0) {
-    print(context, `\n${paint('bold', 'Found')}`);
-    results.findings.forEach((f, i) => {
-      print(context, wrap(`${i + 1}. ${printable(f.title)}`, '     ').replace(/^ {5}/, f.severity === 'fault' ? `${paint('red', '✗')} ` : `${paint('yellow', '!')} `));
-      print(context, wrap(`likely: ${printable(f.cause)}`, '     '));
-      print(context, wrap(`try: ${printable(f.tryNext)}`, '     '));
-    });
-  }
+  if (findings.length > 0) print(context, `\n${paint('bold', 'Found')}`);
+  findings.forEach((f, i) => {
+    const mark = SEVERITY[f.severity];
+    paragraph(context, printable(f.title), '     ', `${paint(mark.look, mark.sign)} ${`${i + 1}.`.padEnd(3)}`);
+    paragraph(context, printable(f.cause), '             ', '     likely: ');
+    paragraph(context, printable(f.tryNext), '             ', '     try:    ');
+  });
+
+  printAtRest(context, readings);
 
   // What is inside its limit is counted; what is not is shown.
-  const open = results.readings.filter((r) => r.verdict !== 'info' && r.verdict !== 'pass');
+  const open = readings.filter((r) => r.verdict !== 'info' && r.verdict !== 'pass');
   if (open.length > 0) {
-    print(context, `\n${paint('bold', 'Outside or not decided')}`);
-    print(context, `${'reading'.padEnd(23)}${'state'.padEnd(19)}${'out'.padEnd(4)}${'value'.padEnd(20)}${'limit'.padEnd(8)}`.trimEnd());
-    for (const r of [...open].sort((a, b) => Number(b.verdict === 'fail') - Number(a.verdict === 'fail'))) {
-      const { word, look } = WORDS[r.verdict];
-      print(context, `${r.id.padEnd(22)} ${place(r).padEnd(18)} ${(r.output ?? '').padEnd(3)} ${valueText(r).padEnd(19)} ${limitText(r).padEnd(7)} ${paint(look, word)}`);
-    }
+    print(context, `\n${paint('bold', 'Outside a limit or not decided')}`);
+    const ids = [...new Set([...open].sort((a, b) => Number(b.verdict === 'fail') - Number(a.verdict === 'fail')).map((r) => r.id))];
+    const rows = ids.flatMap((id) => {
+      const of = open.filter((r) => r.id === id);
+      return [`${printable(of[0]!.label)}  (${id})`, ...of.map((r): Cell[] => [`  ${place(r)}`, r.output ?? '', valueText(r), limitText(r), verdictCell(r.verdict)])];
+    });
+    table(context, ['  state', 'out', 'value', 'limit', 'verdict'], rows);
   }
+  if (unreadable !== null) {
+    print(context, '');
+    paragraph(context, `What has changed cannot be said: ${printable(unreadable)} The file is kept.`);
+  }
+  if (changes) printChanges(context, changes);
 }
+
+/** What a board is first asked for, in few words, in this order. */
+const AT_REST: Readonly<Record<string, string>> = {
+  'noise.a': 'Noise floor, A-weighted',
+  'noise.hum': 'Mains hum',
+  'noise.whine': 'Whine',
+  'snr.a': 'Signal to noise, A',
+  'gain.1k': 'Gain at 1 kHz',
+  'thd-n': 'THD+N at 997 Hz',
+  'droop.10k': 'Droop at 10 kHz',
+  'player.loss-2-5k': 'Player loses, 2–5 kHz',
+  'match.level': 'Level between outputs',
+  'match.delay': 'Delay between outputs',
+};
+
+/** The board with every loop out: each figure at the output where it is worst. */
+function printAtRest(context: Context, readings: readonly Reading[]): void {
+  const rows = Object.entries(AT_REST).flatMap(([id, words]): Cell[][] => {
+    const [worst] = readings.filter((r) => r.id === id && r.state === 'rest' && r.value !== null).sort((a, b) => badness(b) - badness(a));
+    return worst ? [[words, valueText(worst), worst.output ?? '', limitText(worst), verdictCell(worst.verdict)]] : [];
+  });
+  if (rows.length === 0) return;
+  print(context, `\n${paintFor(context, 'out')('bold', 'With every loop out, at the output where it is worst')}`);
+  table(context, ['figure', 'value', 'out', 'limit', 'verdict'], rows);
+}
+
+/** More is worse, against the limit where there is one; else the level of what should not be there. */
+function badness({ value, limit, id }: Reading): number {
+  const v = value!;
+  if (limit?.within) return Math.max(v - limit.within[1], limit.within[0] - v);
+  if (limit?.min != null) return limit.min - v;
+  return limit?.max != null ? v - limit.max : id.startsWith('snr') ? -v : Math.abs(v) * (v < 0 && id.startsWith('noise') ? -1 : 1);
+}
+
+/** What to do with a board that is not to be signed off yet. */
+export function whatToMend({ findings, problems, verdict }: Results): string {
+  const [first] = findings.filter(({ severity }) => severity === 'fault');
+  if (problems.some(isOfCapture)) return 'capture again what could not be used, then sign off again';
+  if (verdict.missing.length > 0 && !first) return 'capture what is missing ("boardproof steps" says how), then sign off again';
+  return first ? 'try what is said under 1., capture it again, and sign off again' : 'see what is outside or not decided, then sign off again';
+}
+

@@ -3,20 +3,22 @@
  *
  * @module
  */
-import { exitOfVerdict } from '../src/judge/judge-job.js';
 import { openJob } from './job.js';
-import { measureFolder } from './measuring.js';
-import { writeReport } from './write-report.js';
-import { printSummary } from './results-summary.js';
+import { exitOfResults, measureFolder } from './measuring.js';
+import { nextStep } from './next-step.js';
+import { printSummary, whatToMend } from './results-summary.js';
 import { note, printJson } from './terminal.js';
 import type { Context } from './terminal.js';
+import { writeReport } from './write-report.js';
 
 export async function run(context: Context, [jobPath]: readonly string[], options: { readonly json?: boolean; readonly out?: string }): Promise<number> {
   const job = openJob(jobPath!, context);
-  const results = await measureFolder(context, job, jobPath!);
+  const measured = await measureFolder(context, job, jobPath!);
+  const { results } = measured;
   const file = await writeReport(context, results, options.out ?? job.reportFile);
-  if (options.json) printJson(context, results);
-  else printSummary(context, results);
-  note(context, `\nReport: ${file}`);
-  return exitOfVerdict(results.verdict.word);
+  if (options.json) printJson(context, { ...results, sinceLast: measured.changes });
+  else printSummary(context, measured);
+  note(context, `\nWritten: ${job.resultsFile}\n         ${file}`);
+  nextStep(context, results.verdict.word === 'pass' ? 'open the report, print it, sign it' : whatToMend(results));
+  return exitOfResults(results);
 }

@@ -263,6 +263,10 @@ export const problemTable = {
     3,
     (d) => `This recording of ${d.step} is already counted as ${d.file}, so it is no repeat; record the step again, or import without --repeat.`,
   ),
+  'capture.misfiled': row<{ file: string; said: string; step: string }>(
+    3,
+    (d) => `${d.file} is of ${d.said}, as its markers say, and not of ${d.step}; take it out of the folder and file it with "boardproof import", which goes by the markers.`,
+  ),
   // judge
   'judge.no-state': row<{ job: string; state: string; known: readonly string[]; nearest: string | null }>(
     2,
@@ -390,6 +394,10 @@ export const problemTable = {
   'cli.outputs': row<{ given: string; files: number; known: string }>(
     2,
     (d) => `--outputs ${d.given} does not name one output for each of the ${d.files} file${d.files === 1 ? '' : 's'}; give mono files and their outputs in the same order, all of ${d.known}.`,
+  ),
+  'cli.in-captures': row<{ file: string }>(
+    2,
+    (d) => `${d.file} lies among the captures of the job, where filing it would replace one by another; move it out of the folder, then import it.`,
   ),
   'cli.not-mono': row<{ file: string; channels: number }>(3, (d) => `${d.file} has ${d.channels} channels; --outputs is for mono files, one per output, so leave it out.`),
   'cli.unlike-files': row<{ first: string; second: string }>(

@@ -1,7 +1,9 @@
-import { mkdtempSync, readFileSync, readdirSync, rmSync, statSync, truncateSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, readdirSync, renameSync, rmSync, statSync, truncateSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeEach, describe, expect, it } from 'vitest';
+import { isUnchanged } from '../../src/judge/changes.js';
+import type { Changes } from '../../src/judge/changes.js';
 import type { Results } from '../../src/judge/results.js';
 import { runCli } from '../helpers/cli.js';
 import type { CliRun } from '../helpers/cli.js';
@@ -48,13 +50,21 @@ async function fill(gainDb: number, noiseRms: number): Promise<void> {
   }
 }
 
+/** What the last `measured` said of the run before it. */
+let since: Changes | null = null;
+
 async function measured(exit: number): Promise<Results> {
   const done = await run('measure', job, '--json');
   expect(done.exit, done.err).toBe(exit);
-  const results = JSON.parse(done.out) as Results;
-  expect(JSON.parse(readFileSync(at(job, 'results.json'), 'utf8'))).toEqual(results);
-  return results;
+  const results = JSON.parse(done.out) as Results & { sinceLast: Changes | null };
+  const { sinceLast, ...printed } = results;
+  expect(JSON.parse(readFileSync(at(job, 'results.json'), 'utf8'))).toEqual(printed);
+  since = sinceLast;
+  return printed;
 }
+
+/** Problems that say why a capture was not used; the others say which readings have no value for it. */
+const ofCaptures = ({ problems }: Results): Results['problems'] => problems.filter(({ code }) => code !== 'reading.no-value');
 
 const valueOf = ({ readings }: Results, id: string, state = 'rest'): number | null => readings.find((r) => r.id === id && r.state === state)!.value;
 
@@ -73,7 +83,7 @@ describe('measure', () => {
       ['rest.idle', 'idle', []],
       ['rest.take', 'take', []],
     ]);
-    expect(results.problems).toEqual([]);
+    expect(ofCaptures(results)).toEqual([]);
   });
 
   it('a step captured again: together where the captures agree, and said where they do not', async () => {
@@ -123,15 +133,70 @@ describe('measure', () => {
 
   it('again gives the same figures to the last digit', async () => {
     await fill(-0.3, 1e-5);
-    const [first, second] = [await measured(0), await measured(0)];
+    const first = await measured(0);
+    expect(since).toBeNull();
+    const second = await measured(0);
     expect(second).toEqual(first);
+    expect(since && isUnchanged(since)).toBe(true);
+    // Nothing new was said, so nothing is kept.
+    expect(readdirSync(at(job)).sort()).toEqual(['bench.yaml', 'board.yaml', 'captures', 'results.json']);
+    expect((await run('measure', job)).out).toMatch(/\nNothing has changed since the last run, 2026-11-25 12:16 UTC\.\n$/);
+  });
+
+  it('after a repair: what was captured again, what moved, which verdicts turned; the results before are kept', async () => {
+    await fill(-2, 1e-5);
+    const before = await measured(1);
+    writeRecording(at('rest.wav'), [heard(takeFor('rest.take'), -1 - 0.3, 5)]);
+    expect(await run('import', job, 'rest.wav')).toMatchObject({ exit: 0 });
+    const kept = (): string[] => readdirSync(at(job)).filter((name) => /^results~.*\.json$/.test(name));
+    expect(kept()).toEqual([]);
+    const after = await run('measure', job);
+    expect(after.exit, after.err).toBe(0);
+    expect(after.out).toMatch(/\nSince the last run, 2026-11-25 12:16 UTC\n {2}verdict +Outside limits → within limits\n {2}captured again {2}rest\.take\n/);
+    expect(after.out).toMatch(/\n {2}gain\.1k +rest +A +outside limits {2}within limits\n/);
+    expect(after.out).toMatch(/\n {2}gain\.1k +rest +A +-2\.00 +-0\.30 +\+1\.7\d* ±0\.\d+ dB\n/);
+    expect(kept()).toHaveLength(1);
+    expect(JSON.parse(readFileSync(at(job, kept()[0]!), 'utf8'))).toEqual(before);
+    // What was kept is a side of a comparison like any other.
+    expect((await run('compare', job, '--against', join(job, kept()[0]!))).out).toMatch(/gain\.1k .*higher/);
+  });
+
+  it('results that cannot be read are kept, named, and no reason not to measure', async () => {
+    await fill(-0.3, 1e-5);
+    writeFileSync(at(job, 'results.json'), '{"format": "boardproof-results/1", "board": 7}');
+    const done = await run('measure', job);
+    expect(done.exit, done.err).toBe(0);
+    expect(done.out.replaceAll('\n', ' ')).toMatch(/What has changed cannot be said: .*results\.json is damaged/);
+    const [kept] = readdirSync(at(job)).filter((name) => name.startsWith('results~'));
+    expect(readFileSync(at(job, kept!), 'utf8')).toBe('{"format": "boardproof-results/1", "board": 7}');
+  });
+
+  it('two takes swapped by hand are both named by what their markers say, exit code 3, and no figure comes of them', async () => {
+    await fill(-2, 1e-5);
+    const [a, b] = ['bench.take', 'rest.take'].map((step) => at(job, `captures/${step}.wav`)) as [string, string];
+    const bytes = readFileSync(a);
+    writeFileSync(a, readFileSync(b));
+    writeFileSync(b, bytes);
+    const results = await measured(3);
+    expect(ofCaptures(results).map((p) => [p.code, p.message.split(';')[0]])).toEqual([
+      ['capture.misfiled', 'captures/bench.take.wav is of rest.take, as its markers say, and not of bench.take'],
+      ['capture.misfiled', 'captures/rest.take.wav is of bench.take, as its markers say, and not of rest.take'],
+    ]);
+    expect(results.readings.filter(({ id }) => id === 'gain.1k')).toEqual([]);
+    expect(results.verdict.missing).toEqual(['bench.take', 'rest.take']);
+    // Filing one may replace the other, so they are taken out first; then they find their places.
+    expect(await run('import', job, join(job, 'captures/bench.take.wav'))).toMatchObject({ exit: 2, err: expect.stringContaining('lies among the captures of the job') as string });
+    renameSync(a, at('one.wav'));
+    renameSync(b, at('other.wav'));
+    expect(await run('import', job, 'one.wav', 'other.wav')).toMatchObject({ exit: 0 });
+    expect(valueOf(await measured(1), 'gain.1k')).toBeCloseTo(-2, 3);
   });
 
   it('outside its limits: exit code 1 and the figure in the summary', async () => {
     await fill(-2, 1e-5);
     const done = await run('measure', job);
     expect(done.exit).toBe(1);
-    expect(done.out).toMatch(/gain\.1k +rest +A +-2\.000 ± 0\.0\d+ dB +.*FAIL/);
+    expect(done.out).toMatch(/\(gain\.1k\)\n {2}rest +A +-2\.000 ± 0\.0\d+ dB +±\d.* ✗ outside limits\n/);
     expect(done.err).toContain(`Next: put it on paper:\n      boardproof report ${job}\n`);
   });
 
@@ -151,8 +216,8 @@ describe('measure', () => {
   it('a capture that was damaged after it was filed is named and counts as missing', async () => {
     await fill(-0.3, 1e-5);
     truncateSync(at(job, 'captures/rest.idle.wav'), 500_000);
-    const results = await measured(4);
-    expect(results.problems.map((p) => p.code)).toEqual(['wav.cut-short']);
+    const results = await measured(3);
+    expect(ofCaptures(results).map((p) => p.code)).toEqual(['wav.cut-short']);
     // Named as it stands in the job: results.json may be read on another machine.
     expect(results.problems[0]!.message).toMatch(/^captures\/rest\.idle\.wav is cut short/);
     expect(results.verdict.missing).toEqual(['rest.idle']);
@@ -173,8 +238,8 @@ describe('measure', () => {
   it('a take under the wrong name, put there by hand, is not measured as what it is not', async () => {
     await fill(-0.3, 1e-5);
     writeFileSync(at(job, 'captures/rest.take.wav'), readFileSync(at('rest-idle.wav')));
-    const results = await measured(4);
-    expect(results.problems.map((p) => p.code)).toEqual(['capture.no-markers']);
+    const results = await measured(3);
+    expect(ofCaptures(results).map((p) => p.code)).toEqual(['capture.no-markers']);
   });
 
   it('without calibration levels are dBFS and say so, and a limit in dBu leaves the verdict open: exit code 4', async () => {

@@ -1,0 +1,30 @@
+/**
+ * Differences between readings in words and figures, for `compare` and `measure`.
+ *
+ * @module
+ */
+import type { ReadingDifference, Side } from '../src/judge/compare.js';
+
+/** What a person asks for; other weightings and single harmonics follow them. */
+export const isHeadline = ({ id }: ReadingDifference): boolean => !/^noise\.(?:unweighted|ccir-rms|468-qpk|density-1k|hum\.h\d+)$|^hum\./.test(id);
+
+/** Measurable, and nothing that anybody hears. */
+export const isTrifle = ({ unit, difference }: ReadingDifference): boolean => /^dB/.test(unit) && difference !== null && Math.abs(difference) < 0.1;
+
+/** As many decimals as two digits of the uncertainty have, at most three. */
+export const digitsOf = (uncertainty: number | null): number => (uncertainty === null || !(uncertainty > 0) ? 1 : Math.max(0, Math.min(3, 1 - Math.floor(Math.log10(uncertainty)))));
+
+export const fixed = (value: number, digits: number): string => value.toFixed(digits).replace(/^-(0(?:\.0*)?)$/, '$1');
+
+/** One digit less than the difference has: enough to see which is which. */
+export function sideText({ value, bound }: Side, unit: string, uncertainty: number | null): string {
+  if (value === null) return '-';
+  if (unit === 'sign') return value > 0 ? 'same' : 'inverted';
+  return `${bound === 'upper' ? '<' : bound === 'lower' ? '>' : ''}${fixed(value, Math.max(0, digitsOf(uncertainty) - 1))}`;
+}
+
+export function differenceText({ difference, uncertainty, unit }: ReadingDifference): string {
+  if (unit === 'sign' || difference === null) return '';
+  const digits = digitsOf(uncertainty);
+  return `${difference > 0 ? '+' : ''}${fixed(difference, digits)}${uncertainty === null ? '' : ` ±${fixed(uncertainty, digits)}`} ${unit}`;
+}
