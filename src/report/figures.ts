@@ -26,6 +26,8 @@ export interface Figure {
 
 /** Figures that share one table. */
 export interface FigureGroup {
+  /** Which readings it explains. */
+  readonly topic: 'noise' | 'tone-loss' | 'response' | 'match' | 'player';
   /** What the lines and signs mean where the labels do not say it. */
   readonly key: Phrase;
   readonly figures: readonly Figure[];
@@ -265,6 +267,7 @@ export function outputFigures(results: Results, output: string, curves: readonly
     const floor = bench.find((c) => c.kind === 'noise-density' && c.output === output && c.y.unit === main.y.unit);
     const limits = limitMarks(results, readings.filter((r) => r.id.startsWith('noise.density')), [main]);
     groups.push({
+      topic: 'noise',
       key: floor === undefined ? NOISE_KEY : [...NOISE_KEY, ' Grey dashes: the bench alone.'],
       figures: [
         {
@@ -319,6 +322,7 @@ function responseGroup(
   const limits = limitMarks(results, readings.filter((r) => r.id.startsWith(kind === 'tone-loss' ? 'droop.' : 'gain.')), curves);
   const banded = curves.some((c) => c.low !== null && c.high !== null);
   return {
+    topic: kind,
     key: [{ name: curves[0]!.y.label }, '. ', banded ? 'Shaded: where the line lies with 95 % confidence.' : 'The curves carry no uncertainty band.'],
     figures: [
       {
@@ -333,6 +337,47 @@ function responseGroup(
     lines: null,
   };
 }
+
+/**
+ * The player's instrument at one output: each state as measured with its band, the straight lead as the circuit has it, and,
+ * thin, each state as it was designed. Null where there is nothing to draw.
+ */
+export function playerGroup(
+  results: Results,
+  output: string,
+  measured: readonly Curve[],
+  designed: readonly Curve[],
+  lead: Curve | null,
+  size: Figure['size'],
+  said: Phrase,
+): FigureGroup | null {
+  const first = measured[0] ?? designed[0];
+  if (first === undefined) return null;
+  const isMeasured = measured.length > 0;
+  const shown = isMeasured ? measured : designed;
+  const name = outputPhrase(results, output);
+  const title: Phrase = [isMeasured ? 'What the player’s instrument gives, ' : 'Predicted: what the player’s instrument gives, ', ...name];
+  const series: Series[] = [
+    // With every line measured, the design stands behind it; with none, it is the line.
+    ...(isMeasured ? designed.map((c) => seriesOf(c, designLabel(results, c.state), strokes.reference)) : []),
+    ...(lead === null ? [] : [seriesOf(lead, 'straight lead', strokes.third)]),
+    ...shown.map((c, i) => seriesOf(c, stateLabel(results, c.state), strokeOf(c.state, i))),
+  ];
+  const key: Phrase = [
+    'Level from 200–500 Hz, volume and tone at 10. ',
+    isMeasured ? 'What was fitted through the source plug, put behind the instrument of board.yaml; shaded: 95 %. Grey dashes: as board.yaml has it. ' : 'From board.yaml alone. ',
+    lead === null ? '' : 'Straight lead: the player’s own into an amplifier of 1 MΩ, computed.',
+  ];
+  return {
+    topic: 'player',
+    key,
+    figures: [{ title, caption: said, chart: { shape: 'response', unit: unitText(first.y.unit), series, limits: [], marks: [], span: null }, size, curves: shown.map((c) => c.id) }],
+    table: figureTable(title, [...(lead === null ? [] : [{ name: ['Straight lead, computed'] as Phrase, curve: lead }]), ...shown.map((c) => ({ name: statePhrase(results, c.state), curve: c }))], 'response'),
+    lines: null,
+  };
+}
+
+const designLabel = (results: Results, state: string): string => (results.board.buffer === null ? 'designed' : state === 'rest' ? 'designed, in' : 'designed, out');
 
 type ReferenceOf = (curve: Curve) => Curve | null;
 
@@ -350,6 +395,7 @@ function smallNoise(
   const span = noiseSpan(charts);
   return [
     {
+      topic: 'noise',
       key: [...NOISE_KEY, ...(references.every((r) => r === null) ? [] : [' Grey dashes: the mean with every loop out.']), ...ONE_SCALE],
       figures: curves.map((c, i) => ({
         title: ['Noise: ', ...lowered(titleOf(c))],
@@ -381,6 +427,7 @@ function smallResponses(results: Results, name: Phrase, curves: readonly Curve[]
     const span = responseSpan(charts);
     const word = kind === 'tone-loss' ? 'Tone loss' : 'Response';
     groups.push({
+      topic: kind,
       key: [...(references.every((r) => r === null) ? [] : ['Grey dashes: every loop out.']), ...ONE_SCALE],
       figures: ofKind.map((c, i) => ({
         title: [`${word}: `, ...lowered(titleOf(c)), ...(c.source === null ? [] : [', through ', { name: c.source }])],
@@ -455,6 +502,7 @@ function matchGroup(results: Results, output: string | null, curves: readonly Cu
   const series = curves.map((c, i) => seriesOf(c, c.kind === 'match-third-octave' ? 'per band' : 'response', i === 0 ? strokes.first : strokes.second));
   const chart: ChartData = { shape: 'match', unit: unitText(first.y.unit), series, limits: matchLimits(readings), marks: [], span: null };
   return {
+    topic: 'match',
     key: [{ name: deciding.y.label }, deciding.low === null ? '.' : '. Columns from zero; the hair through each dot spans its 95 % interval.'],
     figures: [{ title: ['Match of ', ...name, ', ', ...lowered(state)], caption, chart: { ...chart, span: matchSpan(chart) }, size, curves: curves.map((c) => c.id) }],
     table: figureTable(['Match of ', ...name, ', ', ...lowered(state)], curves.map((c) => ({ name: [c.kind === 'match-third-octave' ? 'Third-octave level' : 'Response'], curve: c })), 'match'),

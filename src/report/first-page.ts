@@ -99,8 +99,18 @@ function noiseSentence(results: Results, readings: readonly Reading[]): Sentence
   return {
     topic: 'Noise',
     mark,
-    text: ['The most noise', ...atOutput(results, chosen.output), ', ', ...inState(results, chosen.state), ', is ', ...level(chosen), weighting, ...standing(chosen), '.', ...above],
+    text: ['The most noise', ...atOutput(results, chosen.output), ', ', ...inState(results, chosen.state), ', is ', ...level(chosen), weighting, ...standing(chosen), '.', ...above, ...besidePickup(readings)],
   };
+}
+
+/** The board's hiss beside what the player's own pickup and pots make: the measure that a player has in their ear. */
+function besidePickup(readings: readonly Reading[]): Phrase {
+  const over = readings.filter((r) => r.id === 'player.hiss-over-instrument' && r.state === 'rest' && r.value !== null).sort((a, b) => b.value! - a.value!)[0];
+  if (over === undefined) return [];
+  const value = over.value!;
+  const amount = { figure: withUnit(fixed(Math.abs(value), Math.abs(value) < 9.5 ? 1 : 0), over.unit) };
+  if (value < 0) return [' With every loop out its hiss is ', amount, ' below that of the player’s own pickup', value < -6 ? ', which covers it.' : '.'];
+  return [' With every loop out its hiss is ', amount, ' above that of the player’s own pickup', over.bound === 'upper' ? ' at most.' : '.'];
 }
 
 /** The strongest whine line of some spectra. */
@@ -134,7 +144,48 @@ function humSentence(results: Results, readings: readonly Reading[]): Sentence {
   return { topic: 'Hum and whine', mark: markOfAll([...hums, ...whines]), text: said.flatMap((p, i) => (i === 0 ? [...p] : [' ', ...p])) };
 }
 
+/** From this much loss in 2 to 5 kHz on, dB, the word for what is heard (common practice, no source). */
+const HEARD: readonly (readonly [number, string])[] = [
+  [3, 'clearly duller'],
+  [1.5, 'duller'],
+  [0.5, 'a touch duller'],
+  [-0.5, 'as good as unchanged'],
+  [-Infinity, 'brighter'],
+];
+
+/** What the player's own instrument loses, where that was measured; else what the bench's plug loses. */
 function toneSentence(results: Results, readings: readonly Reading[]): Sentence {
+  const losses = readings.filter((r) => r.id === 'player.loss-2-5k' && r.value !== null && loopOf(r) === null);
+  const of = (state: string): Reading | undefined => worst(losses.filter((r) => r.state === state));
+  const said = [of('rest'), of('unbuffered')].filter((r) => r !== undefined);
+  if (said.length === 0) return plugSentence(results, readings);
+  const clauses = said.map((r): Phrase => {
+    const loss = r.value!;
+    const amount = rounded(Math.abs(loss), r.uncertainty, r.unit);
+    const allowed = r.limit?.max ?? null;
+    return [
+      ...(results.board.buffer === null ? inState(results, r.state) : [r.state === 'rest' ? 'with the buffer in' : 'with the buffer out']),
+      loss < 0 && Number(amount) !== 0 ? ', it gains ' : ', it loses ',
+      { figure: withUnit(amount, r.unit) },
+      ` in 2–5 kHz (${HEARD.find(([from]) => loss >= from)![1]}${allowed === null ? '' : `; ${withUnit(fixed(allowed, decimalsFor(allowed, null, r.unit)), r.unit)} allowed`})`,
+      ...(tooClose(r) ? [', too close to it to decide'] : []),
+    ];
+  });
+  const tones = readings.filter((r) => r.id.startsWith('droop.') || /^player\.(loss|resonance-shift)/.test(r.id));
+  const droops = tones.filter((r) => r.id.startsWith('droop.') && r.verdict === 'fail');
+  return {
+    topic: 'Tone',
+    mark: markOfAll(tones),
+    text: [
+      'The player’s instrument, against its own lead straight into an amplifier: ',
+      ...clauses.flatMap((c, i) => (i === 0 ? c : ['; ', ...c])),
+      '.',
+      ...(droops.length === 0 ? [] : [` On the bench, ${droops.length === 1 ? 'one figure' : counted(droops.length, 'figure')} of treble through the source plug ${droops.length === 1 ? 'is' : 'are'} outside.`]),
+    ],
+  };
+}
+
+function plugSentence(results: Results, readings: readonly Reading[]): Sentence {
   const droops = readings.filter((r) => r.id.startsWith('droop.'));
   const mark = markOfAll(droops);
   const id = ['droop.10k', 'droop.5k', 'droop.20k'].find((i) => droops.some((r) => r.id === i && r.value !== null));

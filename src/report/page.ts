@@ -11,7 +11,8 @@ import { markSprite, shape, verdictMark } from './marks.js';
 import type { BudgetRow, BudgetSummary, ReadingTable } from './reading-tables.js';
 import { counted, sentenceCase } from './numbers.js';
 import { shorten } from './text.js';
-import type { CaptureView, Field, FindingView, ReportView, Section } from './view.js';
+import type { PlainTable } from './plain-table.js';
+import type { CaptureView, Field, FindingView, ReportView, Section, Topic } from './view.js';
 import { type Phrase, markWord, plain } from './words.js';
 
 /** The drawings of one figure, across the page and across a telephone, or one small one; and its number in the script's data. */
@@ -46,6 +47,7 @@ ${fieldList(view.fields, 'boxes')}
 ${view.invented ? inventedStrip : ''}
 <div class="stamp s-${verdict.mark}"><p class="stamp-word">${shape(verdict.mark)} <span>${verdict.word}</span></p>
 <div><p class="stamp-sentence">${verdict.sentence}</p><p class="tally">${verdict.tally}</p>${missing(verdict.missing)}</div></div>
+${faults(view.faults)}
 <h2 class="quiet-heading">What was found</h2>
 <ul class="sentences">${view.sentences.map((s) => html`<li>${shape(s.mark)}<p><b class="topic">${s.topic}</b> <span class="said">${markWord[s.mark]}.</span> ${inline(s.text)}</p></li>`)}</ul>
 <h2 class="quiet-heading">The board, part by part</h2>
@@ -54,6 +56,12 @@ ${drawing(view.parts)}
 <p class="small">The program measures and advises; the workshop signs.</p>
 </section>`;
 }
+
+const faults = ({ titles, more }: ReportView['faults']): Part =>
+  titles.length === 0
+    ? ''
+    : html`<h2 class="quiet-heading">To put right</h2>
+<ol class="faults">${titles.map((t) => html`<li><bdi>${t}</bdi></li>`)}</ol>${more === 0 ? '' : html`<p class="small">${sentenceCase(counted(more, 'more fault'))} among the findings.</p>`}`;
 
 const inventedStrip = html`<p class="invented"><b>Invented.</b> This board does not exist: every figure on this sheet was computed from a made-up circuit, for demonstration only.</p>`;
 
@@ -107,9 +115,10 @@ function findings(view: ReportView): Html {
     (f) => html`<li class="finding"><h3>${shape(f.mark)} ${severityWord[f.severity]}: <bdi>${f.title}</bdi></h3>
 <dl class="lines"><div><dt>Where</dt><dd>${inline(f.where)}</dd></div>
 <div><dt>Evidence</dt><dd>${f.evidence.length === 0 ? 'none recorded' : html`<ul>${f.evidence.map((e) => html`<li>${inline(e)}</li>`)}</ul>`}</dd></div>
-<div><dt>Likely cause</dt><dd>${f.cause}</dd></div>
+<div><dt>Likely cause</dt><dd>${f.cause}${f.certainty === null ? '' : html` <span class="small">(${f.certainty})</span>`}</dd></div>
 <div><dt>Try next</dt><dd>${f.tryNext}</dd></div>
-<div><dt>Rests on</dt><dd>${f.basis}</dd></div></dl></li>`,
+${f.confirm === null ? '' : html`<div><dt>To confirm</dt><dd>${f.confirm}</dd></div>
+`}<div><dt>Rests on</dt><dd>${f.basis}</dd></div></dl></li>`,
   )}</ol>
 <p class="small">Work on mains wiring is for licensed people under local rules. A ground lift in this report is one of the audio shield only; protective earth stays connected.</p>`;
 }
@@ -165,7 +174,7 @@ function lineTable(table: LineTable): Html {
 function figure(f: Figure, key: Phrase, drawings: Drawings): Html {
   const drawn = drawings.get(f);
   const plate = drawn === undefined ? '' : html`<div class="plate">${drawn.svgs.map(trusted)}</div>`;
-  return html`<figure class="${f.size === 'full' ? 'chart' : 'chart tile'}"${drawn === undefined ? '' : html` data-fig="${String(drawn.number)}"`}><h3>${inline(f.title)}</h3>${plate}<figcaption>${inline(f.caption)}${f.size === 'full' ? html` <span class="small">${inline(key)}</span>` : ''}</figcaption></figure>`;
+  return html`<figure class="${f.size === 'full' ? 'chart' : 'chart tile'}"${drawn === undefined ? '' : html` data-fig="${String(drawn.number)}"`}><h4>${inline(f.title)}</h4>${plate}<figcaption>${inline(f.caption)}${f.size === 'full' ? html` <span class="small">${inline(key)}</span>` : ''}</figcaption></figure>`;
 }
 
 function figureGroup(group: FigureGroup, drawings: Drawings): Html {
@@ -178,12 +187,45 @@ function figureGroup(group: FigureGroup, drawings: Drawings): Html {
 <details${trusted(single ? '' : ' class="screen-only"')}><summary>${single ? 'The figures behind this chart' : 'The figures behind these charts'}</summary>${figureTable(group.table)}${group.lines === null ? '' : lineTable(group.lines)}</details>`;
 }
 
-function section(s: Section, drawings: Drawings): Html {
-  const lines = s.lineReadings.groups.reduce((sum, g) => sum + g.rows.length, 0);
+function plainTable(table: PlainTable): Html {
+  const columns = table.head.length;
+  return html`${scrolling(
+    plain(table.caption),
+    html`<table class="plain numbers${columns > 6 ? ' many' : ''}"><caption>${inline(table.caption)}</caption>
+<thead><tr>${table.head.map((h) => html`<th scope="col">${h}</th>`)}</tr></thead>
+<tbody>${table.rows.map((r) => html`<tr><th scope="row">${inline(r.head)}</th>${r.cells.map((c) => html`<td>${c}</td>`)}</tr>`)}</tbody></table>`,
+  )}${table.note === '' ? '' : html`<p class="small">${table.note}</p>`}`;
+}
+
+function topic(t: Topic, drawings: Drawings): Html {
+  const lines = t.lineReadings.groups.reduce((sum, g) => sum + g.rows.length, 0);
+  return html`<h3 class="topic-heading">${inline(t.heading)}</h3>
+${t.figures.map((g) => figureGroup(g, drawings))}
+${readings(t.readings)}
+${lines === 0 ? '' : html`<details><summary>Hum and whine, line by line (${String(lines)})</summary>${readings(t.lineReadings)}</details>`}
+${t.tables.map(plainTable)}`;
+}
+
+function section(s: Section, drawings: Drawings, before: Part = '', after: Part = ''): Html {
   return html`<section class="part" id="${s.id}" aria-labelledby="${s.id}-h"><h2 id="${s.id}-h">${inline(s.heading)}</h2><p class="result-line">${verdictMark(s.mark)}${s.why.length === 0 ? '' : html` <span class="why">${inline(s.why)}</span>`}</p>
-${readings(s.readings)}
-${lines === 0 ? '' : html`<details><summary>Hum and whine, line by line (${String(lines)})</summary>${readings(s.lineReadings)}</details>`}
-${s.figures.map((g) => figureGroup(g, drawings))}
+${before}${s.topics.map((t) => topic(t, drawings))}${after}
+</section>`;
+}
+
+function player(view: ReportView, drawings: Drawings): Part {
+  if (view.player === null) return '';
+  const { section: own, view: said } = view.player;
+  const before = said.instrument.length === 0 ? '' : html`<p>Instrument of board.yaml: ${said.instrument.join('; ')}.</p>`;
+  const after = html`${said.tables.map(plainTable)}${said.assumed.length === 0 ? '' : html`<details><summary>What the predictions assume</summary><ul class="small">${said.assumed.map((a) => html`<li>${a}</li>`)}</ul></details>`}`;
+  return section(own, drawings, before, after);
+}
+
+function listen({ listening }: ReportView): Part {
+  if (listening === null) return '';
+  return html`<section class="part screen-only" id="listen" aria-labelledby="listen-h"><h2 id="listen-h">Listen to the noise</h2>
+<p class="turn-down">${shape('caution')} <b>Turn your loudspeakers or headphones down first.</b> What plays is the board’s own noise at ${inline(listening.output)}, ${listening.raised}: it is never this loud on stage.</p>
+<ul class="clips">${listening.clips.map((c) => html`<li><p><b>${inline(c.title)}</b>${c.level === '' ? '' : html` <span class="small">${c.level}</span>`}</p><audio controls="" preload="none" aria-label="Noise: ${plain(c.title)}" src="data:audio/wav;base64,${c.wav}"></audio></li>`)}</ul>
+<p class="small">${listening.duration} of each idle capture, up to ${listening.band}, all raised alike, so that what is louder here is louder on the board; the loudest is kept soft.${listening.left === 0 ? '' : ` ${sentenceCase(counted(listening.left, 'more excerpt'))} in the results file.`}</p>
 </section>`;
 }
 
@@ -197,13 +239,13 @@ function budget(summary: readonly BudgetSummary[], rows: readonly BudgetRow[]): 
 <thead><tr><th scope="col">Reading</th><th scope="col">Readings</th><th scope="col">Parts</th><th scope="col">95 %</th></tr></thead>
 <tbody>${summary.map((r) => html`<tr><th scope="row">${r.label}</th><td>${String(r.count)}</td><td>${r.parts.map((p, i) => [i > 0 ? '; ' : '', `${p.name} ${p.range}`])}</td><td class="num">${r.expanded}</td></tr>`)}</tbody></table>`,
   )}
-<details class="screen-only"><summary>Each reading’s own budget (${String(rows.length)})</summary>${scrolling(
-    'Uncertainty budget of each reading',
-    html`<table class="plain budget"><caption>Standard uncertainties, with degrees of freedom ν where they are finite, and what they add up to at 95 %</caption>
+<details class="screen-only"><summary>The budget of each reading that has a limit (${String(rows.length)})</summary>${scrolling(
+    'Uncertainty budget of each reading that has a limit',
+    html`<table class="plain budget"><caption>Standard uncertainties, how each was evaluated (A: from the scatter of what was recorded, B: from a statement or a derivation), degrees of freedom ν where they are finite, and what they add up to at 95 %</caption>
 <thead><tr><th scope="col">Reading</th><th scope="col">Where</th><th scope="col">Parts</th><th scope="col">95 %</th></tr></thead>
-<tbody>${rows.map((r) => html`<tr><th scope="row">${r.label}</th><td>${inline(r.where)}</td><td>${r.parts.map((p, i) => `${i > 0 ? '; ' : ''}${p.name} ${p.standard}${p.degreesOfFreedom === null ? '' : ` (ν ${p.degreesOfFreedom})`}`)}</td><td class="num">${r.expanded}</td></tr>`)}</tbody></table>`,
+<tbody>${rows.map((r) => html`<tr><th scope="row">${r.label}</th><td>${inline(r.where)}</td><td>${r.parts.map((p, i) => `${i > 0 ? '; ' : ''}${p.name} ${p.standard}${p.evaluation === null ? '' : ` (${p.evaluation}${p.degreesOfFreedom === null ? '' : `, ν ${p.degreesOfFreedom}`})`}`)}</td><td class="num">${r.expanded}</td></tr>`)}</tbody></table>`,
   )}</details>
-<p class="small">The budgets of single lines of hum and whine are in the results file.</p>`;
+<p class="small">The budgets of every other reading, and of single lines of hum and whine, are in the results file.</p>`;
 }
 
 function captures(list: readonly CaptureView[]): Html {
@@ -223,9 +265,10 @@ interface Entry {
 
 function contents(view: ReportView, entries: readonly Entry[]): Html {
   const item = (id: string, title: Phrase, mark: Part): Html => html`<li><a href="#${id}">${inline(title)}</a>${mark}</li>`;
-  const sections = [...view.outputs, ...view.matches, ...view.loops, ...view.others];
+  const sections = [...(view.player === null ? [] : [view.player.section]), ...view.outputs, ...view.matches, ...view.loops, ...view.others];
   return html`<nav class="contents" aria-labelledby="contents-h"><h2 id="contents-h">For the technician</h2><ul>${[
     item('findings', ['Findings'], html` <span class="small">${view.findings.length === 0 ? 'none' : String(view.findings.length)}</span>`),
+    ...(view.listening === null ? [] : [item('listen', ['Listen to the noise'], '')]),
     ...sections.map((s) => item(s.id, s.heading, html` ${verdictMark(s.mark)}`)),
     ...entries.map((e) => item(e.id, e.title, '')),
   ]}</ul></nav>`;
@@ -274,6 +317,8 @@ ${contents(view, entries)}
 <section class="part" id="findings" aria-labelledby="findings-h"><h2 id="findings-h">Findings</h2>
 ${findings(view)}
 </section>
+${listen(view)}
+${player(view, drawings)}
 ${parts(view.outputs)}${parts(view.matches)}${parts(view.loops)}${parts(view.others)}
 ${entries.map((e) => html`<section class="part" id="${e.id}" aria-labelledby="${e.id}-h"><h2 id="${e.id}-h">${inline(e.title)}</h2>
 ${e.body}

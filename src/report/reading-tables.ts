@@ -121,7 +121,7 @@ export const isLineReading = (reading: Reading): boolean => /^noise\.(hum|whine)
 export interface BudgetRow {
   readonly label: string;
   readonly where: Phrase;
-  readonly parts: readonly { readonly name: string; readonly standard: string; readonly degreesOfFreedom: string | null }[];
+  readonly parts: readonly { readonly name: string; readonly standard: string; readonly evaluation: 'A' | 'B' | null; readonly degreesOfFreedom: string | null }[];
   readonly expanded: string;
 }
 
@@ -133,6 +133,7 @@ export function budgetRow(reading: Reading, where: Phrase): BudgetRow {
     parts: reading.budget.map((p) => ({
       name: p.name,
       standard: withUnit(digits(p.standard), reading.unit),
+      evaluation: p.evaluation ?? null,
       degreesOfFreedom: p.degreesOfFreedom === null ? null : fixed(p.degreesOfFreedom, p.degreesOfFreedom < 10 ? 1 : 0),
     })),
     expanded: reading.uncertainty === null ? 'not stated' : `±${NBSP}${withUnit(digits(reading.uncertainty), reading.unit)}`,

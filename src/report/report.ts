@@ -26,9 +26,9 @@ export async function renderReport(results: Results): Promise<string> {
 }
 
 async function drawAll(view: ReportView): Promise<Drawings> {
-  const sections: readonly Section[] = [...view.outputs, ...view.matches, ...view.loops, ...view.others];
+  const sections: readonly Section[] = [...(view.player === null ? [] : [view.player.section]), ...view.outputs, ...view.matches, ...view.loops, ...view.others];
   const drawings = new Map<Figure, { number: number; svgs: string[] }>();
-  for (const figure of sections.flatMap((s) => s.figures.flatMap((g) => g.figures))) {
+  for (const figure of sections.flatMap((s) => s.topics.flatMap((t) => t.figures.flatMap((g) => g.figures)))) {
     // Without a single value there is nothing to draw; the caption says so.
     if (figure.chart.series.every((s) => s.y.every((y) => y === null))) continue;
     const name = `${plain(figure.title)}. ${plain(figure.caption)}`;

@@ -35,11 +35,13 @@ const everywhere = `
 *{box-sizing:border-box}
 html{font:16px/1.5 system-ui,"Segoe UI","Noto Sans","Liberation Sans",sans-serif;background:var(--sheet);color:var(--ink);-webkit-text-size-adjust:100%;overflow-wrap:anywhere}
 body{margin:0 auto;max-width:52rem;padding:1.25rem 1.25rem 3rem}
-h1,h2,h3,.stamp-word{font-family:"Iowan Old Style","Palatino Linotype",Charter,"Noto Serif","Liberation Serif",Georgia,serif;line-height:1.2;font-weight:600;text-wrap:balance}
+h1,h2,h3,.stamp-word,.faults{font-family:"Iowan Old Style","Palatino Linotype",Charter,"Noto Serif","Liberation Serif",Georgia,serif;line-height:1.2;font-weight:600;text-wrap:balance}
 h1{font-size:2.3rem;margin:.1rem 0 .9rem}
 h2{font-size:1.45rem;margin:0 0 .5rem}
 h3{font-size:1.1rem;margin:0 0 .3rem}
-.tile h3{font-family:inherit;font-size:.92rem;margin:0 0 .1rem}
+.chart h4{font-family:inherit;font-size:1.05rem;margin:0 0 .2rem}
+.topic-heading{margin:1.6rem 0 .2rem;border-bottom:1px solid var(--rule-strong);padding-bottom:.1rem}
+.tile h4{font-family:inherit;font-size:.92rem;margin:0 0 .1rem}
 p{margin:0 0 .6rem}
 ul,ol,dl{margin:0 0 .8rem;padding:0}
 ul{padding-left:1.1rem}
@@ -88,6 +90,16 @@ details{margin:0 0 1.2rem}
 .stamp-sentence{font-size:1.08rem;margin:0 0 .2rem;line-height:1.4}
 .tally{font-size:.9rem;color:var(--faint);margin:0}
 .quiet-heading{font-size:1.05rem;border-bottom:1px solid var(--rule-strong);padding-bottom:.15rem;margin:0 0 .6rem}
+.faults{margin:0 0 1rem;padding-left:1.5rem;font-size:1.02rem}
+.faults li{margin-bottom:.12rem}
+.turn-down{border:2px solid var(--caution);padding:.45rem .7rem}
+.clips{list-style:none;padding:0;display:grid;grid-template-columns:repeat(auto-fill,minmax(min(20rem,100%),1fr));gap:.6rem 1.4rem}
+.clips p{margin:0 0 .2rem}
+.clips audio{width:100%;height:2.4rem}
+.numbers td{white-space:nowrap;padding-right:.9rem;text-align:right}
+.numbers thead th:not(:first-child){text-align:right;padding-right:.9rem}
+.numbers tbody th{min-width:9rem}
+.many{font-size:.84rem}
 .sentences{list-style:none;padding:0;margin:0 0 1.3rem}
 .sentences li{display:grid;grid-template-columns:1.5rem 1fr;margin-bottom:.45rem}
 .sentences .mark{margin-top:.28em}
@@ -236,6 +248,8 @@ figure,tr,.finding,.methods div,.lines div,.notes li,.stamp,.sentences li,.sign{
 .tile-chart{max-width:none}
 .scroll{overflow:visible}
 .figures,.plain,.captures{font-size:8pt}
+.plain th,.plain td{padding-top:.1rem;padding-bottom:.1rem}
+.numbers{width:auto}
 .figures th,.figures td{padding:0 .7rem 0 0;line-height:1.3}
 .in-two{columns:2}.in-three{columns:3}
 .scroll.in-two,.scroll.in-three{break-inside:avoid}

@@ -7,7 +7,11 @@ import type { Curve, Finding, Reading, Results } from '../judge/results.js';
 import { type BoardParts, boardParts, isBenchState } from './board-parts.js';
 import { type FigureGroup, benchFigures, isMatchCurve, loopFigures, matchFigures, outputFigures } from './figures.js';
 import { type Sentence, firstPageSentences } from './first-page.js';
+import { type ListeningView, listeningView } from './listening-view.js';
+import { noiseSources } from './noise-sources.js';
 import { counted, dateInWords, duration, fixed, numberWord, sentenceCase, signed, withUnit } from './numbers.js';
+import type { PlainTable } from './plain-table.js';
+import { type PlayerView, playerView } from './player-view.js';
 import { type BudgetRow, type BudgetSummary, type ReadingTable, budgetRow, budgetSummary, isLineReading, measuredText, readingTable } from './reading-tables.js';
 import { LONGEST_NAME, shorten } from './text.js';
 import { type Mark, type Phrase, gravest, loopName, loopOf, lowered, markOfAll, opening, outputName, outputPhrase, overallWords, pairOf, statePhrase, stateOrder } from './words.js';
@@ -25,10 +29,17 @@ export interface Section {
   readonly heading: Phrase;
   readonly mark: Mark;
   readonly why: Phrase;
+  readonly topics: readonly Topic[];
+}
+
+/** Charts and the readings that they explain. */
+export interface Topic {
+  readonly heading: Phrase;
   readonly figures: readonly FigureGroup[];
   readonly readings: ReadingTable;
   /** Hum and whine line by line, where there are such readings. */
   readonly lineReadings: ReadingTable;
+  readonly tables: readonly PlainTable[];
 }
 
 export interface FindingView {
@@ -39,6 +50,9 @@ export interface FindingView {
   readonly evidence: readonly Phrase[];
   readonly cause: string;
   readonly tryNext: string;
+  /** Null in results of earlier versions. */
+  readonly certainty: string | null;
+  readonly confirm: string | null;
   readonly basis: string;
 }
 
@@ -61,6 +75,10 @@ export interface ReportView {
   readonly sentences: readonly Sentence[];
   readonly parts: BoardParts;
   readonly findings: readonly FindingView[];
+  /** What to put right, gravest first: titles of faults, and how many more there are. */
+  readonly faults: { readonly titles: readonly string[]; readonly more: number };
+  readonly listening: ListeningView | null;
+  readonly player: { readonly view: PlayerView; readonly section: Section } | null;
   readonly outputs: readonly Section[];
   readonly matches: readonly Section[];
   readonly loops: readonly Section[];
@@ -78,10 +96,11 @@ export interface ReportView {
   readonly runningHead: string;
 }
 
-type Place = { readonly kind: 'bench' | 'loop' | 'pair' | 'output' | 'other'; readonly key: string };
+type Place = { readonly kind: 'player' | 'bench' | 'loop' | 'pair' | 'output' | 'other'; readonly key: string };
 
 /** The one section that a reading or a curve belongs to. */
-function placeOf(results: Results, item: { readonly state: string; readonly output: string | null; readonly loop: string | null }): Place {
+function placeOf(results: Results, item: { readonly state: string; readonly output: string | null; readonly loop: string | null; readonly id: string }): Place {
+  if (item.id.startsWith('player.') && !item.id.startsWith('player.hiss')) return { kind: 'player', key: '' };
   if (isBenchState(item.state)) return { kind: 'bench', key: '' };
   const loop = loopOf(item);
   if (loop !== null) return results.board.loops.some((l) => l.id === loop) ? { kind: 'loop', key: loop } : { kind: 'other', key: '' };
@@ -124,13 +143,17 @@ export function reportView(results: Results): ReportView {
     sentences: firstPageSentences(results, parts),
     parts,
     findings: results.findings.map((f) => findingView(results, f)),
+    faults: faultsOf(results),
+    listening: listeningView(results),
+    player: playerPart(results, contents('player', '').readings),
     outputs: results.board.outputs.map((o, i) => outputSection(results, `output-${String(i + 1)}`, o.id, contents('output', o.id), bench, parts.outputs[i]!)),
     matches: pairs.map((pair, i) => matchSection(results, `match-${String(i + 1)}`, pair, contents('pair', pair))),
     loops: results.board.loops.map((l, i) => loopSection(results, `loop-${String(i + 1)}`, l.id, contents('loop', l.id), parts.loops[i]!)),
     others: otherSections(results, bench, contents('other', '')),
     conditions: conditionFields(results),
     conditionRemarks: results.conditions.remarks,
-    budget: budgeted.map((r) => budgetRow(r, whereOf(results, r))),
+    // Of what has no limit nothing hangs on the parts; the results file has them.
+    budget: budgeted.filter((r) => r.limit !== null).map((r) => budgetRow(r, whereOf(results, r))),
     budgetSummary: budgetSummary(budgeted),
     methods: results.methods.map(({ title, text, source }) => ({ title, text, source })),
     captures: results.captures.map(captureView),
@@ -157,6 +180,27 @@ function headFields(results: Results): Field[] {
   ];
 }
 
+/** Titles that fit on the first page beside everything else. */
+const MOST_FAULTS = 4;
+
+function faultsOf({ findings }: Results): ReportView['faults'] {
+  const titles = findings.filter((f) => f.severity === 'fault').map((f) => shorten(f.title, 140));
+  return { titles: titles.slice(0, MOST_FAULTS), more: Math.max(0, titles.length - MOST_FAULTS) };
+}
+
+function playerPart(results: Results, readings: readonly Reading[]): ReportView['player'] {
+  const view = playerView(results);
+  if (view === null && readings.length === 0) return null;
+  const made = section('player', ['The player’s instrument'], markOfAll(readings), readings, view?.figures ?? [], (list) => {
+    const keyOf = (r: Reading): string => JSON.stringify([r.output, r.state]);
+    return [...new Set(list.map(keyOf))].map((key) => {
+      const here = list.filter((r) => keyOf(r) === key);
+      return { heading: whereOf(results, here[0]!), readings: here };
+    });
+  });
+  return { view: view ?? { instrument: [], figures: [], tables: [], assumed: [] }, section: made };
+}
+
 function tallyOf(results: Results): string {
   const { passed, failed, undecided } = results.verdict;
   const total = passed + failed + undecided;
@@ -169,8 +213,15 @@ const LINE_CAPTION = 'Hum and whine, line by line';
 
 function outputSection(results: Results, id: string, output: string, { readings, curves }: Contents, bench: Contents, part: { mark: Mark }): Section {
   const tone = gravest([part.mark, markOfAll(readings)]);
-  return section(id, ['Output ', { name: outputName(results, output) }], tone, readings, outputFigures(results, output, curves, bench.curves, readings), (list) =>
-    stateOrder(list.map((r) => r.state)).map((state) => ({ heading: statePhrase(results, state), readings: list.filter((r) => r.state === state) })),
+  const sources = noiseSources(results, output);
+  return section(
+    id,
+    ['Output ', { name: outputName(results, output) }],
+    tone,
+    readings,
+    outputFigures(results, output, curves, bench.curves, readings),
+    (list) => stateOrder(list.map((r) => r.state)).map((state) => ({ heading: statePhrase(results, state), readings: list.filter((r) => r.state === state) })),
+    sources === null ? {} : { noise: [sources] },
   );
 }
 
@@ -222,6 +273,15 @@ function otherSections(results: Results, bench: Contents, other: Contents): Sect
   return [...made('bench', 'The bench and the straight lead', bench), ...made('other', 'Other readings', other)];
 }
 
+/** What belongs together: the kind of its charts, and the readings that they explain. The first that fits takes a reading. */
+const TOPICS: readonly { readonly topic: FigureGroup['topic']; readonly heading: string; readonly holds: RegExp }[] = [
+  { topic: 'noise', heading: 'Noise', holds: /^(noise|hum|snr|player\.hiss)/ },
+  { topic: 'player', heading: 'At the player’s end', holds: /^player\./ },
+  { topic: 'tone-loss', heading: 'Through the source plug', holds: /^(droop|corner|capacitance|input-resistance|buffer)/ },
+  { topic: 'match', heading: 'Outputs against each other', holds: /^match/ },
+  { topic: 'response', heading: 'Level, response and distortion', holds: /^/ },
+];
+
 function section(
   id: string,
   heading: Phrase,
@@ -229,15 +289,27 @@ function section(
   readings: readonly Reading[],
   figures: readonly FigureGroup[],
   groupsOf: (readings: readonly Reading[]) => readonly { heading: Phrase; readings: readonly Reading[] }[],
+  tables: Partial<Record<FigureGroup['topic'], readonly PlainTable[]>> = {},
 ): Section {
+  const topicOf = (r: Reading): FigureGroup['topic'] => TOPICS.find((t) => t.holds.test(r.id))!.topic;
+  const filled = TOPICS.map((t) => ({ ...t, own: readings.filter((r) => topicOf(r) === t.topic), drawn: figures.filter((f) => f.topic === t.topic), tables: tables[t.topic] ?? [] })).filter(
+    (t) => t.own.length + t.drawn.length + t.tables.length > 0,
+  );
   return {
     id,
     heading,
     mark,
     why: readings.length === 0 ? ['No reading was taken here.'] : [],
-    figures,
-    readings: readingTable(['Readings, ', ...lowered(heading)], groupsOf(readings.filter((r) => !isLineReading(r)))),
-    lineReadings: readingTable([`${LINE_CAPTION}, `, ...lowered(heading)], groupsOf(readings.filter(isLineReading))),
+    topics: filled.map((t): Topic => {
+      const name: Phrase = filled.length === 1 ? lowered(heading) : [`${t.heading.charAt(0).toLowerCase()}${t.heading.slice(1)}, `, ...lowered(heading)];
+      return {
+        heading: [t.heading],
+        figures: t.drawn,
+        readings: readingTable(['Readings: ', ...name], groupsOf(t.own.filter((r) => !isLineReading(r)))),
+        lineReadings: readingTable([`${LINE_CAPTION}, `, ...lowered(heading)], groupsOf(t.own.filter(isLineReading))),
+        tables: t.tables,
+      };
+    }),
   };
 }
 
@@ -245,6 +317,8 @@ function section(
 function whereOf(results: Results, r: { readonly state: string; readonly output: string | null }): Phrase {
   return [...statePhrase(results, r.state), ...(r.output === null ? [] : [', ' as const, ...outputPhrase(results, r.output)])];
 }
+
+const CERTAINTY = { measured: 'told by the captures themselves', likely: 'what such captures usually come from', possible: 'one of several that would look like this' } as const;
 
 function findingView(results: Results, finding: Finding): FindingView {
   const { loop, output, supply } = finding.where;
@@ -261,6 +335,8 @@ function findingView(results: Results, finding: Finding): FindingView {
     evidence: finding.evidence.map((e) => evidencePhrase(results, e)),
     cause: finding.cause,
     tryNext: finding.tryNext,
+    certainty: finding.certainty === undefined ? null : CERTAINTY[finding.certainty],
+    confirm: finding.confirm ?? null,
     basis: finding.basis,
   };
 }

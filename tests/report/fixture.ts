@@ -3,7 +3,9 @@
  * part of a report, and true of nothing.
  */
 import type { Curve, CurveMark, Finding, Reading, Results } from '../../src/judge/results.js';
-import { seeded } from '../helpers/random.js';
+import type { PlayerCurve, Predicted } from '../../src/judge/results.js';
+import { listeningOf } from '../../src/measure/excerpt.js';
+import { noise, seeded } from '../helpers/random.js';
 
 export interface FixtureOptions {
   readonly loops: number;
@@ -101,6 +103,26 @@ const hex = (seed: number): string => {
   return Array.from({ length: 64 }, () => Math.floor(uniform() * 16).toString(16)).join('');
 };
 
+/** Level of a second-order peak, dB, at the frequencies of a response. */
+const resonance = (hz: number, q: number, points = 480): number[] => grid(points).map((f) => -10 * Math.log10((1 - (f / hz) ** 2) ** 2 + (f / hz / q) ** 2));
+
+function predictedTone(outputs: readonly string[]): Predicted {
+  const row = (state: string, output: string | null, hz: number, volume: number, loss: number | null): Predicted['player'][number] => ({
+    state, output, volume, loss: loss === null ? null : { band2to5kDb: loss, at5kDb: 2 * loss, at10kDb: 3 * loss, at20kDb: 4 * loss }, resonance: { frequencyHz: hz, heightDb: 6.2 }, cornerHz: hz * 1.58, noiseDbuA: -109.4,
+    metreMore: [{ where: 'before-board', loses2to5kDb: 0.21, resonanceShiftHz: -217 }], causes: state === 'unbuffered' ? [{ part: 'input wiring', capacitancePf: 40, resistanceOhm: null, costs2to5kDb: 0.09 }] : [], curveDb: resonance(hz, 2, 241),
+  });
+  return {
+    instrument: ['pickup 8.2 kΩ, 3.1 H, 110 pF', 'volume 500 kΩ', 'tone 500 kΩ and 22 nF', 'lead 5 m at 95 pF/m, 475 pF'], metrePf: 95, curveHz: grid(241),
+    player: [10, 7].flatMap((volume) => [row('lead', null, 3600, volume, null), ...outputs.flatMap((o) => [row('rest', o, 3450, volume, 0.03), row('unbuffered', o, 3360, volume, 0.67)])]),
+    input: [{ state: 'rest', capacitancePf: 60, resistanceOhm: 1e6 }, { state: 'unbuffered', capacitancePf: 70, resistanceOhm: null }],
+    terminated: outputs.flatMap((output) => [{ state: 'rest', output, dbu: -115.3, dbuA: -117.6 }, { state: 'unbuffered', output, dbu: -152, dbuA: -155 }]),
+    assumed: ['Straight lead: the player’s lead into an amplifier of 1 MΩ.'],
+  };
+}
+
+/** Two seconds of hiss as a browser plays it. */
+const hissWav = (seed: number): string => listeningOf('A', [{ state: 's', capture: 's.idle', cut: { sampleRateHz: 16_000, samples: Float32Array.from(noise(32_000, 1e-5, seed)) } }])!.excerpts[0]!.wav;
+
 /** A whole job's results: a faulty board by its figures. */
 export function boardResults(options: Partial<FixtureOptions> = {}): Results {
   const { loops: loopCount, outputs: outputCount, calibrated, seed }: FixtureOptions = { loops: 6, outputs: 2, calibrated: true, seed: 7, ...options };
@@ -185,6 +207,19 @@ export function boardResults(options: Partial<FixtureOptions> = {}): Results {
       curves.push(responseCurve('response', state, null, o.id, 30_000 - 900 * i, unity ? -0.05 - 0.4 * k : 0.9 - 0.4 * k));
     });
   });
+  const playerCurves: PlayerCurve[] = [];
+  outputs.forEach((o) => {
+    for (const [state, hz, loss] of [['rest', 3440, 0.03], ['unbuffered', 3080, 0.99]] as const) {
+      const place = { state, output: o.id, source: 'plug10k', capture: [`${state}+plug10k.take`], method: 'tone-loss.droop' };
+      const made = resonance(hz, 2);
+      playerCurves.push({ ...responseCurve('response', state, 'plug10k', o.id, 1e6, 0), id: `player-response/${state}+plug10k/${o.id}`, kind: 'player-response', y: { label: 'Level from 200–500 Hz', unit: 'dB', values: made }, low: made.map((v) => v - 0.04), high: made.map((v) => v + 0.04) });
+      readings.push(
+        reading({ ...place, id: 'player.loss-2-5k', label: 'Loss in 2–5 kHz for the player, against the straight lead', unit: 'dB', value: loss, uncertainty: 0.018, limit: limit('max', state === 'rest' ? 0.5 : 1.5, PRACTICE), budget: [{ kind: 'fit', evaluation: 'A', name: 'fit', standard: 0.009, degreesOfFreedom: null }] }),
+        reading({ ...place, id: 'player.resonance', label: 'Resonance of the player’s instrument', unit: 'Hz', value: hz, uncertainty: 4.4 }),
+      );
+    }
+    readings.push(reading({ state: 'rest', output: o.id, id: 'player.hiss-over-instrument', label: 'Hiss over the thermal noise of the player’s instrument', unit: 'dB', value: -8.6, uncertainty: 0.2 }));
+  });
   for (const [a, b] of match) {
     for (const state of ['rest', 'all']) {
       const place = { state, output: `${a}:${b}`, capture: [`${state}.take`] };
@@ -238,6 +273,9 @@ export function boardResults(options: Partial<FixtureOptions> = {}): Results {
     }),
     readings,
     curves,
+    playerCurves,
+    predicted: predictedTone(outputs.map((o) => o.id)),
+    listening: { output: outputs[0]!.id, raisedDb: 58, durationS: 2, sampleRateHz: 16_000, excerpts: states.map((state) => ({ state, capture: `${state}.idle`, wav: hissWav(seed) })) },
     findings: known,
     methods: [
       { id: 'noise.level', title: 'Noise floor', text: 'Welch power spectral density (Hann window, half overlap), 20 Hz to 20 kHz, weighted by the analytic curve: L = 10·lg(Σ W(f)·S(f)·Δf / 0.6 V²).', source: 'IEC 61672-1:2013, 5.5 and Annex E (A-weighting)' },
@@ -256,7 +294,7 @@ export function emptyResults(): Results {
   const full = boardResults();
   return {
     ...full,
-    captures: [], readings: [], curves: [], findings: [], methods: [], problems: [],
+    captures: [], readings: [], curves: [], playerCurves: [], listening: null, findings: [], methods: [], problems: [],
     verdict: { word: 'not complete', sentence: 'Nothing has been captured yet.', passed: 0, failed: 0, undecided: 0, missing: full.captures.slice(0, 12).map((c) => c.step) },
   };
 }
@@ -317,6 +355,9 @@ export function hostileResults(): Results {
       ...r, label: `${r.label} ${at(i)}`, state: swap(r.state), output: output(r.output), loop: loop(r.loop), source: r.source === null ? null : at(i), unit: i % 9 === 0 ? at(i) : r.unit,
       uncertaintyReason: at(i), remarks: [at(i + 1)], limit: r.limit === null ? null : { ...r.limit, basis: at(i + 2) }, budget: r.budget.map((b) => ({ ...b, name: at(i) })),
     })),
+    playerCurves: full.playerCurves!.map((c, i) => ({ ...c, id: `p${String(i)}${at(i)}`, label: at(i), output: output(c.output), y: { ...c.y, label: at(i), unit: at(i) } })),
+    predicted: { ...full.predicted!, instrument: [...HOSTILE], assumed: [...HOSTILE], player: full.predicted!.player.map((p, i) => ({ ...p, output: output(p.output), causes: p.causes.map((c) => ({ ...c, part: at(i) })) })), terminated: full.predicted!.terminated.map((t) => ({ ...t, output: output(t.output)! })) },
+    listening: { ...full.listening!, output: at(0), excerpts: full.listening!.excerpts.map((e, i) => ({ ...e, state: swap(e.state), capture: at(i) })) },
     // Three loops' curves are hostile enough.
     curves: full.curves.filter((c) => c.loop === null || IDS.indexOf(c.loop) < 3).map((c, i) => ({ ...c, id: `${String(i)}${at(i)}`, label: at(i), state: swap(c.state), output: output(c.output), loop: loop(c.loop), source: c.source === null ? null : at(0), y: { ...c.y, label: at(i), unit: at(i) }, marks: c.marks.map((m) => ({ ...m, unit: at(i), label: at(i + 1) })) })),
     findings: HOSTILE.map((text, i) => ({ id: text, severity: 'fault', where: { loop: loop(at(i)), output: null, supply: at(i) }, title: text, evidence: [text], cause: text, tryNext: text, basis: text })),

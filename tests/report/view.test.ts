@@ -4,11 +4,12 @@ import { boardParts } from '../../src/report/board-parts.js';
 import { firstPageSentences } from '../../src/report/first-page.js';
 import { fixed } from '../../src/report/numbers.js';
 import { measuredText } from '../../src/report/reading-tables.js';
-import { type ReportView, type Section, reportView } from '../../src/report/view.js';
+import { type ReportView, type Section, type Topic, reportView } from '../../src/report/view.js';
 import { markWord, plain } from '../../src/report/words.js';
 import { allMissingResults, boardResults, emptyResults, hostileResults, limit, reading } from './fixture.js';
 
-const sectionsOf = (view: ReportView): readonly Section[] => [...view.outputs, ...view.matches, ...view.loops, ...view.others];
+const sectionsOf = (view: ReportView): readonly Section[] => [...(view.player === null ? [] : [view.player.section]), ...view.outputs, ...view.matches, ...view.loops, ...view.others];
+const topicsOf = (view: ReportView): readonly Topic[] => sectionsOf(view).flatMap((s) => s.topics);
 const flat = (text: string): string => text.replace(/[\u00a0\u202f]/g, ' ');
 const sentence = (results: Results, topic: string): { mark: string; text: string } => {
   const found = firstPageSentences(results, boardParts(results)).find((s) => s.topic === topic)!;
@@ -17,6 +18,11 @@ const sentence = (results: Results, topic: string): { mark: string; text: string
 const withReadings = (change: (r: Reading) => Reading | null): Results => {
   const full = boardResults();
   return { ...full, readings: full.readings.flatMap((r) => change(r) ?? []) };
+};
+/** Without what was put behind the player's instrument, the page speaks of the source plug. */
+const unplayed = (change: (r: Reading) => Reading | null): Results => {
+  const some = withReadings(change);
+  return { ...some, readings: some.readings.filter((r) => !r.id.startsWith('player.')) };
 };
 
 describe.each([
@@ -29,22 +35,22 @@ describe.each([
   const view = reportView(results);
 
   it('has one place for every reading', () => {
-    const shown = sectionsOf(view).flatMap((s) => [s.readings, s.lineReadings]).flatMap((t) => t.groups.flatMap((g) => g.rows));
+    const shown = topicsOf(view).flatMap((t) => [t.readings, t.lineReadings]).flatMap((t) => t.groups.flatMap((g) => g.rows));
     expect(shown).toHaveLength(results.readings.length);
     const count = (list: readonly string[]): Map<string, number> => list.reduce((m, k) => m.set(k, (m.get(k) ?? 0) + 1), new Map<string, number>());
     expect(count(shown.map((r) => flat(`${r.label} ${r.measured}`)))).toEqual(count(results.readings.map((r) => flat(`${r.label} ${measuredText(r)}`))));
   });
 
   it('draws every curve, and no small chart twice', () => {
-    const figures = sectionsOf(view).flatMap((s) => s.figures.flatMap((g) => g.figures));
+    const figures = topicsOf(view).flatMap((t) => t.figures.flatMap((g) => g.figures));
     const drawn = new Set(figures.flatMap((f) => f.curves));
-    for (const curve of results.curves) expect(drawn.has(curve.id), curve.id).toBe(true);
+    for (const curve of [...results.curves, ...(results.playerCurves ?? []).filter((c) => c.state !== 'lead')]) expect(drawn.has(curve.id), curve.id).toBe(true);
     const small = figures.filter((f) => f.size === 'small').flatMap((f) => f.curves);
     expect(new Set(small).size).toBe(small.length);
   });
 
   it('has a table with a row for each third-octave behind every chart', () => {
-    for (const group of sectionsOf(view).flatMap((s) => s.figures)) {
+    for (const group of topicsOf(view).flatMap((t) => t.figures)) {
       expect(group.table.rows).toHaveLength(31);
       const cells = group.table.columns.reduce((sum, c) => sum + c.sub.length, 0);
       for (const row of group.table.rows) expect(row.cells).toHaveLength(cells);
@@ -98,14 +104,21 @@ describe('the first page', () => {
   });
 
   it('counts a droop below zero as a loss, and one above as a gain', () => {
-    const tone = (value: number): string => sentence(withReadings((r) => (r.id === 'droop.10k' ? { ...r, value, uncertainty: 0.01 } : r)), 'Tone').text;
+    const tone = (value: number): string => sentence(unplayed((r) => (r.id === 'droop.10k' ? { ...r, value, uncertainty: 0.01 } : r)), 'Tone').text;
     expect(tone(-0.31)).toContain('0.31 dB weaker with the buffer in (0.5 dB allowed)');
     expect(tone(0.31)).toContain('0.31 dB stronger with the buffer in');
     expect(tone(-0.31)).toMatch(/^Against a straight lead, treble at 10 kHz/);
   });
 
+  it('speaks of the player’s own instrument where it was measured, and says what a loss means', () => {
+    const { text } = sentence(boardResults(), 'Tone');
+    expect(text).toContain('with the buffer in, it loses 0.03 dB in 2–5 kHz (as good as unchanged; 0.5 dB allowed)');
+    expect(text).toContain('with the buffer out, it loses 0.99 dB in 2–5 kHz (a touch duller; 1.5 dB allowed)');
+    expect(sentence(boardResults(), 'Noise').text).toContain('its hiss is 8.6 dB below that of the player’s own pickup, which covers it.');
+  });
+
   it('names the bench where no straight lead was measured', () => {
-    expect(sentence(withReadings((r) => (r.id.startsWith('droop') ? { ...r, capture: ['rest+plug10k.take', 'bench.take'] } : r)), 'Tone').text).toMatch(/^Against the bench looped to itself/);
+    expect(sentence(unplayed((r) => (r.id.startsWith('droop') ? { ...r, capture: ['rest+plug10k.take', 'bench.take'] } : r)), 'Tone').text).toMatch(/^Against the bench looped to itself/);
   });
 
   it('says what was not measured', () => {

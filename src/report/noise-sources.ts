@@ -1,0 +1,44 @@
+/**
+ * Where the noise at an output comes from, part by part.
+ *
+ * @module
+ */
+import type { LevelRange, NoiseAttribution, NoiseParts, Results } from '../judge/results.js';
+import { NBSP, fixed, withUnit } from './numbers.js';
+import { NO_FIGURE, type PlainTable } from './plain-table.js';
+import { type Phrase, loopName, outputPhrase } from './words.js';
+
+const KIND_WORDS = { bench: 'The bench itself', input: 'Input stage', output: 'Output stage', path: 'Input and output stage together' } as const;
+
+const rangeText = ({ level, low, high }: LevelRange): string => {
+  if (level === null) return high === null ? NO_FIGURE : `<${NBSP}${fixed(high, 1)}`;
+  if (low === null) return high === null ? fixed(level, 1) : `≤${NBSP}${fixed(high, 1)}`;
+  return high === null ? fixed(level, 1) : `${fixed(level, 1)} (${fixed(low, 1)} to ${fixed(high, 1)})`;
+};
+const cellsOf = ({ hiss, hum, whine, total }: NoiseParts): string[] => [hiss, hum, whine, total].map(rangeText);
+
+/** One table for each output; none in files of earlier versions. */
+export function noiseSources(results: Results, output: string): PlainTable | null {
+  const found = results.attribution?.find((a) => a.output === output);
+  if (found === undefined || found.sources.length === 0) return null;
+  const loops = (ids: readonly string[]): Phrase => ids.flatMap((id, i): Phrase => [i > 0 ? ' and ' : '', { name: loopName(results, id) }]);
+  return {
+    caption: ['Where the noise comes from, ', ...outputPhrase(results, output), `: what each part adds, ${withUnit('in', found.unit)}, 20 Hz–20 kHz`],
+    head: ['Part', 'Hiss', 'Hum', 'Whine', 'Together'],
+    rows: [
+      ...found.sources.map((s) => ({ head: s.kind === 'loop' ? (['Loop ', { name: loopName(results, s.loop ?? '') }] as Phrase) : [KIND_WORDS[s.kind]], cells: cellsOf(s.parts) })),
+      ...found.sums.flatMap((s) => sumRows(results, s, loops)),
+    ],
+    note: ['In brackets: the 95 % interval. Powers of the parts by least squares over the idle captures, none below nothing.', ...found.remarks].join(' '),
+  };
+}
+
+function sumRows(results: Results, sum: NoiseAttribution['sums'][number], loops: (ids: readonly string[]) => Phrase): PlainTable['rows'] {
+  const all = sum.loops.length === results.board.loops.length;
+  const name: Phrase = all ? ['every loop in'] : [...loops(sum.loops), ' in'];
+  const clash = sum.interacts === null ? [] : (['hiss', 'hum', 'whine'] as const).filter((k) => sum.interacts![k]);
+  return [
+    { head: ['Sum of the parts, ', ...name], cells: cellsOf(sum.predicted) },
+    ...(sum.measured === null ? [] : [{ head: ['Measured, ', ...name, ...(clash.length === 0 ? [] : [`: differs in ${clash.join(' and ')}`])] as Phrase, cells: cellsOf(sum.measured) }]),
+  ];
+}

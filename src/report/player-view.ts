@@ -1,0 +1,151 @@
+/**
+ * The player's instrument at the board: what it will hear as board.yaml has it, and as it was measured, side by side.
+ *
+ * @module
+ */
+import type { Curve, PredictedTone, Reading, Results } from '../judge/results.js';
+import { type Figure, type FigureGroup, playerGroup } from './figures.js';
+import { NBSP, fixed, frequency, signed, withUnit } from './numbers.js';
+import { NO_FIGURE, type PlainTable } from './plain-table.js';
+import { measuredText } from './reading-tables.js';
+import { shorten } from './text.js';
+import { type Phrase, opening, stateOrder, statePhrase } from './words.js';
+
+export interface PlayerView {
+  /** The instrument of board.yaml, part by part; empty where it has none. */
+  readonly instrument: readonly string[];
+  readonly figures: readonly FigureGroup[];
+  readonly tables: readonly PlainTable[];
+  readonly assumed: readonly string[];
+}
+
+/** Null where neither the file nor the captures say anything of a player. */
+export function playerView(results: Results): PlayerView | null {
+  const { predicted } = results;
+  const figures = playerFigures(results);
+  if (predicted === undefined && figures.length === 0) return null;
+  return {
+    instrument: (predicted?.instrument ?? []).map((p) => shorten(p, 120)),
+    figures,
+    tables: predicted === undefined ? [] : [besideTable(results), toneTable(results), metreTable(results), causeTable(results)].filter((t) => t.rows.length > 0),
+    assumed: predicted?.assumed ?? [],
+  };
+}
+
+/** The straight lead as the circuit has it: the bench's own ends in every recorder input at once, which no amplifier does. */
+function asCurve(results: Results, row: PredictedTone): Curve {
+  return {
+    id: `predicted/${row.state}/${row.output ?? ''}/${String(row.volume)}`, kind: 'response', label: 'Predicted', state: row.state, source: null, output: row.output, loop: null,
+    x: { label: 'Frequency', unit: 'Hz', values: results.predicted!.curveHz }, y: { label: 'Level from 200–500 Hz', unit: 'dB', values: row.curveDb },
+    low: null, high: null, peak: null, marks: [], capture: [],
+  };
+}
+
+function playerFigures(results: Results): FigureGroup[] {
+  const measured = (results.playerCurves ?? []).filter((c) => c.state !== 'lead');
+  const predicted = (results.predicted?.player ?? []).filter((p) => p.volume === 10);
+  const lead = predicted.find((p) => p.state === 'lead');
+  const outputs = results.board.outputs.map((o) => o.id).filter((id) => measured.some((c) => c.output === id) || predicted.some((p) => p.output === id));
+  return outputs.flatMap((output, i) => {
+    // The last of a state is of all its plugs together, which is the firmest.
+    const own = stateOrder(measured.filter((c) => c.output === output).map((c) => c.state)).map((state) => measured.findLast((c) => c.output === output && c.state === state)!);
+    const designed = predicted.filter((p) => p.output === output);
+    const size: Figure['size'] = i === 0 ? 'full' : 'small';
+    const group = playerGroup(results, output, own.map((c): Curve => ({ ...c, kind: 'response' })), designed.map((p) => asCurve(results, p)), lead === undefined ? null : asCurve(results, lead), size, captionOf(results, output));
+    return group === null ? [] : [group];
+  });
+}
+
+const figureOf = (results: Results, id: string, state: string, output: string | null): Reading | undefined =>
+  results.readings.findLast((r) => r.id === id && r.state === state && r.output === output && r.value !== null && r.bound === null);
+
+/** What the caption of a chart says of its resonances. */
+function captionOf(results: Results, output: string): Phrase {
+  const lead = results.predicted?.player.find((p) => p.state === 'lead' && p.volume === 10)?.resonance ?? null;
+  const moved = stateOrder(results.readings.filter((r) => r.id === 'player.resonance' && r.output === output && r.state !== 'lead').map((r) => r.state)).flatMap((state): Phrase[] => {
+    const r = figureOf(results, 'player.resonance', state, output);
+    return r === undefined ? [] : [[{ figure: frequency(r.value!) }, ' with ', ...lowerFirst(statePhrase(results, state))]];
+  });
+  if (moved.length === 0) return lead === null ? [] : ['On the straight lead the instrument resonates at ', { figure: frequency(lead.frequencyHz) }, '.'];
+  const said = moved.flatMap((p, i): Phrase => (i === 0 ? p : [i === moved.length - 1 ? ' and ' : ', ', ...p]));
+  return ['The instrument resonates at ', ...said, ...(lead === null ? [] : [', against ', { figure: frequency(lead.frequencyHz) }, ' on the straight lead']), '.'];
+}
+
+const lowerFirst = (phrase: Phrase): Phrase => phrase.map((p, i) => (i === 0 && typeof p === 'string' ? p.charAt(0).toLowerCase() + p.slice(1) : p));
+
+const predictedState = (results: Results, row: { readonly state: string; readonly output: string | null }): Phrase =>
+  row.output === null ? ['Straight lead'] : [...opening(statePhrase(results, row.state)), ...(results.board.outputs.length > 1 ? [', output ' as const, { name: shorten(row.output, 24) }] : [])];
+
+/** Predicted against measured. */
+function besideTable(results: Results): PlainTable {
+  const { terminated, player, input } = results.predicted!;
+  const cell = (r: Reading | undefined): string => (r === undefined ? NO_FIGURE : measuredText(r));
+  const rows = terminated.flatMap(({ state, output, dbu }) => {
+    const place = predictedState(results, { state, output });
+    const own = player.find((p) => p.state === state && p.output === output && p.volume === 10);
+    const measured = (id: string): Reading | undefined => figureOf(results, id, state, output);
+    const hiss = measured('noise.hiss');
+    const whole = measured('capacitance');
+    const beyond = measured('capacitance.over-design');
+    const design = whole !== undefined && beyond !== undefined ? whole.value! - beyond.value! : (input.find((i) => i.state === state)?.capacitancePf ?? null);
+    const pairs: [string, string, string][] = [
+      ['loss in 2–5 kHz', own?.loss == null ? NO_FIGURE : withUnit(fixed(own.loss.band2to5kDb, 2), 'dB'), cell(measured('player.loss-2-5k'))],
+      ['resonance', own?.resonance == null ? NO_FIGURE : frequency(own.resonance.frequencyHz), cell(measured('player.resonance'))],
+      ['capacitance at the input', design === null ? NO_FIGURE : withUnit(fixed(design, 0), 'pF'), cell(whole)],
+      ['hiss, input shorted', dbu < -140 ? `<${NBSP}${withUnit(fixed(-140, 0), 'dBu')}` : withUnit(fixed(dbu, 1), 'dBu'), hiss?.unit === 'dBu' ? cell(hiss) : NO_FIGURE],
+    ];
+    const apart = [beyond === undefined ? '' : withUnit(signed(beyond.value!, 0), 'pF'), hiss === undefined || hiss.unit !== 'dBu' || dbu < -140 ? '' : withUnit(signed(hiss.value! - dbu, 1), 'dB')];
+    return pairs
+      .filter(([, a, b]) => a !== NO_FIGURE || b !== NO_FIGURE)
+      .map(([what, a, b]) => ({ head: [...place, `: ${what}`] as Phrase, cells: [a, b, what.startsWith('cap') ? apart[0]! : what.startsWith('hiss') ? apart[1]! : ''] }));
+  });
+  return {
+    caption: ['As designed and as built'],
+    head: ['', 'By board.yaml', 'Measured', 'Beyond design'],
+    rows,
+    note: 'Hiss by board.yaml is thermal noise alone: what no path of these resistors can be without.',
+  };
+}
+
+const dB = (value: number | undefined): string => (value === undefined ? NO_FIGURE : withUnit(fixed(value, 2), 'dB'));
+
+function toneTable(results: Results): PlainTable {
+  return {
+    caption: ['Predicted for the player: loss against the straight lead, resonance, −3 dB corner, thermal noise'],
+    head: ['', 'Volume', '2–5 kHz', '5 kHz', '10 kHz', 'Resonance', 'Height', '−3 dB', 'Noise, dBu(A)'],
+    rows: results.predicted!.player.map((p) => ({
+      head: predictedState(results, p),
+      cells: [
+        String(p.volume),
+        ...(p.loss === null ? [NO_FIGURE, NO_FIGURE, NO_FIGURE] : [dB(p.loss.band2to5kDb), dB(p.loss.at5kDb), dB(p.loss.at10kDb)]),
+        p.resonance === null ? 'none' : frequency(p.resonance.frequencyHz),
+        p.resonance === null ? NO_FIGURE : withUnit(fixed(p.resonance.heightDb, 1), 'dB'),
+        p.cornerHz === null ? `>${NBSP}${frequency(20_000)}` : frequency(p.cornerHz),
+        fixed(p.noiseDbuA, 1),
+      ],
+    })),
+    note: 'Computed from board.yaml alone. Volume: the knob, 0 to 10.',
+  };
+}
+
+function metreTable(results: Results): PlainTable {
+  const { player, metrePf } = results.predicted!;
+  const rows = player.filter((p) => p.volume === 10).flatMap((p) =>
+    p.metreMore.map((m) => ({
+      head: [...predictedState(results, p), m.where === 'before-board' ? (p.output === null ? ': lead longer' : ': before the board') : ': behind the board'] as Phrase,
+      cells: [Math.abs(m.loses2to5kDb) < 0.005 ? 'nothing' : dB(m.loses2to5kDb), m.resonanceShiftHz === null ? NO_FIGURE : Math.abs(m.resonanceShiftHz) < 0.5 ? 'stays' : withUnit(signed(m.resonanceShiftHz, 0), 'Hz')],
+    })),
+  );
+  return { caption: [`One metre of lead more${metrePf === null ? '' : `, ${withUnit(fixed(metrePf, 0), 'pF')}`}: what it costs the player at volume 10`], head: ['', 'Loss in 2–5 kHz', 'Resonance'], rows, note: '' };
+}
+
+function causeTable(results: Results): PlainTable {
+  const rows = results.predicted!.player.filter((p) => p.volume === 10).flatMap((p) =>
+    p.causes.map((c) => ({
+      head: [...predictedState(results, p), ': ', { name: shorten(c.part, 80) }] as Phrase,
+      cells: [c.capacitancePf !== null ? withUnit(fixed(c.capacitancePf, 0), 'pF') : c.resistanceOhm === null ? NO_FIGURE : withUnit(fixed(c.resistanceOhm / 1000, 0), 'kΩ'), dB(c.costs2to5kDb)],
+    })),
+  );
+  return { caption: ['What of the board the instrument feels, each part taken away alone'], head: ['Part', 'Value', 'Costs in 2–5 kHz'], rows, note: '' };
+}
+
