@@ -42,6 +42,7 @@ export function stepsOf(board: Board, bench: Bench): readonly Step[] {
     ...(board.loops.length > 0 ? [optional('rest', 'switching', patches.boardTerminated)] : []),
 
     ...['rest', ...unbuffered, ...loopStates, ...inverts].map((state) => made(state, 'take', patches.boardDriven(null))),
+    ...lifts.map((state) => optional(state, 'take', patches.boardDriven(null))),
     optional('rest', 'flex', patches.boardDriven(null)),
     ...['rest', ...unbuffered, ...loopStates].map((state) => optional(state, 'stairs', patches.boardDriven(null))),
 

@@ -44,6 +44,10 @@ const studioQuiet: LimitSet = {
     row({ reading: 'loop.worst-band', states: ['loop-*'], expect: 'unity', within: [-0.5, 0.5], unit: 'dB', basis: CUSTOM }),
     row({ reading: 'loop.polarity', states: ['loop-*'], within: [1, 1], unit: 'sign', basis: `${CUSTOM}: an inverted loop cancels against any path beside it` }),
     row({ reading: 'switch.polarity', states: ['invert-*'], within: [-1, -1], unit: 'sign', basis: 'what the switch is for' }),
+    row({ reading: 'switch.others', states: ['invert-*'], within: [1, 1], unit: 'sign', basis: 'a switch of one output is none of another' }),
+    row({ reading: 'switch.level', states: ['invert-*'], within: [-0.2, 0.2], unit: 'dB', basis: CUSTOM }),
+    row({ reading: 'lift.level', states: ['lift-*'], within: [-0.2, 0.2], unit: 'dB', basis: `${CUSTOM}: a lift opens the shield, not the signal` }),
+    row({ reading: 'loop.unity-error', states: ['loop-*'], expect: 'unity', within: [-0.7, 0.7], unit: 'dB', basis: CUSTOM }),
   ],
 };
 
@@ -70,6 +74,10 @@ const stage: LimitSet = {
     row({ reading: 'loop.gain', states: ['loop-*'], expect: 'unity', within: [-0.5, 0.5], unit: 'dB', basis: CUSTOM }),
     row({ reading: 'loop.polarity', states: ['loop-*'], within: [1, 1], unit: 'sign', basis: `${CUSTOM}: an inverted loop cancels against any path beside it` }),
     row({ reading: 'switch.polarity', states: ['invert-*'], within: [-1, -1], unit: 'sign', basis: 'what the switch is for' }),
+    row({ reading: 'switch.others', states: ['invert-*'], within: [1, 1], unit: 'sign', basis: 'a switch of one output is none of another' }),
+    row({ reading: 'switch.level', states: ['invert-*'], within: [-0.5, 0.5], unit: 'dB', basis: CUSTOM }),
+    row({ reading: 'lift.level', states: ['lift-*'], within: [-0.5, 0.5], unit: 'dB', basis: `${CUSTOM}: a lift opens the shield, not the signal` }),
+    row({ reading: 'loop.unity-error', states: ['loop-*'], expect: 'unity', within: [-1.5, 1.5], unit: 'dB', basis: CUSTOM }),
   ],
 };
 

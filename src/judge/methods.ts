@@ -148,7 +148,31 @@ export const methods: readonly MethodNote[] = [
   {
     id: 'loop.gain',
     title: 'A loop in against out',
-    text: 'Response with the loop alone in, over the response with every loop out: mean power over 200 Hz–5 kHz, and the third-octave that departs most from it.',
+    text: 'Response with the loop alone in, over the response with every loop out: mean power over 200 Hz–5 kHz; the third-octave that departs most from it; where unity is expected, the one that departs most from 0 dB; and the level at 5, 10 and 20 kHz from that at 200–500 Hz. A level less than 6 dB over what the noise alone would show is an upper bound.',
+    source: 'Derived here.',
+  },
+  {
+    id: 'loop.noise-change',
+    title: 'Noise of a loop, in against out',
+    text: 'A-weighted noise with the loop alone in over that with every loop out, as power, both as recorded: a device adds noise, a short takes away what was there.',
+    source: 'Derived here.',
+  },
+  {
+    id: 'loop.slope',
+    title: 'Slope of a lost signal',
+    text: 'Where less than −20 dB comes through a loop: straight line through the levels of the octave bands of 125 Hz to 8 kHz, noise taken off as power, over log frequency, by weighted least squares. About +6 dB per octave is what a parted conductor passes by its capacitance; about 0 is what is left past a short.',
+    source: 'First-order networks, derived here.',
+  },
+  {
+    id: 'switch.level',
+    title: 'What a switch does to the level',
+    text: 'Response with the switch over, or the lift engaged, over that at rest: mean power over 200 Hz–5 kHz.',
+    source: 'Derived here.',
+  },
+  {
+    id: 'lift.hum',
+    title: 'What a ground lift does to hum',
+    text: 'Power of all mains lines with the lift engaged over that without it. Where lines show in one of the two captures only, the ratio is a bound; where in neither, there is none.',
     source: 'Derived here.',
   },
 ];

@@ -29,6 +29,10 @@ export const readingIds: readonly string[] = [
   'dynamic-range',
   'polarity',
   'switch.polarity',
+  'switch.level',
+  'switch.others',
+  'lift.level',
+  'lift.hum',
   'droop.5k',
   'droop.10k',
   'droop.20k',
@@ -53,6 +57,12 @@ export const readingIds: readonly string[] = [
   'loop.gain',
   'loop.worst-band',
   'loop.polarity',
+  'loop.unity-error',
+  'loop.droop.5k',
+  'loop.droop.10k',
+  'loop.droop.20k',
+  'loop.noise-change',
+  'loop.slope',
 ];
 
 /** What each source adds to the noise, and what every loop in shows over their sum. */

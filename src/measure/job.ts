@@ -25,6 +25,7 @@ import { withRepeats } from './repeats.js';
 import { ratio, scaled } from './response.js';
 import { measureStairs } from './stairs.js';
 import type { StairsEstimate } from './stairs.js';
+import { switchFigures } from './switches.js';
 import { snrFigure, takeFigures } from './take-figures.js';
 import { findTakes } from './take-search.js';
 import { measureTake } from './take.js';
@@ -186,7 +187,7 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
     if (noise) figures.push(dynamicRangeFigure(headroom, noise));
   }
 
-  figures.push(...loopFigures(board, bench, takeOf));
+  figures.push(...loopFigures(board, bench, { takeOf, idleOf }), ...switchFigures(board, bench, { takeOf, idleOf }));
   const attribution = attributeNoise(board, bench, idleOf, takeOf);
   figures.push(...attributionFigures(attribution));
   return { figures, curves, playerCurves: player.curves, attribution, listening: listeningAt(bench, estimates), remarks: calibrationRemarks(bench, benchTake) };

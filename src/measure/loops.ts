@@ -1,42 +1,54 @@
 /**
- * What a loop does when it is switched in: its take against the take with every loop out; and what the polarity
- * switch of an output does.
+ * What a loop does when it is switched in: its take and its noise against those with every loop out.
  *
  * @module
  */
-import type { Bench, Board } from '../board/model.js';
+import type { Bench, Board, Loop } from '../board/model.js';
+import { leastSquares } from '../numerics/linear-solve.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place } from './figure.js';
+import type { IdleEstimate } from './idle.js';
 import { fitPhaseLine, noSignal, thirdOctaveRatios } from './match.js';
-import { METHOD_PART, meanPower, ratio } from './response.js';
+import { METHOD_PART, meanNoise, meanPower, ratio } from './response.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
+import { droopFigures } from './tone-loss.js';
 
 const DB_PER_RELATIVE = 10 / Math.LN10;
 
-/** Readings per loop and per polarity switch, on every output. */
-export function loopFigures(board: Board, bench: Bench, takeOf: (id: string) => readonly TakeEstimate[] | null): Figure[] {
-  const rest = takeOf('rest.take');
-  if (!rest) return [];
-  const figures: Figure[] = [];
-  for (const loop of board.loops) {
-    const take = takeOf(`loop-${loop.id}.take`);
-    if (!take) continue;
-    bench.inputs.forEach((input, i) => {
-      const place = { state: `loop-${loop.id}`, source: null, output: input.output, loop: loop.id, capture: [`loop-${loop.id}.take`, 'rest.take'] };
-      figures.push(...inAgainstOut(place, ratio(take[i]!.response, rest[i]!.response)));
-    });
-  }
-  for (const output of board.outputs) {
-    const take = takeOf(`invert-${output.id}.take`);
-    const i = bench.inputs.findIndex((input) => input.output === output.id);
-    if (!take || i < 0) continue;
-    const place = { state: `invert-${output.id}`, source: null, output: output.id, loop: null, capture: [`invert-${output.id}.take`, 'rest.take'] };
-    figures.push(sign(place, 'switch.polarity', 'Polarity with the switch over, against the switch at rest', ratio(take[i]!.response, rest[i]!.response)));
-  }
-  return figures;
+/** A loop through which the signal is weaker than this is as good as not there, dB: what is left says how it was lost. */
+const BARELY_HEARD_DB = -20;
+
+/** Power over what noise alone would show, below which a response is noise. */
+const LEAST_OVER_NOISE = 4;
+const GAIN_LABEL = 'Gain of the loop, in against out, 200 Hz–5 kHz';
+
+interface Estimates {
+  readonly takeOf: (id: string) => readonly TakeEstimate[] | null;
+  readonly idleOf: (id: string) => readonly IdleEstimate[] | null;
 }
 
-function sign(place: Place, id: string, label: string, r: ResponseEstimate): Figure {
+/** Readings per loop, on every output. */
+export function loopFigures(board: Board, bench: Bench, { takeOf, idleOf }: Estimates): Figure[] {
+  return board.loops.flatMap((loop) => {
+    const state = `loop-${loop.id}`;
+    const at = (i: number, source: string | null, ...steps: readonly string[]): Place => ({ state, source, output: bench.inputs[i]!.output, loop: loop.id, capture: steps });
+    const figures: Figure[] = [];
+    const [take, rest] = [takeOf(`${state}.take`), takeOf('rest.take')];
+    const [idle, quiet] = [idleOf(`${state}.idle`), idleOf('rest.idle')];
+    bench.inputs.forEach((_, i) => {
+      if (take && rest) figures.push(...inAgainstOut(at(i, null, `${state}.take`, 'rest.take'), ratio(take[i]!.response, rest[i]!.response), loop));
+      for (const { id } of bench.plugs) {
+        const [plugged, out] = [takeOf(`${state}+${id}.take`), takeOf(`rest+${id}.take`)];
+        if (plugged && out) figures.push(...addedDroop(at(i, id, `${state}+${id}.take`, `rest+${id}.take`), ratio(plugged[i]!.response, out[i]!.response)));
+      }
+      if (idle && quiet) figures.push(...noiseChange(at(i, null, `${state}.idle`, 'rest.idle'), idle[i]!, quiet[i]!));
+    });
+    return figures;
+  });
+}
+
+/** Polarity of one response against another, as a reading. */
+export function polarityFigure(place: Place, id: string, label: string, r: ResponseEstimate): Figure {
   const polarity = fitPhaseLine(r)?.polarity ?? null;
   return figure(place, {
     id,
@@ -50,18 +62,62 @@ function sign(place: Place, id: string, label: string, r: ResponseEstimate): Fig
   });
 }
 
-function inAgainstOut(place: Place, r: ResponseEstimate): Figure[] {
+/** A-weighted noise with the loop in over that with every loop out, the bench's own in both: a short makes it fall. */
+function noiseChange(place: Place, idle: IdleEstimate, quiet: IdleEstimate): Figure[] {
+  const [inLoop, out] = [idle.spectrum?.aWeighted, quiet.spectrum?.aWeighted];
+  if (!inLoop || !out || !(inLoop.power > 0) || !(out.power > 0)) return [];
+  const scatter = [inLoop, out].map((p, k) =>
+    part('spectral statistics', `spectral statistics, loop ${k === 0 ? 'in' : 'out'}`, DB_PER_RELATIVE * p.relativeUncertainty, { degreesOfFreedom: p.degreesOfFreedom ?? null }),
+  );
+  return [figure(place, { id: 'loop.noise-change', label: 'A-weighted noise, loop in against out', value: 10 * Math.log10(inLoop.power / out.power), unit: 'dB', method: 'loop.noise-change', parts: scatter })];
+}
+
+const DROOPS = [
+  { id: 'loop.droop.5k', from: 'droop.5k', label: 'Droop that the loop adds at 5 kHz' },
+  { id: 'loop.droop.10k', from: 'droop.10k', label: 'Droop that the loop adds at 10 kHz' },
+  { id: 'loop.droop.20k', from: 'droop.20k', label: 'Droop that the loop adds at 20 kHz' },
+];
+
+function addedDroop(place: Place, r: ResponseEstimate): Figure[] {
+  const figures = droopFigures(place, r, []);
+  return DROOPS.flatMap(({ id, from, label }) => figures.filter((f) => f.id === from).map((f) => ({ ...f, id, label, method: 'loop.gain' })));
+}
+
+/**
+ * Rise of the level per octave, 88 Hz to 11 kHz: +6 dB through a small capacitance, where a conductor has parted; 0 past a short.
+ * Through the powers of octave bands with the noise taken off: the points between are too noisy to be taken as levels.
+ */
+function slopeFigure(place: Place, r: ResponseEstimate): Figure[] {
+  const bands = [125, 250, 500, 1000, 2000, 4000, 8000].flatMap((hz) => {
+    const [low, high] = [hz / Math.SQRT2, hz * Math.SQRT2];
+    const { power, relativeUncertainty } = meanPower(r, low, high);
+    const noise = meanNoise(r, low, high);
+    return power > LEAST_OVER_NOISE * noise ? [{ octave: Math.log2(hz / 1000), db: 10 * Math.log10(power - noise), standard: (DB_PER_RELATIVE * relativeUncertainty * power) / (power - noise) + METHOD_PART.standard }] : [];
+  });
+  if (bands.length < 3) return [];
+  const column = (of: (band: (typeof bands)[number]) => number): Float64Array => Float64Array.from(bands, of);
+  const fit = leastSquares([column(() => 1), column((b) => b.octave)], column((b) => b.db), column((b) => 1 / b.standard ** 2));
+  if (!fit) return [];
+  const standard = Math.sqrt(fit.inverse[3]! * Math.max(1, fit.residualSum / (bands.length - 2)));
+  return [figure(place, { id: 'loop.slope', label: 'Slope of what is left through the loop', value: fit.x[1]!, unit: 'dB/octave', method: 'loop.slope', parts: [part('fit', 'scatter about the line', standard, { degreesOfFreedom: bands.length - 2 })] })];
+}
+
+function inAgainstOut(place: Place, r: ResponseEstimate, { expect }: Loop): Figure[] {
   const { power, relativeUncertainty } = meanPower(r, 200, 5000);
   const bands = thirdOctaveRatios(r);
   if (!(power > 0) || !Number.isFinite(power) || bands.length === 0) {
     return noSignal(place, ['loop.gain', 'loop.worst-band', 'loop.polarity'], 'The loop, in against out');
   }
   const level = 10 * Math.log10(power);
+  if (power < LEAST_OVER_NOISE * meanNoise(r, 200, 5000)) {
+    return [figure(place, { id: 'loop.gain', label: GAIN_LABEL, value: level, unit: 'dB', bound: 'upper', method: 'loop.gain', remarks: ['Nothing of the sweep stands out of the noise: at most this comes through.'] })];
+  }
+  const furthest = bands.reduce((w, b) => (Math.abs(b.db) > Math.abs(w.db) ? b : w), bands[0]!);
   const worst = bands.reduce((w, b) => (Math.abs(b.db - level) > Math.abs(w.db - level) ? b : w), bands[0]!);
   return [
     figure(place, {
       id: 'loop.gain',
-      label: 'Gain of the loop, in against out, 200 Hz–5 kHz',
+      label: GAIN_LABEL,
       value: level,
       unit: 'dB',
       method: 'loop.gain',
@@ -75,6 +131,19 @@ function inAgainstOut(place: Place, r: ResponseEstimate): Figure[] {
       method: 'loop.gain',
       parts: [part('spectral statistics', 'noise in the sweep', Math.hypot(worst.uncertainty, DB_PER_RELATIVE * relativeUncertainty)), METHOD_PART],
     }),
-    sign(place, 'loop.polarity', 'Polarity of the loop, in against out', r),
+    ...(expect === 'unity'
+      ? [
+          figure(place, {
+            id: 'loop.unity-error',
+            label: `Error of unity, worst third-octave (${furthest.nominalHz} Hz)`,
+            value: furthest.db,
+            unit: 'dB',
+            method: 'loop.gain',
+            parts: [part('spectral statistics', 'noise in the sweep', furthest.uncertainty), METHOD_PART],
+          }),
+        ]
+      : []),
+    polarityFigure(place, 'loop.polarity', 'Polarity of the loop, in against out', r),
+    ...(level < BARELY_HEARD_DB ? slopeFigure(place, r) : addedDroop(place, r)),
   ];
 }

@@ -69,6 +69,19 @@ export function meanPower(response: ResponseEstimate, lowHz: number, highHz: num
   return { power: sum / total, relativeUncertainty: sum > 0 ? Math.sqrt(variance) / sum : 0 };
 }
 
+/** What {@link meanPower} would show of noise alone. */
+export function meanNoise(response: ResponseEstimate, lowHz: number, highHz: number): number {
+  const [first, last] = gridRange(lowHz, highHz);
+  let sum = 0;
+  let total = 0;
+  for (let i = first; i <= last; i++) {
+    if (!isMeasured(response, i)) continue;
+    sum += GRID_LOG_WEIGHT[i]! * response.variance[i]!;
+    total += GRID_LOG_WEIGHT[i]!;
+  }
+  return sum / total;
+}
+
 /** Grid points that share one resolution cell of the lag window. */
 function sharing(i: number): number {
   const spacing = GRID_LOG_WEIGHT[i]! * GRID_HZ[i]!;

@@ -82,6 +82,7 @@ describe('steps', () => {
       'loop-insert.take',
       'all.take',
       'invert-A.take',
+      '(lift-A.take)',
       '(rest.flex)',
       '(rest.stairs)',
       '(unbuffered.stairs)',

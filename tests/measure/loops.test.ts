@@ -1,0 +1,157 @@
+import { describe, expect, it } from 'vitest';
+import type { Bench, Board, Loop, Output } from '../../src/board/model.js';
+import { expanded } from '../../src/judge/uncertainty.js';
+import type { Figure } from '../../src/measure/figure.js';
+import { measureIdle } from '../../src/measure/idle.js';
+import type { IdleEstimate } from '../../src/measure/idle.js';
+import { loopFigures } from '../../src/measure/loops.js';
+import { memoryRecording } from '../../src/measure/recording.js';
+import { switchFigures } from '../../src/measure/switches.js';
+import { findTakes } from '../../src/measure/take-search.js';
+import { measureTake } from '../../src/measure/take.js';
+import type { TakeEstimate } from '../../src/measure/take.js';
+import { sweepTopHz } from '../../src/signals/sweep.js';
+import { renderTake } from '../../src/signals/take.js';
+import { chain, gain, highPass, invert, lowPass, through } from '../helpers/device.js';
+import type { Complex } from '../helpers/device.js';
+import { noise } from '../helpers/random.js';
+
+const RATE = 48000;
+const output = (id: string): Output => ({ id, name: id, loadOhm: null, lift: true, polaritySwitch: true, isolated: false });
+const loop = (id: string, expectation: Loop['expect'] = 'unity'): Loop => ({ id, name: id, expect: expectation, supply: null, currentA: null, wiring: null });
+const board = { loops: ['eq', 'parted', 'shorted', 'dead'].map((id) => loop(id)).concat(loop('drive', 'effect')), outputs: [output('A'), output('B')] } as unknown as Board;
+const bench = {
+  inputs: [1, 2].map((channel) => ({ channel, output: 'AB'[channel - 1]!, fullScaleDbu: null, resistanceOhm: null })),
+  plugs: [{ id: 'plug10k', resistanceOhm: { value: 1e4, tolerance: null } }],
+} as unknown as Bench;
+
+type Device = (hz: number) => Complex;
+const rest = chain(gain(-1), highPass(3), lowPass(60000));
+/** What stands in each step, beside what stands in rest. */
+const devices: Readonly<Record<string, readonly [Device, Device]>> = {
+  'rest.take': [gain(0), gain(-0.4)],
+  'rest+plug10k.take': [gain(-0.1), gain(-0.5)],
+  'loop-eq.take': [chain(gain(0.35), lowPass(25000), invert), chain(gain(-0.05), lowPass(25000))],
+  'loop-eq+plug10k.take': [chain(gain(0.25), lowPass(9000)), gain(0)],
+  // 2 pF across the break into 40 kΩ.
+  'loop-parted.take': [highPass(2e6), highPass(2e6)],
+  'loop-shorted.take': [gain(-54), gain(-54)],
+  'loop-dead.take': [() => [0, 0], () => [0, 0]],
+  'loop-drive.take': [gain(6), gain(6)],
+  'invert-A.take': [chain(gain(-0.3), invert), gain(-0.4)],
+  'invert-B.take': [invert, chain(gain(-0.4), invert)],
+  'lift-A.take': [gain(0.05), gain(-0.4)],
+};
+const played = renderTake({ stepCode: 1, levelDbfs: -12, sweepTopHz: sweepTopHz(RATE) }, RATE, 1, 16 * RATE);
+const located = findTakes(memoryRecording([played], RATE)).takes[0]!;
+/** Hiss 68 dB under the take: what is left past a short is read well, past a parted lead roughly. */
+const HISS = 1e-4;
+const names = Object.keys(devices);
+const channels = names.flatMap((name, n) =>
+  devices[name]!.map((device, c) => {
+    const hiss = noise(played.length, HISS, 10 * n + c + 1);
+    return through(played, RATE, chain(rest, device)).map((v, i) => v + hiss[i]!);
+  }),
+);
+const estimates = measureTake(memoryRecording(channels, RATE), located, [...channels.keys()]);
+const takeOf = (id: string): readonly TakeEstimate[] | null => (names.includes(id) ? estimates.slice(2 * names.indexOf(id), 2 * names.indexOf(id) + 2) : null);
+
+/** A-weighted white noise at three levels: rest, a hissing loop, and a shorted one. */
+const idle = (rms: number, seed: number, hum: number): IdleEstimate[] =>
+  measureIdle(memoryRecording([1, 2].map((c) => noise(8 * RATE, rms, 7 * seed + c).map((v, n) => v + hum * Math.SQRT2 * Math.cos((2 * Math.PI * 50 * n) / RATE))), RATE), 50, false);
+const idles: Readonly<Record<string, IdleEstimate[]>> = { 'rest.idle': idle(1e-5, 1, 4e-5), 'loop-eq.idle': idle(2e-5, 2, 0), 'loop-shorted.idle': idle(5e-6, 3, 0), 'lift-A.idle': idle(1e-5, 4, 8e-6) };
+const idleOf = (id: string): readonly IdleEstimate[] | null => idles[id] ?? null;
+
+const figures = [...loopFigures(board, bench, { takeOf, idleOf }), ...switchFigures(board, bench, { takeOf, idleOf })];
+const read = (id: string, state: string, at = 'A', source: string | null = null): Figure | undefined => figures.find((f) => f.id === id && f.state === state && f.output === at && f.source === source);
+const db = ([re, im]: Complex): number => 20 * Math.log10(Math.hypot(re, im));
+/** Mean power over log frequency. */
+const meanDb = (h: Device, low: number, high: number): number => {
+  let sum = 0;
+  for (let k = 0; k < 400; k++) sum += 10 ** (db(h(low * (high / low) ** ((k + 0.5) / 400))) / 10);
+  return 10 * Math.log10(sum / 400);
+};
+const close = (f: Figure | undefined, truth: number, slack = 0.003): void => {
+  expect(f?.value, `${f?.id} in ${f?.state}`).toBeTypeOf('number');
+  // Four standard uncertainties, so that none of these fails by chance; and what the grid of frequencies leaves.
+  expect(Math.abs(f!.value! - truth), `${f!.id} in ${f!.state}: ${f!.value} for ${truth}`).toBeLessThan(slack + 2 * expanded(f!.parts!));
+};
+
+describe('a loop, in against out', () => {
+  const eq = chain(gain(0.35), lowPass(25000), invert);
+
+  it('gain, polarity, error of unity and droop', () => {
+    close(read('loop.gain', 'loop-eq'), meanDb(eq, 200, 5000));
+    expect(read('loop.polarity', 'loop-eq')!.value).toBe(-1);
+    expect(read('loop.polarity', 'loop-eq', 'B')!.value).toBe(1);
+    // Furthest from 0 dB: the 20 kHz band, 17.8 to 22.4 kHz (measured to 20 kHz), or 16 kHz where that is not whole.
+    const error = read('loop.unity-error', 'loop-eq')!;
+    const nominal = Number(/\((\d+) Hz\)/.exec(error.label)![1]);
+    expect(nominal).toBe(16000);
+    close(error, meanDb(eq, 14125, 17783), 0.02);
+    for (const [id, hz] of [['loop.droop.5k', 5000], ['loop.droop.10k', 10000], ['loop.droop.20k', 20000]] as const) close(read(id, 'loop-eq'), db(eq(hz)) - meanDb(eq, 200, 500));
+    const plugged = lowPass(9000);
+    close(read('loop.droop.10k', 'loop-eq', 'A', 'plug10k'), db(plugged(10000)) - meanDb(plugged, 200, 500));
+  });
+
+  it('no error of unity of an effect', () => {
+    close(read('loop.gain', 'loop-drive'), 6);
+    expect(read('loop.unity-error', 'loop-drive')).toBeUndefined();
+  });
+
+  it('a parted lead rises by 6 dB per octave, a short lets a level through, a dead device nothing', () => {
+    close(read('loop.gain', 'loop-parted'), meanDb(highPass(2e6), 200, 5000), 0.02);
+    close(read('loop.slope', 'loop-parted'), 20 * Math.log10(2), 0.02);
+    close(read('loop.gain', 'loop-shorted'), -54, 0.01);
+    expect(Math.abs(read('loop.slope', 'loop-shorted')!.value!)).toBeLessThan(0.3);
+    expect(read('loop.gain', 'loop-dead')).toMatchObject({ bound: 'upper' });
+    expect(read('loop.gain', 'loop-dead')!.value!).toBeLessThan(-70);
+    expect(read('loop.polarity', 'loop-dead')).toBeUndefined();
+    expect(read('loop.slope', 'loop-eq')).toBeUndefined();
+  });
+
+  it('noise with the loop in against out', () => {
+    // Hum at 50 Hz is 30 dB down by A: 4e-5 is 1.2e-6 beside 8e-6 of hiss.
+    close(read('loop.noise-change', 'loop-eq'), 10 * Math.log10(4 / (1 + 0.024)), 0.03);
+    close(read('loop.noise-change', 'loop-shorted'), 10 * Math.log10(0.25 / (1 + 0.024)), 0.03);
+  });
+});
+
+describe('switches of an output', () => {
+  it('polarity: turned over, at its level, and on no other output', () => {
+    expect([read('switch.polarity', 'invert-A')!.value, read('switch.others', 'invert-A')!.value]).toEqual([-1, 1]);
+    close(read('switch.level', 'invert-A'), -0.3);
+    // The switch of B that turns A over as well.
+    expect([read('switch.polarity', 'invert-B', 'B')!.value, read('switch.others', 'invert-B', 'B')!.value]).toEqual([-1, -1]);
+  });
+
+  it('lift: the level stays, the hum falls by 14 dB on the output that has it', () => {
+    close(read('lift.level', 'lift-A'), 0.05);
+    close(read('lift.hum', 'lift-A'), 20 * Math.log10(0.2), 0.05);
+    expect(read('lift.hum', 'lift-B', 'B')).toBeUndefined();
+  });
+});
+
+it('95 % intervals hold the truth at 40 dB of signal over noise', () => {
+  const seeds = 6;
+  const noisy = Array.from({ length: 2 * seeds }, (_, s) => {
+    const hiss = noise(played.length, 2e-3, 500 + s);
+    const device = s < seeds ? rest : chain(rest, gain(0.35), lowPass(25000));
+    return through(played, RATE, device).map((v, i) => v + hiss[i]!);
+  });
+  const all = measureTake(memoryRecording(noisy, RATE), located, [...noisy.keys()]);
+  const truth = chain(gain(0.35), lowPass(25000));
+  let [inside, count] = [0, 0];
+  for (let s = 0; s < seeds; s++) {
+    const pair = (id: string): readonly TakeEstimate[] | null => (id === 'rest.take' ? [all[s]!] : id === 'loop-eq.take' ? [all[seeds + s]!] : null);
+    const one = loopFigures(board, { ...bench, inputs: bench.inputs.slice(0, 1), plugs: [] }, { takeOf: pair, idleOf: () => null });
+    const low = meanDb(truth, 200, 500);
+    const want: Readonly<Record<string, number>> = { 'loop.gain': meanDb(truth, 200, 5000), 'loop.droop.5k': db(truth(5000)) - low, 'loop.droop.10k': db(truth(10000)) - low, 'loop.droop.20k': db(truth(20000)) - low };
+    for (const [id, value] of Object.entries(want)) {
+      count++;
+      if (Math.abs(one.find((f) => f.id === id)!.value! - value) <= expanded(one.find((f) => f.id === id)!.parts!)) inside++;
+    }
+  }
+  // 24 intervals of 95 %: fewer than 19 inside once in 1000.
+  expect(inside, `${inside} of ${count}`).toBeGreaterThanOrEqual(19);
+});
