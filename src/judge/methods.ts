@@ -58,7 +58,7 @@ export const methods: readonly MethodNote[] = [
   {
     id: 'take.thd',
     title: 'Total harmonic distortion',
-    text: 'Second to tenth harmonic of the 997 Hz tone, as far as they lie below 20 kHz, each by a Hann-windowed projection at the fitted frequency; the noise read beside each harmonic is taken off as power. Referred to the fundamental.',
+    text: 'Second to tenth harmonic of the 997 Hz tone, as far as they lie below 20 kHz, each by a Hann-windowed projection at the fitted frequency; the noise read beside each harmonic is taken off as power. Referred to the fundamental. The bench’s own distortion is taken off as power; the phase at which its harmonics meet the board’s is not known and is a part of the uncertainty. Within 6 dB of the bench’s own, the ratio read is an upper bound.',
     source: 'IEC 60268-3 (definition from memory).',
   },
   {

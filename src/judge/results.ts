@@ -20,7 +20,7 @@ export const RESULTS_FORMAT = 'boardproof-results/1';
 export type Verdict = 'pass' | 'fail' | 'undecided' | 'bench-limited' | 'info';
 
 /** One line of the budget of a reading. Files of earlier versions have neither its kind nor how it was evaluated. */
-export type BudgetPart = Pick<UncertaintyPart, 'name' | 'standard' | 'degreesOfFreedom'> & Partial<UncertaintyPart>;
+export type BudgetPart = Pick<UncertaintyPart, 'name' | 'standard' | 'degreesOfFreedom' | 'distribution'> & Partial<UncertaintyPart>;
 
 /** What the lines of a budget add up to (JCGM 100:2008 5.1 and annex G): the expanded uncertainty is their product. */
 export interface CombinedUncertainty {

@@ -6,7 +6,7 @@
 import { powerToDb } from '../units/decibels.js';
 import { BESIDE_DEGREES_OF_FREEDOM, NOTCH_Q } from './distortion.js';
 import type { ResidualEstimate } from './distortion.js';
-import { figure, part } from './figure.js';
+import { figure, part, phasePart } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import type { ToneEstimate } from './take.js';
 
@@ -27,13 +27,31 @@ function thdFigure(place: Place, tone: ToneEstimate, bench: ToneEstimate | null)
   if (squares < 3 * u) {
     return figure(place, { ...common, value: powerToDb((Math.max(0, squares) + 2 * u) / fundamental), bound: 'upper', remarks: ['No harmonic stands out of the noise; the value is the most that could hide in it.'] });
   }
-  const value = powerToDb(squares / fundamental);
-  const parts: UncertaintyPart[] = [part('spectral statistics', 'noise beside the harmonics', DB_PER_RELATIVE * (u / squares), { degreesOfFreedom: BESIDE_DEGREES_OF_FREEDOM })];
   // Distortions of bench and board add as voltages of unknown phase: only well above the bench's is it the board's.
   const ofBench = bench && bench.harmonicSquares > 0 ? bench.harmonicSquares / bench.amplitude ** 2 : 0;
-  const benchLimited = squares / fundamental < 4 * ofBench;
-  return figure(place, { ...common, value, parts, bound: benchLimited ? 'upper' : null, benchLimited, remarks: benchLimited ? ['Within 6 dB of the bench’s own distortion: the board has at most this.'] : [] });
+  if (squares / fundamental < 4 * ofBench) {
+    const parts = [noisePart('noise beside the harmonics', u / squares)];
+    return figure(place, { ...common, value: powerToDb(squares / fundamental), parts, bound: 'upper', benchLimited: true, remarks: ['Within 6 dB of the bench’s own distortion: the board has at most this.'] });
+  }
+  // |h + b|² is h² + b² in the mean over all phases, and scatters by √2·h·b about it.
+  const own = squares - ofBench * fundamental;
+  const phases = bench
+    ? tone.harmonics.reduce((s, a, i) => {
+        const b2 = ((bench.harmonics[i] ?? 0) / bench.amplitude) ** 2 * fundamental;
+        return s + 2 * (a * a + b2) * b2;
+      }, 0)
+    : 0;
+  return figure(place, {
+    ...common,
+    value: powerToDb(own / fundamental),
+    parts: [
+      noisePart('noise beside the harmonics', u / own),
+      ...(bench ? [phasePart('phase between harmonics of bench and board', Math.sqrt(phases) / own)] : []),
+    ],
+  });
 }
+
+const noisePart = (name: string, relative: number): UncertaintyPart => part('spectral statistics', name, DB_PER_RELATIVE * relative, { degreesOfFreedom: BESIDE_DEGREES_OF_FREEDOM });
 
 interface ResidualReading {
   readonly id: string;
@@ -92,9 +110,9 @@ function residualFigure(place: Place, { id, label, method, key, as }: ResidualRe
     parts: [
       part('spectral statistics', 'noise in the residual', inDb(own, power)),
       part('bench floor', 'bench’s residual taken off', inDb(share * inBench.relativeUncertainty, power)),
-      part('bench floor', 'phase between harmonics of bench and board', inDb(Math.sqrt(phases), power), { evaluation: 'B' }),
+      phasePart('phase between harmonics of bench and board', Math.sqrt(phases) / power),
       // Anywhere between the two: half the width over √3.
-      part('bench floor', 'how much of the bench’s residual passed the board', inDb((most - least) / 2 / Math.sqrt(3), power), { evaluation: 'B' }),
+      part('bench floor', 'how much of the bench’s residual passed the board', inDb((most - least) / 2 / Math.sqrt(3), power), { evaluation: 'B', distribution: 'rectangular' }),
     ],
   });
 }

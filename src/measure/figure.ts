@@ -18,6 +18,8 @@ export interface UncertaintyPart {
   readonly degreesOfFreedom: number | null;
   /** A: from the scatter of what was recorded. B: from a statement or a derivation (JCGM 100 4.2, 4.3). */
   readonly evaluation: 'A' | 'B';
+  /** Absent: normal. `arcsine`: a phase that may be any; `rectangular`: anywhere between two ends, all alike (JCGM 100 4.3.7, 4.4). */
+  readonly distribution?: 'arcsine' | 'rectangular';
 }
 
 const EVALUATION: Readonly<Record<PartKind, 'A' | 'B'>> = {
@@ -32,7 +34,7 @@ const EVALUATION: Readonly<Record<PartKind, 'A' | 'B'>> = {
 };
 
 /** A part with many degrees of freedom, evaluated as parts of its kind are. */
-export const part = (kind: PartKind, name: string, standard: number, more: Partial<Pick<UncertaintyPart, 'degreesOfFreedom' | 'evaluation'>> = {}): UncertaintyPart => ({
+export const part = (kind: PartKind, name: string, standard: number, more: Partial<Pick<UncertaintyPart, 'degreesOfFreedom' | 'evaluation' | 'distribution'>> = {}): UncertaintyPart => ({
   kind,
   name,
   standard,
@@ -40,6 +42,16 @@ export const part = (kind: PartKind, name: string, standard: number, more: Parti
   evaluation: EVALUATION[kind],
   ...more,
 });
+
+/** Relative uncertainty of a power from which a phase that may be any is no longer a straight matter: its two ends lie unlike far in decibels. */
+const STRAIGHT = 0.2;
+
+/**
+ * What a bench's tone does to the board's, met at a phase that may be any: `relative` is the standard uncertainty of the power, √2·b/a.
+ * Where it is large the coverage of a normal part, wider than its two ends, makes up for their being unlike far.
+ */
+export const phasePart = (name: string, relative: number): UncertaintyPart =>
+  part('bench floor', name, (10 / Math.LN10) * relative, { evaluation: 'B', ...(relative < STRAIGHT ? { distribution: 'arcsine' as const } : {}) });
 
 /** What each of several captures of one step gives, the newest first. */
 export interface Repeats {

@@ -8,7 +8,7 @@ import { leastSquares } from '../numerics/linear-solve.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place } from './figure.js';
 import type { IdleEstimate } from './idle.js';
-import { fitPhaseLine, noSignal, thirdOctaveRatios } from './match.js';
+import { fitPhaseLine, noSignal, thirdOctaveRatios, worstBand } from './match.js';
 import { METHOD_PART, meanNoise, meanPower, ratio } from './response.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
 import { droopFigures } from './tone-loss.js';
@@ -112,8 +112,8 @@ function inAgainstOut(place: Place, r: ResponseEstimate, { expect }: Loop): Figu
   if (power < LEAST_OVER_NOISE * meanNoise(r, 200, 5000)) {
     return [figure(place, { id: 'loop.gain', label: GAIN_LABEL, value: level, unit: 'dB', bound: 'upper', method: 'loop.gain', remarks: ['Nothing of the sweep stands out of the noise: at most this comes through.'] })];
   }
-  const furthest = bands.reduce((w, b) => (Math.abs(b.db) > Math.abs(w.db) ? b : w), bands[0]!);
-  const worst = bands.reduce((w, b) => (Math.abs(b.db - level) > Math.abs(w.db - level) ? b : w), bands[0]!);
+  const { band: furthest, standard: furthestStandard } = worstBand(bands, 0);
+  const { band: worst, standard: worstStandard } = worstBand(bands, level);
   return [
     figure(place, {
       id: 'loop.gain',
@@ -129,7 +129,7 @@ function inAgainstOut(place: Place, r: ResponseEstimate, { expect }: Loop): Figu
       value: worst.db - level,
       unit: 'dB',
       method: 'loop.gain',
-      parts: [part('spectral statistics', 'noise in the sweep', Math.hypot(worst.uncertainty, DB_PER_RELATIVE * relativeUncertainty)), METHOD_PART],
+      parts: [part('spectral statistics', 'noise in the sweep, in the worst of the bands', Math.hypot(worstStandard, DB_PER_RELATIVE * relativeUncertainty)), METHOD_PART],
     }),
     ...(expect === 'unity'
       ? [
@@ -139,7 +139,7 @@ function inAgainstOut(place: Place, r: ResponseEstimate, { expect }: Loop): Figu
             value: furthest.db,
             unit: 'dB',
             method: 'loop.gain',
-            parts: [part('spectral statistics', 'noise in the sweep', furthest.uncertainty), METHOD_PART],
+            parts: [part('spectral statistics', 'noise in the sweep, in the worst of the bands', furthestStandard), METHOD_PART],
           }),
         ]
       : []),

@@ -3,6 +3,7 @@
  *
  * @module
  */
+import { normalCdf, normalQuantile } from '../numerics/statistics.js';
 import { thirdOctavesWithin } from '../numerics/third-octave.js';
 import type { Curve } from './curve.js';
 import { figure, part } from './figure.js';
@@ -76,13 +77,45 @@ export function fitPhaseLine(r: ResponseEstimate): PhaseLine | null {
 }
 
 /** Ratio per third-octave, dB, as power mean over the band; its uncertainty from the noise alone. */
-export function thirdOctaveRatios(r: ResponseEstimate): { nominalHz: number; midHz: number; db: number; uncertainty: number }[] {
+export function thirdOctaveRatios(r: ResponseEstimate): BandRatio[] {
   return thirdOctavesWithin(20, 20000).flatMap((band) => {
     const [first, last] = gridRange(band.lowHz, band.highHz);
     for (let i = first; i <= last; i++) if (!isMeasured(r, i)) return [];
     const { power, relativeUncertainty } = meanPower(r, band.lowHz, band.highHz);
     return [{ nominalHz: band.nominalHz, midHz: band.midHz, db: 10 * Math.log10(power), uncertainty: DB_PER_RELATIVE * relativeUncertainty }];
   });
+}
+
+export interface BandRatio {
+  readonly nominalHz: number;
+  readonly midHz: number;
+  readonly db: number;
+  /** Standard uncertainty from the noise alone. */
+  readonly uncertainty: number;
+}
+
+/**
+ * The band that lies furthest from `centreDb`, and the standard uncertainty of its level as the worst of them.
+ *
+ * Of bands that are alike, noise chooses the one whose error lies furthest out, so that its error is larger than one band's own. U is
+ * such that no band that could be the worst errs outwards by more than it, nor the one chosen inwards, but once in twenty:
+ * Σ Φ(−U/uᵦ) + Φ(−U/u) = 0.05, over all bands within three standard uncertainties of the one chosen; on both sides where its own sign is
+ * open. For a single such band U = 1.96·u. U/1.96 is given.
+ */
+export function worstBand<B extends BandRatio>(bands: readonly B[], centreDb: number): { readonly band: B; readonly standard: number } {
+  const off = (b: B): number => b.db - centreDb;
+  const band = bands.reduce((w, b) => (Math.abs(off(b)) > Math.abs(off(w)) ? b : w), bands[0]!);
+  const side = Math.sign(off(band));
+  const couldBe = (b: B, sign: number): boolean => Math.abs(off(band)) - sign * off(b) < 3 * Math.hypot(b.uncertainty, band.uncertainty);
+  const rivals = [side, -side].flatMap((sign) => bands.filter((b) => b !== band && couldBe(b, sign)));
+  const missed = (u: number): number => [band, band, ...rivals].reduce((sum, b) => sum + normalCdf(-u / b.uncertainty), 0);
+  let [low, high] = [0, 10 * Math.max(band.uncertainty, ...rivals.map((b) => b.uncertainty))];
+  for (let pass = 0; pass < 50 && high > 0; pass++) {
+    const middle = (low + high) / 2;
+    if (missed(middle) > 0.05) low = middle;
+    else high = middle;
+  }
+  return { band, standard: high / normalQuantile(0.975) };
 }
 
 /**
@@ -97,7 +130,7 @@ export function matchFigures(place: Place, pair: readonly [string, string], r: R
   if (!(power > 0) || !Number.isFinite(power) || bands.length === 0) {
     return noSignal(at, ['match.level', 'match.level-worst-band', 'match.polarity', 'match.delay'], `${pair[1]} against ${pair[0]}`);
   }
-  const worst = bands.reduce((w, b) => (Math.abs(b.db) > Math.abs(w.db) ? b : w), bands[0]!);
+  const { band: worst, standard: worstStandard } = worstBand(bands, 0);
   const line = fitPhaseLine(r);
   const unlike = 'The phase between the two fits neither polarity: they do not carry the same signal.';
   const level = 10 * Math.log10(power);
@@ -116,7 +149,7 @@ export function matchFigures(place: Place, pair: readonly [string, string], r: R
       value: worst.db,
       unit: 'dB',
       method: 'match.level',
-      parts: [part('spectral statistics', 'noise in the sweep', worst.uncertainty), METHOD_PART, ...calibration],
+      parts: [part('spectral statistics', 'noise in the sweep, in the worst of the bands', worstStandard), METHOD_PART, ...calibration],
     }),
     figure(at, {
       id: 'match.polarity',

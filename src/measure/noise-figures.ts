@@ -6,7 +6,7 @@
 import { dbfsToMeanSquare, meanSquareToDbfs } from '../units/decibels.js';
 import type { LevelScale } from './calibration.js';
 import type { Curve, CurveMark } from './curve.js';
-import { figure, part } from './figure.js';
+import { figure, part, phasePart } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import { NOISE_HIGH_HZ, NOISE_LOW_HZ } from './idle.js';
 import type { IdleEstimate } from './idle.js';
@@ -69,7 +69,7 @@ function overBench(
     parts: [
       part('spectral statistics', 'spectral statistics', inDb(measured.power * measured.relativeUncertainty), freedomOf(measured)),
       ...(bench ? [part('bench floor', 'bench noise taken off', inDb(bench.power * bench.relativeUncertainty), freedomOf(bench))] : []),
-      ...(bench && coherent ? [part('bench floor', 'phase between the hum of bench and board', inDb(Math.SQRT2 * Math.sqrt(measured.power * bench.power)), { evaluation: 'B' })] : []),
+      ...(bench && coherent ? [phasePart('phase between the hum of bench and board', (Math.SQRT2 * Math.sqrt(measured.power * bench.power)) / power)] : []),
     ],
   };
 }
@@ -86,7 +86,7 @@ export function noiseFigures(place: Place, estimate: IdleEstimate, bench: IdleEs
   const benchSpectrum = bench?.spectrum ?? null;
   const { driftDb, driftUncertaintyDb } = estimate.stationarity;
   const drift: UncertaintyPart[] =
-    Math.abs(driftDb) > 3 * driftUncertaintyDb + 0.05 ? [part('drift', 'drift during the capture', Math.abs(driftDb) / Math.sqrt(12))] : [];
+    Math.abs(driftDb) > 3 * driftUncertaintyDb + 0.05 ? [part('drift', 'drift during the capture', Math.abs(driftDb) / Math.sqrt(12), { distribution: 'rectangular' })] : [];
   const figures = READINGS.map(({ id, label, key, method, perRootHz }): Figure => {
     const unit = perRootHz ? `${scale.unit}/√Hz` : scale.unit;
     const measured = spectrum[key];

@@ -6,6 +6,7 @@
  *
  * @module
  */
+import { leastSquares } from '../numerics/linear-solve.js';
 import type { Curve } from './curve.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place } from './figure.js';
@@ -41,25 +42,43 @@ export function droopFigures(place: Place, relative: ResponseEstimate, remarks: 
       remarks,
     });
   });
-  return [...figures, cornerFigure(place, relative, reference.db, remarks)];
+  return [...figures, cornerFigure(place, relative, reference, remarks)];
 }
 
 const HALF_POWER_DB = -10 * Math.log10(2);
+/** Reach of the parabola that a corner is read from: a quarter of an octave on either side, in ln f. */
+const CORNER_REACH = Math.LN2 / 4;
 
-function cornerFigure(place: Place, relative: ResponseEstimate, referenceLevelDb: number, remarks: readonly string[]): Figure {
+/** Level, its slope per unit of ln f and its standard uncertainty at a point of the grid, from a parabola through its surroundings. */
+function levelAround(relative: ResponseEstimate, at: number): { db: number; slope: number; uncertainty: number } | null {
+  const near = Array.from(GRID_HZ.keys()).filter((i) => isMeasured(relative, i) && Math.abs(Math.log(GRID_HZ[i]! / GRID_HZ[at]!)) < CORNER_REACH);
+  const d = Float64Array.from(near, (i) => Math.log(GRID_HZ[i]! / GRID_HZ[at]!));
+  const weights = Float64Array.from(near, (i) => 1 / magnitudeDbUncertainty(relative, i) ** 2);
+  const fit = leastSquares([new Float64Array(near.length).fill(1), d, d.map((v) => v * v)], Float64Array.from(near, (i) => magnitudeDb(relative, i)), weights);
+  return fit && { db: fit.x[0]!, slope: fit.x[1]!, uncertainty: Math.sqrt(fit.inverse[0]!) };
+}
+
+/** Where the level has fallen by 3.01 dB. Read from a parabola, since of single points the noise would choose the first that dips. */
+function cornerFigure(place: Place, relative: ResponseEstimate, reference: { db: number; uncertainty: number }, remarks: readonly string[]): Figure {
   const common = { id: 'corner.-3db', label: '−3 dB corner', unit: 'Hz', method: 'tone-loss.droop', remarks };
+  const wanted = reference.db + HALF_POWER_DB;
   const [first, last] = gridRange(500, 20000);
   let highest = 0;
+  let before = levelAround(relative, first);
   for (let i = first; i < last; i++) {
     if (!isMeasured(relative, i + 1)) break;
     highest = GRID_HZ[i + 1]!;
-    const [a, b] = [magnitudeDb(relative, i) - referenceLevelDb, magnitudeDb(relative, i + 1) - referenceLevelDb];
-    if (a < HALF_POWER_DB || b >= HALF_POWER_DB) continue;
+    const [a, b] = [before, levelAround(relative, i + 1)];
+    before = b;
+    if (!a || !b || a.db < wanted || b.db >= wanted) continue;
     // Straight in log frequency between two points 1/48 octave apart.
-    const w = (a - HALF_POWER_DB) / (a - b);
-    const hz = GRID_HZ[i]! * (GRID_HZ[i + 1]! / GRID_HZ[i]!) ** w;
-    const dbPerNeper = (a - b) / Math.log(GRID_HZ[i + 1]! / GRID_HZ[i]!);
-    return figure(place, { ...common, value: hz, parts: [part('spectral statistics', 'noise in the sweep', (hz * magnitudeDbUncertainty(relative, i)) / dbPerNeper)] });
+    const hz = GRID_HZ[i]! * (GRID_HZ[i + 1]! / GRID_HZ[i]!) ** ((a.db - wanted) / (a.db - b.db));
+    const hzPerDb = hz / Math.max(Math.abs(b.slope), 1e-9);
+    return figure(place, {
+      ...common,
+      value: hz,
+      parts: [part('spectral statistics', 'noise in the sweep', hzPerDb * b.uncertainty), part('spectral statistics', 'noise in the reference band', hzPerDb * reference.uncertainty)],
+    });
   }
   if (highest === 0) return figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'not measured', remarks: [...remarks, 'The take holds no response to read a corner from.'] });
   return figure(place, { ...common, value: highest, bound: 'lower', parts: [], uncertaintyReason: null, remarks: [...remarks, `The response is still within 3 dB at ${(highest / 1000).toFixed(1)} kHz, the top of what was measured.`] });

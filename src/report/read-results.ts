@@ -35,6 +35,7 @@ const reading = z.object({
       standard: number,
       degreesOfFreedom: orNull(number),
       evaluation: z.enum(['A', 'B']).exactOptional(),
+      distribution: z.enum(['arcsine', 'rectangular']).exactOptional(),
     }),
   ),
   combined: orNull(z.object({ standard: z.number().nonnegative(), degreesOfFreedom: orNull(number), coverageFactor: z.number().positive() })).exactOptional(),
