@@ -14,18 +14,33 @@ import { exitCode, problem } from '../src/problems.js';
 import { differenceText, digitsOf, fixed, isHeadline, isTrifle, sideText } from './difference-text.js';
 import { columns, wrap } from './layout.js';
 import { readJobResults } from './results-file.js';
-import { paintFor, print, printJson } from './terminal.js';
+import { note, paintFor, print, printJson } from './terminal.js';
 import type { Context, Look } from './terminal.js';
+import { writeComparison } from './write-report.js';
 
 export const COMPARISON_FORMAT = 'boardproof-comparison/1';
 
-export async function run(context: Context, [jobPath, ...states]: readonly string[], options: { readonly against?: string; readonly json?: boolean }): Promise<number> {
+export async function run(
+  context: Context,
+  [jobPath, ...states]: readonly string[],
+  options: { readonly against?: string; readonly report?: string; readonly json?: boolean },
+): Promise<number> {
   const load = (job: string): Promise<Results> => readJobResults(path.resolve(context.cwd, job), job);
-  const comparison = options.against === undefined ? statesOf(await load(jobPath!), jobPath!, states) : await jobsOf(load, jobPath!, options.against, states);
-  if (options.json) printJson(context, { format: COMPARISON_FORMAT, coverage: 0.95, ...comparison });
+  const report = options.report === undefined ? null : path.resolve(context.cwd, options.report);
+  if (report !== null && NEVER_OVER.includes(path.basename(report))) throw problem('report.over-input', { file: options.report! });
+  if (states.length > 0 && options.against !== undefined) throw problem('cli.usage', { said: 'compare takes two states, or --against with another job, not both' });
+  const second = await load(jobPath!);
+  const first = options.against === undefined ? second : await load(options.against);
+  const comparison = options.against === undefined ? statesOf(second, jobPath!, states) : compareJobs(first, second);
+  if (report !== null) await writeComparison(context, comparison, first, second, report);
+  if (options.json) printJson(context, { format: COMPARISON_FORMAT, coverage: 0.95, ...comparison, ...(report === null ? {} : { report }) });
   else printComparison(context, comparison);
+  if (report !== null) note(context, `Written: ${report}`);
   return exitCode.done;
 }
+
+/** Files of a job that no page may take the place of. */
+const NEVER_OVER: readonly string[] = ['results.json', 'board.yaml', 'bench.yaml'];
 
 function statesOf(results: Results, jobPath: string, states: readonly string[]): Comparison {
   if (states.length !== 2) throw problem('cli.usage', { said: 'compare takes two states, or --against with another job' });
@@ -34,11 +49,6 @@ function statesOf(results: Results, jobPath: string, states: readonly string[]):
     if (!known.includes(state)) throw problem('judge.no-state', { job: jobPath, state, known, nearest: nearest(state, known) });
   }
   return compareStates(results, states[0]!, states[1]!);
-}
-
-async function jobsOf(load: (job: string) => Promise<Results>, jobPath: string, against: string, states: readonly string[]): Promise<Comparison> {
-  if (states.length > 0) throw problem('cli.usage', { said: 'compare takes two states, or --against with another job, not both' });
-  return compareJobs(await load(against), await load(jobPath));
 }
 
 const WORDS: Readonly<Record<ReadingDifference['significance'], { word: string; look: Look }>> = {

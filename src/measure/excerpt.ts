@@ -6,7 +6,7 @@
  *
  * @module
  */
-import { muLawWav } from '../wav/mu-law.js';
+import { HEADER_BYTES, muLawSample, muLawWav } from '../wav/mu-law.js';
 import type { Recording } from './recording.js';
 
 /** One input's stretch, thinned, free of DC, ±1 at the recorder's full scale. */
@@ -108,6 +108,16 @@ export function listeningOf(output: string, cuts: readonly { readonly state: str
     return { state, capture, wav: base64(muLawWav(raised, sampleRateHz)) };
   });
   return { output, raisedDb, durationS: EXCERPT_S, sampleRateHz, excerpts };
+}
+
+/** An excerpt louder or softer, so that two jobs' excerpts can be heard against each other. */
+export function releveled({ excerpts, sampleRateHz, raisedDb, ...rest }: Listening, toRaisedDb: number): Listening {
+  const gain = 10 ** ((toRaisedDb - raisedDb) / 20);
+  const change = (wav: string): string => {
+    const bytes = Uint8Array.from(atob(wav), (c) => c.charCodeAt(0));
+    return base64(muLawWav(Array.from(bytes.subarray(HEADER_BYTES), (code) => gain * muLawSample(code)), sampleRateHz));
+  };
+  return { ...rest, sampleRateHz, raisedDb: toRaisedDb, excerpts: gain === 1 ? excerpts : excerpts.map((e) => ({ ...e, wav: change(e.wav) })) };
 }
 
 function base64(bytes: Uint8Array): string {

@@ -65,7 +65,7 @@ const strokeOf = (state: string, position: number): Stroke => {
   return cycle[main >= 0 ? main : position % cycle.length]!;
 };
 
-const seriesOf = (curve: Curve, label: string, stroke: Stroke, banded = true): Series => ({
+export const seriesOf = (curve: Curve, label: string, stroke: Stroke, banded = true): Series => ({
   label,
   stroke,
   x: curve.x.values,
@@ -129,12 +129,12 @@ function matchLimits(readings: readonly Reading[]): LimitMark[] {
 
 // ---- tables -------------------------------------------------------------------------------------------------
 
-interface Column {
+export interface Column {
   readonly name: Phrase;
   readonly curve: Curve;
 }
 
-function figureTable(caption: Phrase, columns: readonly Column[], kind: 'noise' | 'response' | 'match'): FigureTable {
+export function figureTable(caption: Phrase, columns: readonly Column[], kind: 'noise' | 'response' | 'match'): FigureTable {
   const unit = unitText(columns[0]?.curve.y.unit ?? '');
   const cellsOf = ({ curve }: Column, { midHz, lowHz, highHz }: ThirdOctave): string[] => {
     const { x, y, low, high, peak } = curve;

@@ -5,34 +5,14 @@
  */
 import { boardDrawing, narrowPaper, widePaper } from './board-drawing.js';
 import type { BoardPart, BoardParts } from './board-parts.js';
-import type { Figure, FigureGroup, FigureTable, LineTable } from './figures.js';
+import { type Drawings, type PageParts, fieldList, figureGroup, inline, listen, plainTable, scrolling, sheet } from './blocks.js';
 import { Html, type Part, html, trusted } from './html.js';
 import { markSprite, shape, verdictMark } from './marks.js';
 import type { BudgetRow, BudgetSummary, ReadingTable } from './reading-tables.js';
 import { counted, sentenceCase } from './numbers.js';
 import { shorten } from './text.js';
-import type { PlainTable } from './plain-table.js';
-import type { CaptureView, Field, FindingView, ReportView, Section, Topic } from './view.js';
-import { type Phrase, markWord, plain } from './words.js';
-
-/** The drawings of one figure, across the page and across a telephone, or one small one; and its number in the script's data. */
-export type Drawings = ReadonlyMap<Figure, { readonly number: number; readonly svgs: readonly string[] }>;
-
-/** What is put into the page as it stands, and what the content policy knows it by. */
-export interface Inlined {
-  readonly text: string;
-  /** SHA-256 of exactly `text`, base64. */
-  readonly hash: string;
-}
-
-const inline = (phrase: Phrase): Part =>
-  phrase.map((p) => (typeof p === 'string' ? p : 'figure' in p ? html`<b class="figure">${p.figure}</b>` : html`<bdi>${p.name}</bdi>`));
-
-const fieldList = (fields: readonly Field[], className: string): Html =>
-  html`<dl class="${className}">${fields.map((f) => html`<div><dt>${f.label}</dt><dd>${inline(f.value)}</dd></div>`)}</dl>`;
-
-/** A table that may be wider than a telephone scrolls by itself, and by keyboard. */
-const scrolling = (name: string, table: Html, className = ''): Html => html`<div class="scroll${className}" role="group" tabindex="0" aria-label="${name}">${table}</div>`;
+import type { CaptureView, FindingView, ReportView, Section, Topic } from './view.js';
+import { type Phrase, markWord } from './words.js';
 
 // ---- first page -----------------------------------------------------------------------------------------------
 
@@ -146,57 +126,6 @@ ${g.rows.map(
   return html`${limited ? body : html`<div class="in-two">${body}</div>`}${table.notes.length === 0 ? '' : html`<ul class="notes">${table.notes.map((note) => html`<li><sup>${note.letter}</sup> ${note.text}</li>`)}</ul>`}`;
 }
 
-function figureTable(table: FigureTable): Html {
-  const two = table.columns.some((c) => c.sub.length > 1);
-  const cells = table.columns.reduce((sum, c) => sum + c.sub.length, 0);
-  // On paper a table of few columns is set in two or three of the page's.
-  const columns = cells <= 2 ? ' in-three' : cells <= 4 ? ' in-two' : '';
-  return html`${scrolling(
-    plain(table.caption),
-    html`<table class="figures"><caption>${inline(table.caption)}</caption>
-<thead><tr><th scope="col"${trusted(two ? ' rowspan="2"' : '')}>Hz</th>${table.columns.map((c) => html`<th scope="${c.sub.length > 1 ? 'colgroup' : 'col'}"${trusted(two && c.sub.length > 1 ? ` colspan="${String(c.sub.length)}"` : two ? ' rowspan="2"' : '')}>${inline(c.name)}</th>`)}</tr>
-${two ? html`<tr>${table.columns.filter((c) => c.sub.length > 1).map((c) => c.sub.map((s) => html`<th scope="col">${s}</th>`))}</tr>` : ''}</thead>
-<tbody>${table.rows.map((r) => html`<tr><th scope="row">${r.frequency}</th>${r.cells.map((c) => html`<td>${c}</td>`)}</tr>`)}</tbody></table>`,
-    columns,
-  )}<p class="small">${table.rule}</p>`;
-}
-
-function lineTable(table: LineTable): Html {
-  return html`${scrolling(
-    plain(table.caption),
-    html`<table class="plain"><caption>${inline(table.caption)}</caption><thead><tr><th scope="col">Where</th><th scope="col">Kind</th><th scope="col">Frequency</th><th scope="col">Level</th><th scope="col">Name</th></tr></thead>
-<tbody>${table.rows.map((r) => html`<tr><td>${inline(r.state)}</td><td>${r.kind}</td><th scope="row">${r.frequency}</th><td class="num">${r.level}</td><td>${r.label}</td></tr>`)}</tbody></table>`,
-  )}${table.more === 0 ? '' : html`<p class="small">${counted(table.more, 'weaker line')} more in the results file.</p>`}`;
-}
-
-// ---- figures --------------------------------------------------------------------------------------------------
-
-function figure(f: Figure, key: Phrase, drawings: Drawings): Html {
-  const drawn = drawings.get(f);
-  const plate = drawn === undefined ? '' : html`<div class="plate">${drawn.svgs.map(trusted)}</div>`;
-  return html`<figure class="${f.size === 'full' ? 'chart' : 'chart tile'}"${drawn === undefined ? '' : html` data-fig="${String(drawn.number)}"`}><h4>${inline(f.title)}</h4>${plate}<figcaption>${inline(f.caption)}${f.size === 'full' ? html` <span class="small">${inline(key)}</span>` : ''}</figcaption></figure>`;
-}
-
-function figureGroup(group: FigureGroup, drawings: Drawings): Html {
-  const [only] = group.figures;
-  const single = only !== undefined && group.figures.length === 1 && only.size === 'full';
-  const charts = single
-    ? html`<div data-charts="">${figure(only, group.key, drawings)}</div>`
-    : html`<div class="tiles" data-charts="">${group.figures.map((f) => figure(f, group.key, drawings))}</div><p class="small">${inline(group.key)}</p>`;
-  return html`${charts}
-<details${trusted(single ? '' : ' class="screen-only"')}><summary>${single ? 'The figures behind this chart' : 'The figures behind these charts'}</summary>${figureTable(group.table)}${group.lines === null ? '' : lineTable(group.lines)}</details>`;
-}
-
-function plainTable(table: PlainTable): Html {
-  const columns = table.head.length;
-  return html`${scrolling(
-    plain(table.caption),
-    html`<table class="plain numbers${columns > 6 ? ' many' : ''}"><caption>${inline(table.caption)}</caption>
-<thead><tr>${table.head.map((h) => html`<th scope="col">${h}</th>`)}</tr></thead>
-<tbody>${table.rows.map((r) => html`<tr><th scope="row">${inline(r.head)}</th>${r.cells.map((c) => html`<td>${c}</td>`)}</tr>`)}</tbody></table>`,
-  )}${table.note === '' ? '' : html`<p class="small">${table.note}</p>`}`;
-}
-
 function topic(t: Topic, drawings: Drawings): Html {
   const lines = t.lineReadings.groups.reduce((sum, g) => sum + g.rows.length, 0);
   return html`<h3 class="topic-heading">${inline(t.heading)}</h3>
@@ -218,15 +147,6 @@ function player(view: ReportView, drawings: Drawings): Part {
   const before = said.instrument.length === 0 ? '' : html`<p>Instrument of board.yaml: ${said.instrument.join('; ')}.</p>`;
   const after = html`${said.tables.map(plainTable)}${said.assumed.length === 0 ? '' : html`<details><summary>What the predictions assume</summary><ul class="small">${said.assumed.map((a) => html`<li>${a}</li>`)}</ul></details>`}`;
   return section(own, drawings, before, after);
-}
-
-function listen({ listening }: ReportView): Part {
-  if (listening === null) return '';
-  return html`<section class="part screen-only" id="listen" aria-labelledby="listen-h"><h2 id="listen-h">Listen to the noise</h2>
-<p class="turn-down">${shape('caution')} <b>Turn your loudspeakers or headphones down first.</b> What plays is the board’s own noise at ${inline(listening.output)}, ${listening.raised}: it is never this loud on stage.</p>
-<ul class="clips">${listening.clips.map((c) => html`<li><p><b>${inline(c.title)}</b>${c.level === '' ? '' : html` <span class="small">${c.level}</span>`}</p><audio controls="" preload="none" aria-label="Noise: ${plain(c.title)}" src="data:audio/wav;base64,${c.wav}"></audio></li>`)}</ul>
-<p class="small">${listening.duration} of each idle capture, up to ${listening.band}, all raised alike, so that what is louder here is louder on the board; the loudest is kept soft.${listening.left === 0 ? '' : ` ${sentenceCase(counted(listening.left, 'more excerpt'))} in the results file.`}</p>
-</section>`;
 }
 
 // ---- the rest -------------------------------------------------------------------------------------------------
@@ -274,8 +194,8 @@ function contents(view: ReportView, entries: readonly Entry[]): Html {
   ]}</ul></nav>`;
 }
 
-/** The whole document. `data` is JSON for the script. */
-export function page(view: ReportView, drawings: Drawings, style: Inlined, script: Inlined, data: string): string {
+/** The whole document. */
+export function page(view: ReportView, drawings: Drawings, inlined: PageParts): string {
   const entries: Entry[] = [
     {
       id: 'conditions',
@@ -297,19 +217,7 @@ export function page(view: ReportView, drawings: Drawings, style: Inlined, scrip
     { id: 'captures', title: ['Captures'], body: captures(view.captures) },
   ];
   const parts = (list: readonly Section[]): Part => list.map((s) => section(s, drawings));
-  return html`<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'sha256-${trusted(style.hash)}'; script-src 'sha256-${trusted(script.hash)}'; media-src data:; base-uri 'none'; form-action 'none'">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="color-scheme" content="light dark">
-<meta name="referrer" content="no-referrer">
-<title>${view.boardName}: ${view.verdict.word.toLowerCase()}. Board sign-off sheet</title>
-<style>${trusted(style.text)}</style>
-</head>
-<body>
-<a class="skip" href="#findings">Skip to the technician’s part</a>
+  return sheet(`${view.boardName}: ${view.verdict.word.toLowerCase()}. Board sign-off sheet`, html`<a class="skip" href="#findings">Skip to the technician’s part</a>
 ${markSprite}
 <main>
 ${firstPage(view)}
@@ -317,7 +225,7 @@ ${contents(view, entries)}
 <section class="part" id="findings" aria-labelledby="findings-h"><h2 id="findings-h">Findings</h2>
 ${findings(view)}
 </section>
-${listen(view)}
+${listen(view.listening)}
 ${player(view, drawings)}
 ${parts(view.outputs)}${parts(view.matches)}${parts(view.loops)}${parts(view.others)}
 ${entries.map((e) => html`<section class="part" id="${e.id}" aria-labelledby="${e.id}-h"><h2 id="${e.id}-h">${inline(e.title)}</h2>
@@ -328,9 +236,5 @@ ${e.body}
 <p>Made by ${view.footer.tool} from results.json alone${view.invented ? '. The board is invented' : ''}.</p>
 ${fieldList(view.footer.files, 'lines hashes')}
 </footer>
-<script type="application/json" id="chart-data">${trusted(data)}</script>
-<script>${trusted(script.text)}</script>
-</body>
-</html>
-`.markup;
+`, inlined);
 }

@@ -5,13 +5,17 @@
  *
  * @module
  */
+import type { Comparison } from '../judge/compare.js';
 import type { Results } from '../judge/results.js';
+import { comparisonPage } from './comparison-page.js';
+import { comparisonView } from './comparison-view.js';
 import type { Figure } from './figures.js';
 import { narrow, small, wide } from './charts/frame.js';
 import { chartSvg } from './charts/svg.js';
 import { liveData, scriptJson } from './live/live-data.js';
 import { livePage } from './live/page-script.js';
-import { type Drawings, type Inlined, page } from './page.js';
+import type { Drawings, Inlined, PageParts } from './blocks.js';
+import { page } from './page.js';
 import { styleSheet } from './style.js';
 import { type ReportView, type Section, reportView } from './view.js';
 import { plain } from './words.js';
@@ -19,16 +23,33 @@ import { plain } from './words.js';
 /** The report on one board as an HTML document. */
 export async function renderReport(results: Results): Promise<string> {
   const view = reportView(results);
-  const drawings = await drawAll(view);
-  const style = await inlined(styleSheet(view.runningHead, view.footer.tool, view.invented));
-  const script = await inlined(`"use strict";(${livePage.toString()})();`);
-  return page(view, drawings, style, script, scriptJson(liveData([...drawings.keys()].map((f) => f.chart))));
+  const drawings = await drawAll(figuresOf(view));
+  return page(view, drawings, await partsOf(drawings, styleSheet(view.runningHead, view.footer.tool, 'Board sign-off sheet', view.invented)));
 }
 
-async function drawAll(view: ReportView): Promise<Drawings> {
+/** One comparison as an HTML document: two states, or two visits, side by side. */
+export async function renderComparison(comparison: Comparison, first: Results, second: Results): Promise<string> {
+  const view = comparisonView(comparison, first, second);
+  const drawings = await drawAll(view.figures);
+  return comparisonPage(view, drawings, await partsOf(drawings, styleSheet(view.runningHead, view.tool, 'Comparison sheet', view.invented)));
+}
+
+async function partsOf(drawings: Drawings, style: string): Promise<PageParts> {
+  return {
+    style: await inlined(style),
+    script: await inlined(`"use strict";(${livePage.toString()})();`),
+    data: scriptJson(liveData([...drawings.keys()].map((f) => f.chart))),
+  };
+}
+
+const figuresOf = (view: ReportView): Figure[] => {
   const sections: readonly Section[] = [...(view.player === null ? [] : [view.player.section]), ...view.outputs, ...view.matches, ...view.loops, ...view.others];
+  return sections.flatMap((s) => s.topics.flatMap((t) => t.figures.flatMap((g) => g.figures)));
+};
+
+async function drawAll(figures: readonly Figure[]): Promise<Drawings> {
   const drawings = new Map<Figure, { number: number; svgs: string[] }>();
-  for (const figure of sections.flatMap((s) => s.topics.flatMap((t) => t.figures.flatMap((g) => g.figures)))) {
+  for (const figure of figures) {
     // Without a single value there is nothing to draw; the caption says so.
     if (figure.chart.series.every((s) => s.y.every((y) => y === null))) continue;
     const name = `${plain(figure.title)}. ${plain(figure.caption)}`;

@@ -100,6 +100,11 @@ details{margin:0 0 1.2rem}
 .numbers thead th:not(:first-child){text-align:right;padding-right:.9rem}
 .numbers tbody th{min-width:9rem}
 .many{font-size:.84rem}
+.pair{display:grid;grid-template-columns:1fr 1fr;gap:0 1rem;margin:0 0 1rem}
+.pair>div{border:1px solid var(--rule-strong);padding:.4rem .7rem}
+.pair p{margin:0}
+.pair .pair-name{font-family:"Iowan Old Style","Palatino Linotype",Charter,"Noto Serif","Liberation Serif",Georgia,serif;font-size:1.2rem;font-weight:600}
+.summed{margin-bottom:.9rem}
 .sentences{list-style:none;padding:0;margin:0 0 1.3rem}
 .sentences li{display:grid;grid-template-columns:1.5rem 1fr;margin-bottom:.45rem}
 .sentences .mark{margin-top:.28em}
@@ -222,8 +227,8 @@ h1{font-size:1.75rem}
  * Paper: light, every table open, nothing split that belongs together. What would fill sheet after sheet with little said (the
  * figures behind small charts, the budget of every single reading) stays on the screen, and the results file has it all.
  */
-const onPaper = (runningHead: string, tool: string, invented: boolean): string => `
-@page{margin:17mm 15mm 18mm;@top-left{content:${cssString(runningHead)};font:9pt sans-serif;color:#56605c}@top-right{content:${cssString(invented ? 'Invented board, for demonstration' : 'Board sign-off sheet')};font:9pt sans-serif;color:#56605c}@bottom-left{content:${cssString(tool)};font:9pt sans-serif;color:#56605c}@bottom-right{content:"page " counter(page) " of " counter(pages);font:9pt sans-serif;color:#56605c}}
+const onPaper = (runningHead: string, tool: string, form: string, invented: boolean): string => `
+@page{margin:17mm 15mm 18mm;@top-left{content:${cssString(runningHead)};font:9pt sans-serif;color:#56605c}@top-right{content:${cssString(invented ? 'Invented board, for demonstration' : form)};font:9pt sans-serif;color:#56605c}@bottom-left{content:${cssString(tool)};font:9pt sans-serif;color:#56605c}@bottom-right{content:"page " counter(page) " of " counter(pages);font:9pt sans-serif;color:#56605c}}
 @page :first{margin-top:12mm;@top-left{content:""}@top-right{content:""}}
 @media print{
 html{font-size:9.4pt;line-height:1.4;background:none;color-scheme:light}
@@ -267,14 +272,14 @@ thead,.result-line{break-after:avoid}
 }
 `;
 
-/** The one style sheet of a report. What repeats on every printed page is part of it. */
-export function styleSheet(runningHead: string, tool: string, invented: boolean): string {
+/** The one style sheet of a page. `form` says what kind of sheet it is. What repeats on every printed page is part of it. */
+export function styleSheet(runningHead: string, tool: string, form: string, invented: boolean): string {
   return [
     `:root{color-scheme:light dark;${declare(palette.light)}}`,
     `@media screen and (prefers-color-scheme:dark){:root{${declare(palette.dark)}}}`,
     `@media (forced-colors:active){:root{${declare(Object.fromEntries(Object.keys(palette.light).map((k) => [k, ['--sheet', '--box', '--on-mark'].includes(k) ? 'Canvas' : 'CanvasText'])))}}}`,
     everywhere.trim(),
     narrowScreen.trim(),
-    onPaper(runningHead, tool, invented).trim(),
+    onPaper(runningHead, tool, form, invented).trim(),
   ].join('\n');
 }

@@ -24,7 +24,7 @@ export function muLawSample(code: number): number {
 }
 
 /** Bytes before the samples: RIFF, `fmt ` of 18 bytes, `fact`, `data`. */
-const HEADER_BYTES = 58;
+export const HEADER_BYTES = 58;
 const MU_LAW_FORMAT = 7;
 
 /** A mono WAV file of µ-law samples. */

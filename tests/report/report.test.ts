@@ -68,7 +68,7 @@ describe.each(Object.keys(cases) as (keyof typeof cases)[])('the report of %s', 
   });
 
   it('never prints NaN, undefined, null or Infinity', async () => {
-    expect(/.{0,40}\b(?:NaN|undefined|null|Infinity|\[object)\b.{0,40}/.exec(bodyOf(await pageOf(name)))?.[0]).toBeUndefined();
+    expect(/.{0,40}\b(?:NaN|undefined|null|Infinity|\[object)\b.{0,40}/.exec(bodyOf(await pageOf(name)).replace(/base64,[^"]*/g, ''))?.[0]).toBeUndefined();
   });
 
   it('allows by its policy exactly its own style sheet and script, and names nothing outside itself', async () => {

@@ -154,8 +154,8 @@ export function livePage(): void {
     if (group.low === LOWEST && group.high === HIGHEST) return sheet.figure.span;
     let low = Infinity;
     let high = -Infinity;
-    // Small charts beside each other keep one scale.
-    for (const { figure } of group.sheets) {
+    // Small charts of one kind beside each other keep one scale.
+    for (const { figure } of group.sheets.filter((other) => other.figure.shape === sheet.figure.shape)) {
       figure.series.forEach((s, i) => {
         if (group.off.has(i)) return;
         const x = gridOf(s);

@@ -1,0 +1,223 @@
+/**
+ * A comparison → what stands on its sheet, in words and order.
+ *
+ * @module
+ */
+import type { Comparison, CurveDifference, ReadingDifference, Side, Significance } from '../judge/compare.js';
+import type { Curve, Listening, PlayerCurve, Reading, Results } from '../judge/results.js';
+import { releveled } from '../measure/excerpt.js';
+import { matchSpan } from './charts/match.js';
+import { noiseSpan } from './charts/noise.js';
+import { responseSpan } from './charts/response.js';
+import { type ChartData, strokes } from './charts/figure.js';
+import { type Figure, type FigureGroup, figureTable, seriesOf } from './figures.js';
+import type { ListeningView } from './listening-view.js';
+import { counted, dateInWords, decimalsFor, fixed, frequency, isPolarity, polarityWord, sentenceCase, signed, unitText, withUnit } from './numbers.js';
+import { NO_FIGURE, type PlainTable } from './plain-table.js';
+import { differenceUnit, isLineReading } from './reading-tables.js';
+import { LONGEST_NAME, shorten } from './text.js';
+import { type Mark, type Phrase, opening, outputPhrase, overallWords, sourceWords, stateLabel, statePhrase } from './words.js';
+
+export interface ComparisonView {
+  readonly title: string;
+  readonly invented: boolean;
+  readonly runningHead: string;
+  readonly tool: string;
+  readonly sides: readonly [ComparedView, ComparedView];
+  readonly summary: string;
+  readonly remarks: readonly string[];
+  /** Readings that came into their limits, or left them. */
+  readonly turned: readonly { readonly mark: Mark; readonly text: Phrase }[];
+  readonly curves: readonly { readonly heading: string; readonly groups: readonly FigureGroup[] }[];
+  readonly figures: readonly Figure[];
+  /** Pairs of curves that were not drawn. */
+  readonly undrawn: number;
+  readonly listening: ListeningView | null;
+  readonly differing: readonly PlainTable[];
+  /** What is alike, or cannot be said. */
+  readonly rest: readonly PlainTable[];
+}
+
+export interface ComparedView {
+  readonly role: string;
+  readonly name: Phrase;
+  readonly detail: string;
+  readonly mark: Mark | null;
+}
+
+const DIFFERS: readonly Significance[] = ['higher', 'lower', 'changed'];
+/** A sign beside the word, so that a column is taken in at a glance. */
+const SIGNIFICANCE: Readonly<Record<Significance, string>> = { higher: '▲ higher', lower: '▼ lower', changed: '✕ changed', same: '= same', open: '? cannot be said' };
+/** Pairs of curves drawn, those that differ most first. */
+const MOST_PAIRS = 12;
+/** A noise spectrum has no band; a point of it wanders by less, dB. */
+const NOISE_MOVED_DB = 3;
+const DRAWN: readonly CurveDifference['kind'][] = ['player-response', 'tone-loss', 'response', 'noise-density'];
+const TOPIC_WORDS: Readonly<Record<FigureGroup['topic'], string>> = { player: 'The player’s instrument', 'tone-loss': 'Through the source plug', response: 'Response', noise: 'Noise', match: 'Outputs against each other' };
+const KIND_WORDS: Readonly<Record<string, string>> = { 'player-response': 'The player’s instrument', 'tone-loss': 'Through the source plug', response: 'Response', 'noise-density': 'Noise' };
+
+export function comparisonView(comparison: Comparison, first: Results, second: Results): ComparisonView {
+  const ofJobs = comparison.first.state === null;
+  const names: readonly [string, string] = ofJobs ? ['then', 'now'] : [stateLabel(first, comparison.first.state!), stateLabel(second, comparison.second.state!)];
+  const drawn = comparison.curves.filter((c) => DRAWN.includes(c.kind) && c.largest !== null && (!ofJobs || (c.differs ?? Math.abs(c.largest.difference) > NOISE_MOVED_DB)));
+  const size = (c: CurveDifference): number => DRAWN.indexOf(c.kind) * 1e3 - Math.abs(c.largest!.difference);
+  const chosen = [...drawn].sort((a, b) => size(a) - size(b)).slice(0, MOST_PAIRS);
+  const groups = chosen.flatMap((c) => pairGroup(c, first, second, names, ofJobs) ?? []);
+  const differing = comparison.readings.filter((r) => DIFFERS.includes(r.significance));
+  return {
+    title: shorten(second.board.name, LONGEST_NAME),
+    invented: first.board.invented || second.board.invented,
+    runningHead: [shorten(second.board.name, 60), ...(second.board.serial === null ? [] : [`serial ${shorten(second.board.serial, 30)}`])].join(', '),
+    tool: `${second.tool.name} ${second.tool.version}`,
+    sides: [sideView(comparison, first, 0), sideView(comparison, second, 1)],
+    summary: summaryOf(comparison),
+    remarks: comparison.remarks,
+    turned: comparison.readings.filter(hasTurned).map((r) => {
+      const now = r.second.verdict === 'fail';
+      return { mark: now ? ('fail' as const) : ('pass' as const), text: [...placed(first, r, ofJobs), now ? `: outside its limit, ${names[1]}` : `: no longer outside its limit, ${names[1]}`] };
+    }),
+    curves: [...new Set(groups.map((g) => g.topic))].map((topic) => ({ heading: TOPIC_WORDS[topic], groups: groups.filter((g) => g.topic === topic) })),
+    figures: groups.flatMap((g) => g.figures),
+    undrawn: drawn.length - groups.length,
+    listening: listeningOf(comparison, first, second),
+    differing: tables(first, differing.filter((r) => !isLine(r)), names, ofJobs),
+    rest: tables(first, [...differing.filter(isLine), ...comparison.readings.filter((r) => !DIFFERS.includes(r.significance))], names, ofJobs),
+  };
+}
+
+/** Both had a limit, and one of them is outside. */
+const hasTurned = ({ first, second }: ReadingDifference): boolean => first.verdict !== 'info' && second.verdict !== 'info' && (first.verdict === 'fail') !== (second.verdict === 'fail');
+
+const isLine = (r: ReadingDifference): boolean => isLineReading({ id: r.id } as Reading);
+
+function sideView(comparison: Comparison, results: Results, which: 0 | 1): ComparedView {
+  const side = which === 0 ? comparison.first : comparison.second;
+  const measured = dateInWords(side.measuredAt);
+  if (side.state !== null) return { role: which === 0 ? 'From' : 'To', name: statePhrase(results, side.state), detail: `measured ${measured}`, mark: null };
+  return { role: which === 0 ? 'Then' : 'Now', name: [{ name: shorten(side.board, LONGEST_NAME) }], detail: [...(side.serial === null ? [] : [`serial ${shorten(side.serial, 40)}`]), `measured ${measured}`].join(', '), mark: overallWords[results.verdict.word].mark };
+}
+
+function summaryOf({ readings }: Comparison): string {
+  const count = (...words: readonly Significance[]): number => readings.filter((r) => words.includes(r.significance)).length;
+  const differing = count(...DIFFERS);
+  const decided = differing + count('same');
+  if (decided === 0) return 'There is nothing that both have and that can be set against each other.';
+  const chance = Math.round(0.05 * decided);
+  return [
+    `${sentenceCase(counted(differing, 'reading'))} of ${String(decided)} ${differing === 1 ? 'differs' : 'differ'} by more than the uncertainty of both (95 %).`,
+    ...(chance > 0 ? [`Were nothing different, about ${String(chance)} would seem so by chance.`] : []),
+    ...(count('open') > 0 ? [`Of ${counted(count('open'), 'more', 'more')} nothing can be said.`] : []),
+  ].join(' ');
+}
+
+const placed = (results: Results, r: ReadingDifference, withState: boolean): Phrase => [
+  { name: r.label },
+  ...(r.source === null ? [] : [`, ${sourceWords(r.source)}`]),
+  ...(r.output === null ? [] : [', ' as const, ...outputPhrase(results, r.output)]),
+  ...(withState ? [', ' as const, ...statePhrase(results, r.first.state).map((p, i) => (i === 0 && typeof p === 'string' ? p.charAt(0).toLowerCase() + p.slice(1) : p))] : []),
+];
+
+// ---- readings -----------------------------------------------------------------------------------------------------
+
+function tables(results: Results, readings: readonly ReadingDifference[], names: readonly [string, string], ofJobs: boolean): PlainTable[] {
+  const keyOf = (r: ReadingDifference): string => JSON.stringify([ofJobs ? r.first.state : '', r.output]);
+  return [...new Set(readings.map(keyOf))].map((key) => {
+    const here = readings.filter((r) => keyOf(r) === key);
+    const [one] = here;
+    const where: Phrase = [...(one!.output === null ? ['The whole board' as const] : opening(outputPhrase(results, one!.output))), ...(ofJobs ? [', ' as const, ...statePhrase(results, one!.first.state)] : [])];
+    return {
+      caption: where,
+      head: ['Reading', sentenceCase(names[0]), sentenceCase(names[1]), 'Difference', ''],
+      rows: here.map((r) => ({ head: [{ name: r.label }, ...(r.source === null ? [] : [` ${sourceWords(r.source)}`])], cells: [sideText(r.first, r), sideText(r.second, r), differenceText(r), SIGNIFICANCE[r.significance]] })),
+      note: '',
+    };
+  });
+}
+
+function sideText({ value, bound, uncertainty }: Side, { unit }: ReadingDifference): string {
+  if (value === null) return NO_FIGURE;
+  if (isPolarity(unit)) return polarityWord(value);
+  return `${bound === 'upper' ? '<\u00a0' : bound === 'lower' ? '>\u00a0' : ''}${withUnit(fixed(value, decimalsFor(value, uncertainty, unit)), unit)}`;
+}
+
+function differenceText({ difference, uncertainty, unit }: ReadingDifference): string {
+  if (difference === null || isPolarity(unit)) return '';
+  const decimals = decimalsFor(difference, uncertainty, differenceUnit(unit));
+  return withUnit(`${signed(difference, decimals)}${uncertainty === null ? '' : ` ±\u00a0${fixed(uncertainty, decimals)}`}`, differenceUnit(unit));
+}
+
+// ---- curves -------------------------------------------------------------------------------------------------------
+
+/** Both curves in one chart, and beside it what separates them with its 95 % band. */
+function pairGroup(c: CurveDifference, first: Results, second: Results, names: readonly [string, string], ofJobs: boolean): FigureGroup | null {
+  const find = (results: Results, id: string): Curve | PlayerCurve | undefined => [...results.curves, ...(results.playerCurves ?? [])].find((k) => k.id === id);
+  const [a, b] = [find(first, c.first.id), find(second, c.second.id)];
+  if (a === undefined || b === undefined || c.largest === null) return null;
+  const plainCurve = (k: Curve | PlayerCurve): Curve => ({ ...k, kind: k.kind === 'player-response' ? 'response' : k.kind });
+  const where: Phrase = [
+    ...(c.output === null ? [] : outputPhrase(first, c.output)),
+    ...(c.source === null || c.kind === 'player-response' ? [] : [`, ${sourceWords(c.source)}`]),
+    ...(ofJobs ? [', ' as const, ...statePhrase(first, c.first.state).map((p, i) => (i === 0 && typeof p === 'string' ? p.charAt(0).toLowerCase() + p.slice(1) : p))] : []),
+  ];
+  const title = opening(where);
+  const noise = c.kind === 'noise-density';
+  const both: ChartData = {
+    shape: noise ? 'noise' : 'response', unit: unitText(a.y.unit), limits: [], span: null,
+    series: [seriesOf(plainCurve(a), names[0], strokes.second, !noise), seriesOf(plainCurve(b), names[1], strokes.first, !noise)],
+    marks: [],
+  };
+  const apart: ChartData = {
+    shape: 'match', unit: differenceUnit(c.unit), limits: [], marks: [], span: null,
+    series: [{
+      label: 'difference', stroke: strokes.fourth, x: c.frequencyHz, y: c.difference,
+      low: c.uncertainty === null ? null : c.difference.map((d, i) => (d === null || c.uncertainty![i] === null ? null : d - c.uncertainty![i]!)),
+      high: c.uncertainty === null ? null : c.difference.map((d, i) => (d === null || c.uncertainty![i] === null ? null : d + c.uncertainty![i]!)),
+    }],
+  };
+  const { largest } = c;
+  const decimals = decimalsFor(largest.difference, largest.uncertainty, 'dB');
+  const most: Phrase = [
+    'Most at ', { figure: frequency(largest.frequencyHz) }, ': ', { figure: withUnit(signed(largest.difference, decimals), differenceUnit(c.unit)) },
+    ...(largest.uncertainty === null ? [] : [` ±\u00a0${fixed(largest.uncertainty, decimals)}`]),
+    c.differs === null ? '; a spectrum has no band, and wanders from point to point.' : c.differs ? '; more than both can be wrong.' : '; within what both can be wrong.',
+  ];
+  return {
+    topic: c.kind === 'player-response' ? 'player' : noise ? 'noise' : c.kind === 'tone-loss' ? 'tone-loss' : 'response',
+    key: [`Left: both. Right: “${names[1]}” less “${names[0]}”${c.uncertainty === null ? '.' : '; shaded: the 95 % band of both together.'}`],
+    figures: [
+      { title, caption: [`Dashed: ${names[0]}; solid: ${names[1]}.`], chart: { ...both, span: noise ? noiseSpan([both]) : responseSpan([both]) }, size: 'small', curves: [a.id, b.id] },
+      { title: ['What separates them'], caption: most, chart: { ...apart, span: matchSpan(apart) }, size: 'small', curves: [] },
+    ],
+    table: figureTable([`${KIND_WORDS[c.kind] ?? 'Curve'}, `, ...where], [{ name: [names[0]], curve: plainCurve(a) }, { name: [names[1]], curve: plainCurve(b) }], noise ? 'noise' : 'response'),
+    lines: null,
+  };
+}
+
+// ---- listening ----------------------------------------------------------------------------------------------------
+
+/** The same states of both, raised alike; null where one of them has none, or it is of another output. */
+function listeningOf(comparison: Comparison, first: Results, second: Results): ListeningView | null {
+  const [a, b] = [first.listening ?? null, second.listening ?? null];
+  if (a === null || b === null || a.output !== b.output) return null;
+  const raisedDb = Math.min(a.raisedDb, b.raisedDb);
+  const [then, now] = [releveled(a, raisedDb), releveled(b, raisedDb)];
+  const clip = (l: Listening, results: Results, state: string, role: string): ListeningView['clips'] =>
+    l.excerpts.filter((e) => e.state === state).map(({ wav }) => ({ title: role === '' ? opening(statePhrase(results, state)) : [`${role}: `, ...statePhrase(results, state)], level: '', wav }));
+  const { first: from, second: to } = comparison;
+  const clips =
+    from.state !== null && to.state !== null
+      ? [...clip(then, first, from.state, ''), ...clip(now, second, to.state, '')]
+      : ['rest', 'all'].flatMap((state) => {
+          const pair = [...clip(then, first, state, 'Then'), ...clip(now, second, state, 'Now')];
+          return pair.length === 2 ? pair : [];
+        });
+  if (clips.length < 2) return null;
+  return {
+    output: outputPhrase(second, b.output),
+    raised: raisedDb < 0 ? `lowered by ${withUnit(fixed(-raisedDb, 0), 'dB')}` : `raised by ${withUnit(fixed(raisedDb, 0), 'dB')}`,
+    duration: withUnit(fixed(b.durationS, 0), 's'),
+    band: withUnit(fixed((b.sampleRateHz * 0.45) / 1000, 1), 'kHz'),
+    clips,
+    left: 0,
+  };
+}
