@@ -96,6 +96,8 @@ export interface PathNetwork {
   readonly input: string;
   /** Where each loop that is in goes back into the path. */
   readonly loopReturns: ReadonlyMap<string, string>;
+  /** Where the path divides to the outputs, behind the last loop. */
+  readonly end: string;
   readonly outputs: ReadonlyMap<string, Port>;
   /** What was assumed, one sentence each. */
   readonly assumed: readonly string[];
@@ -195,11 +197,13 @@ export function pathNetwork(board: BoardPath, options: PathOptions): PathNetwork
     append(instrumentSection(board.instrument, source.controls ?? FULL_UP));
   }
   const input = node;
+  let end = node;
   const network = (): PathNetwork => ({
     network: elements,
     source: source.kind === 'generator' ? GENERATOR_SOURCE : PICKUP_SOURCE,
     input,
     loopReturns,
+    end,
     outputs,
     assumed,
   });
@@ -233,6 +237,7 @@ export function pathNetwork(board: BoardPath, options: PathOptions): PathNetwork
   }
 
   const split = node;
+  end = split;
   for (const output of board.outputs) {
     const { id, loadOhm, wiring } = output;
     let stage = build.outputs?.[id] ?? impliedStage(board, output);

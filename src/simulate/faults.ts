@@ -72,7 +72,7 @@ export type Fault =
   | { readonly kind: 'output-crackle'; readonly output: string; readonly perS: number; readonly peakV: number }
   /** Noise of a device in a loop that grows from nothing to this density at the outputs while it is recorded. */
   | { readonly kind: 'loop-drift'; readonly loop: string; readonly densityVPerRtHz: number }
-  /** A loop's footswitch clicks: peak at every output, in volts. */
+  /** A loop's footswitch clicks: peak at the first output, in volts. */
   | { readonly kind: 'loop-click'; readonly loop: string; readonly peakV: number }
   /** The signal drops out for a moment while leads are moved; `output` null: at the input, so everywhere. */
   | { readonly kind: 'flex-dropout'; readonly output: string | null; readonly count: number };

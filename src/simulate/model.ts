@@ -28,7 +28,7 @@ export interface BoardTruth {
   readonly residualHum: readonly ResidualHum[];
   /** What terminates the input of an idle capture without a plug. */
   readonly terminationOhm: number;
-  /** Peak of the click of a footswitch at every output, in volts. */
+  /** Peak of the click of a footswitch at the first output, in volts. */
   readonly clickPeakV: number;
 }
 

@@ -21,6 +21,9 @@ import { addLines, type HeardLine } from './lines.js';
 import type { SimulationModel } from './model.js';
 import { randomStream, streamSeed, type Random } from './random.js';
 import { addHarmonics, quantise } from './recorder.js';
+import { irfft } from '../numerics/fft.js';
+import { toBins } from './log-grid.js';
+import { PRESS_AFTER_S, PRESS_EVERY_S, pressesOf } from './switching.js';
 import { addThrough, frameOf, noiseSpectra, spectrumOf, toSamples, type Frame } from './render.js';
 import type { NoiseShape } from './shaped-noise.js';
 import { addUnsteady } from './unsteady.js';
@@ -63,18 +66,24 @@ function prepare(model: SimulationModel): Prepared {
   return entry;
 }
 
-/** In a switching capture every loop is switched in and out in turn, one press each 1.2 s. */
-const PRESS_EVERY_S = 1.2;
-const PRESS_AFTER_S = 0.3;
+/** How long a click is followed. */
+const CLICK_FRAMES = 32768;
 
-/** One footswitch press: a pulse of `peak` with a rise of 20 µs and a fall of 3 ms. */
-function addClick(out: Float64Array, atS: number, peak: number, sampleRateHz: number): void {
-  const first = Math.max(0, Math.ceil(atS * sampleRateHz));
-  const last = Math.min(out.length - 1, Math.floor((atS + 0.05) * sampleRateHz));
-  for (let n = first; n <= last; n++) {
-    const t = n / sampleRateHz - atS;
-    out[n] += peak * (Math.exp(-t / 3e-3) - Math.exp(-t / 20e-6));
-  }
+/** The click of a closing contact in each hearing, its peak at the first output 1 V. */
+function clickWaves(world: World, path: PathNetwork, trueRateHz: number): Float64Array[] {
+  const frame = frameOf(CLICK_FRAMES, trueRateHz);
+  const waves = world.clicks(path, frame.grid).map(({ re, im }) => {
+    const spectrum = { re: toBins(frame.map, re), im: toBins(frame.map, im) };
+    return irfft(spectrum).map((v) => v * trueRateHz);
+  });
+  const peak = waves[0].reduce((most, v) => Math.max(most, Math.abs(v)), 0) / world.hearings[0].perVolt;
+  return waves.map((wave) => wave.map((v) => v / peak));
+}
+
+/** Adds a click; a contact that opens leaves the charge on the other side, so that its click is the other way up. */
+function addClick(out: Float64Array, wave: Float64Array, atS: number, peakV: number, sampleRateHz: number): void {
+  const first = Math.round(atS * sampleRateHz);
+  for (let n = first; n < Math.min(out.length, first + wave.length); n++) out[n] += peakV * wave[n - first];
 }
 
 /** Gaps of 2 to 40 ms, with edges of a contact. */
@@ -132,7 +141,7 @@ export function simulateStep(model: SimulationModel, step: Step, seed: number, o
   const { sampleRateHz } = world;
   const random = randomStream(streamSeed(seed, step.id));
   const marginS = options.marginS ?? 1;
-  const presses = board.loops.flatMap(({ id }) => [id, id]);
+  const presses = pressesOf(board, step);
 
   const startS = marginS + benchTruth.latencyS + 0.1 * random.uniform();
   if (step.kind === 'stairs') throw problem('simulate.kind', { kind: step.kind });
@@ -177,17 +186,18 @@ export function simulateStep(model: SimulationModel, step: Step, seed: number, o
   }
   const channels = toSamples(spectra, frame);
   if (signal) channels.forEach((samples) => addHarmonics(samples, benchTruth));
+  const waves = step.kind === 'switching' && presses.length > 0 ? clickWaves(world, path, trueRateHz) : null;
   world.hearings.forEach(({ channel, output, perVolt }, i) => {
     addLines(channels[channel], state.lines[i], trueRateHz);
     if (step.kind === 'idle') addUnsteady(channels[channel], perVolt, sampleRateHz, faultsHeard(board, step.state, output, faults), streamSeed(seed, `${step.id} unsteady`));
     for (const fault of faults) {
       if (step.kind === 'flex' && fault.kind === 'flex-dropout' && fault.output === output) dropout(channels[channel], fault.count, random, sampleRateHz);
     }
-    if (step.kind === 'switching') {
+    if (waves) {
       presses.forEach((id, k) => {
         const loud = faults.find((fault) => fault.kind === 'loop-click' && fault.loop === id);
         const peakV = loud?.kind === 'loop-click' ? loud.peakV : boardTruth.clickPeakV;
-        addClick(channels[channel], marginS + PRESS_EVERY_S * k + PRESS_AFTER_S, (k % 2 === 0 ? 1 : -1) * peakV * perVolt, sampleRateHz);
+        addClick(channels[channel], waves[i], marginS + PRESS_EVERY_S * k + PRESS_AFTER_S, (k % 2 === 0 ? 1 : -1) * peakV, sampleRateHz);
       });
     }
   });

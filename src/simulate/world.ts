@@ -16,6 +16,7 @@ import { checkFaults, faultyBoard, faultyBuild, outputAtJack, stateAsBuilt } fro
 import { clockLines, humLines, whineLines, type HeardLine, type Line } from './lines.js';
 import type { LogGrid } from './log-grid.js';
 import type { SimulationModel } from './model.js';
+import { closingContact } from './switching.js';
 import { noiseShape, type NoiseShape } from './shaped-noise.js';
 
 /** Stand in where bench.yaml does not say. */
@@ -49,6 +50,8 @@ export interface World {
   noise(path: PathNetwork, grid: LogGrid): NoiseShape;
   /** Hum and whine in each hearing. */
   lines(path: PathNetwork, state: string): HeardLine[][];
+  /** In each hearing's samples, a contact that closes on one volt at time 0, as a spectrum per hertz on a grid. */
+  clicks(path: PathNetwork, grid: LogGrid): ComplexCurve[];
   /** Seconds by which the loops of a state, and what stands before an output, delay the signal. */
   delayS(state: string, output: string): number;
 }
@@ -230,6 +233,14 @@ export function worldOf(model: SimulationModel): World {
         }
       });
       return heard;
+    },
+
+    clicks(path, { frequenciesHz }) {
+      const recorder = recorderResponse(benchTruth, frequenciesHz);
+      return closingContact(path, portsOf(path), frequenciesHz).map((curve, i) => {
+        const heard = times(curve, recorder);
+        return { re: heard.re.map((v) => v * hearings[i].perVolt), im: heard.im.map((v) => v * hearings[i].perVolt) };
+      });
     },
 
     delayS(state, output) {

@@ -371,14 +371,20 @@ describe('a take', () => {
 describe('switching and flex', () => {
   it('one click per press, in and out of every loop, the loud one at its place', () => {
     const { channels } = simulateStep(model({ faults: [{ kind: 'loop-click', loop: 'eq', peakV: 0.1 }] }), step('rest.switching'), 1);
+    expect(simulateStep(model(), step('loop-eq.switching'), 1).channels[0]).toHaveLength(Math.ceil((2 + 1.2 * 10) * RATE));
     const peakAt = (press: number): number => {
       const from = Math.round((1 + 1.2 * press + 0.25) * RATE);
       return channels[0].subarray(from, from + 0.2 * RATE).reduce((peak, v) => Math.max(peak, Math.abs(v)), 0);
     };
     const perVolt = 1 / (Math.SQRT2 * DBU_REFERENCE_V * 10 ** (18 / 20));
-    // 1 mV and 100 mV with a rise of 20 µs and a fall of 3 ms: 96 % of the peak is reached, less half a sample of fall.
-    for (const press of [0, 1, 4, 5, 6, 7]) expect(peakAt(press) / perVolt).toBeCloseTo(0.96e-3, 4);
-    for (const press of [2, 3]) expect(peakAt(press) / perVolt).toBeCloseTo(0.096, 2);
+    for (const press of [0, 1, 4, 5, 6, 7]) expect(peakAt(press) / perVolt).toBeCloseTo(1e-3, 4);
+    for (const press of [2, 3]) expect(peakAt(press) / perVolt).toBeCloseTo(0.1, 4);
+    // What the contact discharges through: 1 µF and 1 kΩ into the 220 Ω of the buffer, 1.22 ms.
+    const at = Math.round((1 + 1.2 * 2 + 0.3) * RATE);
+    const b = simulateStep(model({ faults: [{ kind: 'loop-click', loop: 'eq', peakV: 0.1 }] }), step('rest.switching'), 1).channels[1];
+    const fall = (n: number): number => Math.log(b[at + 10]! / b[at + n]!) / ((n - 10) / RATE);
+    expect(1e3 / fall(100)).toBeCloseTo(1.22, 1);
+    expect(b[at - 10]! / perVolt).toBeCloseTo(0, 3);
     expect(channels[0]).toHaveLength(Math.ceil((2 + 1.2 * 8) * RATE));
   });
 
