@@ -96,11 +96,11 @@ export interface PartCheck {
 /** Holds a part to the checks. */
 export async function checkPart(job: Job, { files, take, step }: Part, inspector: Inspector, here = false): Promise<PartCheck> {
   const common = { files, bench: job.bench, mainsHz: job.board.mainsHz };
-  if (!take && step.kind !== 'idle') return { refusal: null, caution: null, heard: [] };
+  if (!take && step.kind !== 'idle' && step.kind !== 'switching') return { refusal: null, caution: null, heard: [] };
   const { refusal, caution, heard } = await inspector.ask(
     take
       ? { ...common, ask: 'take', located: take, mayBreathe: stateHasEffect(job.board, step.state), earlier: earlierTake(job, step), state: here ? stateOf(job, step) : null }
-      : { ...common, ask: 'idle' },
+      : { ...common, ask: step.kind === 'switching' ? 'switching' : 'idle' },
   );
   return { refusal: refusal && problemOf(refusal), caution: caution && problemOf(caution), heard: heard ?? [] };
 }

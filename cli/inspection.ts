@@ -5,7 +5,8 @@
  * @module
  */
 import type { Bench, Step } from '../src/board/model.js';
-import { checkIdle, checkSwap, checkTake } from '../src/measure/capture-checks.js';
+import { measureSwitching } from '../src/measure/switching.js';
+import { checkIdle, checkSwap, checkSwitching, checkTake } from '../src/measure/capture-checks.js';
 import type { Heard } from '../src/measure/capture-checks.js';
 import { measureIdle } from '../src/measure/idle.js';
 import { checkStairs } from '../src/measure/stairs-checks.js';
@@ -37,6 +38,7 @@ export type Question = { readonly files: RecordingFiles; readonly bench: Bench; 
   | { readonly ask: 'takes' }
   | { readonly ask: 'take'; readonly located: LocatedTake; readonly mayBreathe: boolean; readonly earlier: EarlierTake | null; readonly state: StateOfTake | null }
   | { readonly ask: 'idle' }
+  | { readonly ask: 'switching' }
 );
 
 /** What a take should sound like, by the others. */
@@ -78,6 +80,9 @@ export function inspect(question: Question): Answer {
         const { sampleRateHz, frames } = open.recording;
         const { takes, stairs, fragments } = findTakes(open.heard);
         return { ...NOTHING, found: { sampleRateHz, frames, takes: [...takes, ...stairs].sort((a, b) => a.startFrame - b.startFrame), fragments } };
+      }
+      if (question.ask === 'switching') {
+        return { ...NOTHING, refusal: said(checkSwitching(heardOf(question, open), measureSwitching(open.heard), open.recording.sampleRateHz)) };
       }
       return question.ask === 'idle' ? inspectIdle(question, open) : inspectTake(question, open);
     } finally {

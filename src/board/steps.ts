@@ -22,7 +22,7 @@ export function stepsOf(board: Board, bench: Bench): readonly Step[] {
     plug,
     kind,
     patch,
-    set: [settingOf(board, state), playing[kind]].filter((part) => part !== '').join(' '),
+    set: [settingOf(board, state), kind === 'switching' && state !== 'rest' ? SWITCHING_ONE : playing[kind]].filter((part) => part !== '').join(' '),
     required,
   });
   const optional = (state: string, kind: StepKind, patch: string): Step => made(state, kind, patch, null, false);
@@ -40,6 +40,7 @@ export function stepsOf(board: Board, bench: Bench): readonly Step[] {
 
     ...['rest', ...unbuffered, ...loopStates, ...lifts].map((state) => made(state, 'idle', patches.boardTerminated)),
     ...(board.loops.length > 0 ? [optional('rest', 'switching', patches.boardTerminated)] : []),
+    ...board.loops.map(({ id }) => optional(`loop-${id}`, 'switching', patches.boardTerminated)),
 
     ...['rest', ...unbuffered, ...loopStates, ...inverts].map((state) => made(state, 'take', patches.boardDriven(null))),
     ...lifts.map((state) => optional(state, 'take', patches.boardDriven(null))),
@@ -63,6 +64,8 @@ const playing: Readonly<Record<StepKind, string>> = {
   flex: 'Play the steady tone, and move every lead and plug in turn.',
   stairs: 'Play the level stairs once.',
 };
+
+const SWITCHING_ONE = 'Play nothing; press the footswitch of this loop out and in again, five times, with a second between.';
 
 interface Patches {
   readonly benchTerminated: string;

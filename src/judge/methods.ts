@@ -175,4 +175,16 @@ export const methods: readonly MethodNote[] = [
     text: 'Power of all mains lines with the lift engaged over that without it. Where lines show in one of the two captures only, the ratio is a bound; where in neither, there is none.',
     source: 'Derived here.',
   },
+  {
+    id: 'switching.clicks',
+    title: 'Clicks of footswitches',
+    text: 'The switching capture through a second-order high-pass of 100 Hz, in blocks of 5 ms: a block belongs to a click where its level stands out of the median by nine robust spreads (3 dB at least), or a sample by 6.7 times the rms of the floor. Blocks within 0.15 s are one press. The peak is the largest sample of the loudest click, given as the level of a sine of that peak. Clicks are given to loops only where as many were found as the step has presses, or where the step is of one loop.',
+    source: 'Derived here; the order of presses is that of the step.',
+  },
+  {
+    id: 'switching.energy',
+    title: 'Energy of a click',
+    text: 'Spectrum of 0.3 s from 20 ms before the click, A-weighted by the analytic curve, 100 Hz to 20 kHz, summed to an energy; what stretches of the floor of the same length show is taken off. As the level of a steady noise that has that energy in one second; and over what the floor has in an eighth of a second, the time constant F.',
+    source: 'A: IEC 61672-1:2013 5.5 and Annex E; sound exposure and time constant F as there (definitions from memory). Parseval.',
+  },
 ];

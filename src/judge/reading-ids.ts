@@ -63,6 +63,12 @@ export const readingIds: readonly string[] = [
   'loop.droop.20k',
   'loop.noise-change',
   'loop.slope',
+  'click.count',
+  'click.peak',
+  'click.over-tone',
+  'click.energy-a',
+  'click.over-floor',
+  'click.middle-frequency',
 ];
 
 /** What each source adds to the noise, and what every loop in shows over their sum. */

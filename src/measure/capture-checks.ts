@@ -14,6 +14,7 @@ import type { IdleEstimate } from './idle.js';
 import { thirdOctaveRatios } from './match.js';
 import type { Recording } from './recording.js';
 import { ratio } from './response.js';
+import type { SwitchingEstimate } from './switching.js';
 import type { LocatedTake } from './take-search.js';
 import { clockRatioOf, startFrameOf } from './take.js';
 import type { TakeEstimate } from './take.js';
@@ -249,6 +250,15 @@ export function checkIdle(heard: Heard, recording: Recording, estimates: readonl
   }
   const same = sameChannels(recording);
   return same && problem('capture.mono-summed', { file, first: outputs[same[0]]!, second: outputs[same[1]]! });
+}
+
+/** Checks a switching capture: clicks may be loud, but not for the recorder. */
+export function checkSwitching({ file, outputs }: Heard, estimates: readonly SwitchingEstimate[], sampleRateHz: number): Problem | null {
+  for (const [c, { clippedAtFrame: frame }] of estimates.entries()) {
+    if (frame !== null) return problem('capture.clipped', { file, output: outputs[c]!, frame, atS: frame / sampleRateHz });
+  }
+  const silent = estimates.findIndex((e) => e.silent);
+  return silent < 0 ? null : problem('capture.silent', { file, output: outputs[silent]! });
 }
 
 /** Checks that may be overruled, because they say something of the board; a damaged recording may not be filed. */

@@ -9,6 +9,7 @@ import { amplitudeToDb, dbToAmplitude } from '../units/decibels.js';
 import { attributeNoise, attributionFigures } from './attribution.js';
 import type { Attribution } from './attribution.js';
 import { calibrationPart, levelScale } from './calibration.js';
+import { clickBelowTone, clickFigures } from './click-figures.js';
 import type { Curve, PlayerCurve } from './curve.js';
 import { cutExcerpts, listeningOf } from './excerpt.js';
 import type { ExcerptSamples, Listening } from './excerpt.js';
@@ -26,6 +27,8 @@ import { ratio, scaled } from './response.js';
 import { measureStairs } from './stairs.js';
 import type { StairsEstimate } from './stairs.js';
 import { switchFigures } from './switches.js';
+import { measureSwitching } from './switching.js';
+import type { SwitchingEstimate } from './switching.js';
 import { snrFigure, takeFigures } from './take-figures.js';
 import { findTakes } from './take-search.js';
 import { measureTake } from './take.js';
@@ -41,7 +44,8 @@ type StepName = Pick<Step, 'id' | 'state' | 'plug' | 'kind'>;
 export type CaptureEstimate =
   | { readonly step: StepName; readonly kind: 'idle'; readonly inputs: readonly IdleEstimate[]; /** To listen to, per input; null where no clean stretch is long enough. */ readonly excerpts: readonly ExcerptSamples[] | null }
   | { readonly step: StepName; readonly kind: 'take'; readonly inputs: readonly TakeEstimate[] }
-  | { readonly step: StepName; readonly kind: 'stairs'; readonly inputs: readonly StairsEstimate[] };
+  | { readonly step: StepName; readonly kind: 'stairs'; readonly inputs: readonly StairsEstimate[] }
+  | { readonly step: StepName; readonly kind: 'switching'; readonly inputs: readonly SwitchingEstimate[] };
 
 /**
  * Estimates one capture.
@@ -55,6 +59,7 @@ export function estimateCapture(recording: Recording, step: StepName, bench: Ben
     const leftOut = inputs.flatMap((i) => i.stationarity.leftOut).sort((a, b) => a[0] - b[0]);
     return { step, kind: 'idle', inputs, excerpts: cutExcerpts(heard, leftOut) };
   }
+  if (step.kind === 'switching') return { step, kind: 'switching', inputs: measureSwitching(heard) };
   if (step.kind !== 'take' && step.kind !== 'stairs') return null;
   const found = findTakes(heard);
   const [located] = step.kind === 'take' ? found.takes : found.stairs;
@@ -121,6 +126,11 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
         if (curve) curves.push(curve);
         return;
       }
+      if (estimate.kind === 'switching') {
+        const pressed = place.loop === null ? board.loops.map(({ id }) => id) : [place.loop];
+        figures.push(...clickFigures(place, estimate.inputs[i]!, pressed, scale));
+        return;
+      }
       if (estimate.kind === 'stairs') {
         figures.push(...headroomFigures(place, estimate.inputs[i]!, benchStairs?.[i] ?? null, scale, bench.output?.fullScaleDbu ?? null));
         return;
@@ -179,6 +189,11 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
   for (const level of figures.filter((f) => f.id === 'level.tone' && f.state !== 'bench')) {
     const noise = figures.find((f) => f.id === 'noise.a' && f.state === level.state && f.source === level.source && f.output === level.output);
     if (noise) figures.push(snrFigure(level, level, noise));
+  }
+
+  for (const peak of figures.filter((f) => f.id === 'click.peak')) {
+    const tone = figures.find((f) => f.id === 'level.tone' && f.state === 'rest' && f.source === null && f.output === peak.output);
+    if (tone) figures.push(clickBelowTone(peak, tone));
   }
 
   // Dynamic range, where a state has both stairs and an idle capture.

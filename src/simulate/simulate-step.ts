@@ -68,13 +68,18 @@ function prepare(model: SimulationModel): Prepared {
 
 /** How long a click is followed. */
 const CLICK_FRAMES = 32768;
+const CLICK_FADE_FRAMES = 8192;
 
 /** The click of a closing contact in each hearing, its peak at the first output 1 V. */
 function clickWaves(world: World, path: PathNetwork, trueRateHz: number): Float64Array[] {
   const frame = frameOf(CLICK_FRAMES, trueRateHz);
   const waves = world.clicks(path, frame.grid).map(({ re, im }) => {
     const spectrum = { re: toBins(frame.map, re), im: toBins(frame.map, im) };
-    return irfft(spectrum).map((v) => v * trueRateHz);
+    const wave = irfft(spectrum).map((v) => v * trueRateHz);
+    // A transform has no bin at 0 Hz to give, so the wave hangs off zero: by what is left at its end, which then fades out.
+    const tail = wave.subarray(-CLICK_FADE_FRAMES);
+    const rest = tail.reduce((s, v) => s + v, 0) / CLICK_FADE_FRAMES;
+    return wave.map((v, n) => (v - rest) * Math.min(1, 0.5 - 0.5 * Math.cos((Math.PI * Math.min(CLICK_FADE_FRAMES, wave.length - n)) / CLICK_FADE_FRAMES)));
   });
   const peak = waves[0].reduce((most, v) => Math.max(most, Math.abs(v)), 0) / world.hearings[0].perVolt;
   return waves.map((wave) => wave.map((v) => v / peak));

@@ -75,6 +75,9 @@ describe('steps', () => {
       'all.idle',
       'lift-A.idle',
       '(rest.switching)',
+      '(loop-comp.switching)',
+      '(loop-eq.switching)',
+      '(loop-insert.switching)',
       'rest.take',
       'unbuffered.take',
       'loop-comp.take',
@@ -122,6 +125,7 @@ describe('steps', () => {
     expect(setOf('bench.idle')).toBe('Play nothing; record 20 s or more.');
     expect(setOf('rest.take')).toMatch(/ Play the take once\.$/);
     expect(setOf('rest.switching')).toMatch(/press the footswitch of each loop/);
+    expect(setOf('loop-eq.switching')).toMatch(/^Only loop eq .* press the footswitch of this loop out and in again, five times/);
   });
 
   it('of every plug', () => {
