@@ -289,7 +289,6 @@ export const problemTable = {
     2,
     (d) => `The fault "${d.fault}" is at ${d.where}, which the simulated board does not have; it has ${d.known.join(', ') || 'none'}.`,
   ),
-  'simulate.kind': row<{ kind: string }>(2, (d) => `The simulated board makes no captures of the kind "${d.kind}"; leave such steps out.`),
   'simulate.plug': row<{ plug: string; known: readonly string[] }>(
     2,
     (d) => `The step uses the source plug "${d.plug}", which bench.yaml does not list; it lists ${d.known.join(', ') || 'none'}.`,

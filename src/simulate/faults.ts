@@ -10,6 +10,7 @@ import type { BufferPart } from '../circuit/sections.js';
 import type { Board } from '../board/model.js';
 import { problem } from '../problems.js';
 import { dbToAmplitude } from '../units/decibels.js';
+import type { Clip } from './clipping.js';
 import type { HumPattern } from './lines.js';
 
 export type Fault =
@@ -72,6 +73,10 @@ export type Fault =
   | { readonly kind: 'output-crackle'; readonly output: string; readonly perS: number; readonly peakV: number }
   /** Noise of a device in a loop that grows from nothing to this density at the outputs while it is recorded. */
   | { readonly kind: 'loop-drift'; readonly loop: string; readonly densityVPerRtHz: number }
+  /** The input buffer, the device in a loop or the driver of an output clips early: volts where its gain ends. */
+  | { readonly kind: 'input-clips'; readonly clip: Clip }
+  | { readonly kind: 'loop-clips'; readonly loop: string; readonly clip: Clip }
+  | { readonly kind: 'output-clips'; readonly output: string; readonly clip: Clip }
   /** A loop's footswitch clicks: peak at the first output, in volts. */
   | { readonly kind: 'loop-click'; readonly loop: string; readonly peakV: number }
   /** The signal drops out for a moment while leads are moved; `output` null: at the input, so everywhere. */
@@ -137,6 +142,7 @@ export function faultyBuild(board: Board, build: BoardBuild, faults: readonly Fa
     else if (fault.kind === 'loop-gain') scaleDevice(fault.loop, dbToAmplitude(fault.gainDb));
     else if (fault.kind === 'loop-inverted') scaleDevice(fault.loop, -1);
     else if (fault.kind === 'loop-dead') scaleDevice(fault.loop, DEAD_GAIN);
+    else if (fault.kind === 'loop-clips') changeDevice(fault.loop, (device) => device);
     else if (fault.kind === 'loop-noise') {
       changeDevice(fault.loop, (device) => ({ ...device, noise: { densityPerRtHz: fault.densityVPerRtHz, cornerHz: fault.cornerHz } }));
     } else if (fault.kind === 'loop-shorted') changeDevice(fault.loop, (device) => ({ ...device, inputResistanceOhm: TOUCHING_OHM }));

@@ -13,15 +13,16 @@ import { stepCode } from '../board/step-code.js';
 import type { ComplexCurve } from '../circuit/response.js';
 import { loopsIn, type PathNetwork } from '../circuit/board-network.js';
 import { renderTake, takeTimetable, toneAt, type TakeIdentity } from '../signals/take.js';
-import { problem } from '../problems.js';
+import { STAIRS_SWEEP_TOP_HZ, renderStairs, stairsTimetable } from '../signals/stairs.js';
 import { sweepTopHz } from '../signals/sweep.js';
 import { dbToAmplitude } from '../units/decibels.js';
+import { clippingError, type ClippingPath } from './clipping.js';
 import type { Fault } from './faults.js';
 import { addLines, type HeardLine } from './lines.js';
 import type { SimulationModel } from './model.js';
 import { randomStream, streamSeed, type Random } from './random.js';
 import { addHarmonics, quantise } from './recorder.js';
-import { irfft } from '../numerics/fft.js';
+import { irfft, zeroSpectrum, type Spectrum } from '../numerics/fft.js';
 import { toBins } from './log-grid.js';
 import { PRESS_AFTER_S, PRESS_EVERY_S, pressesOf } from './switching.js';
 import { addThrough, frameOf, noiseSpectra, spectrumOf, toSamples, type Frame } from './render.js';
@@ -36,7 +37,7 @@ export interface SimulationOptions {
   readonly flexS?: number;
   /** Silence before and after a take, and around presses of footswitches. Default 1 s. */
   readonly marginS?: number;
-  /** Level of a take, and of a flex tone, at the player. Default −20 dBFS. */
+  /** Level of a take, of a flex tone and the working level of the stairs, at the player. Default −20 dBFS. */
   readonly levelDbfs?: number;
 }
 
@@ -52,7 +53,7 @@ export interface SimulatedCapture {
 interface Prepared {
   readonly world: World;
   readonly frames: Map<number, Frame>;
-  readonly states: Map<string, { transfers: ComplexCurve[] | null; noise: NoiseShape; lines: HeardLine[][] }>;
+  readonly states: Map<string, { transfers: ComplexCurve[] | null; clipping: ClippingPath[]; noise: NoiseShape; lines: HeardLine[][] }>;
 }
 
 const prepared = new WeakMap<SimulationModel, Prepared>();
@@ -126,6 +127,7 @@ function playerSignal(
     const identity: TakeIdentity = { stepCode: stepCode(step.id), levelDbfs, sweepTopHz: sweepTopHz(sampleRateHz) };
     return renderTake(identity, effectiveRateHz, startS, frames);
   }
+  if (step.kind === 'stairs') return renderStairs({ stepCode: stepCode(step.id), levelDbfs, sweepTopHz: STAIRS_SWEEP_TOP_HZ }, effectiveRateHz, startS, frames);
   if (step.kind === 'flex') {
     const amplitude = dbToAmplitude(levelDbfs);
     const lengthS = frames / effectiveRateHz;
@@ -138,7 +140,7 @@ function playerSignal(
  * The recording of one step.
  *
  * @param seed - Any whole number; with the step's id it fixes every random thing in the capture.
- * @throws circuit.state, simulate.plug, simulate.fault, simulate.kind where step, bench and board do not fit each other.
+ * @throws circuit.state, simulate.plug, simulate.fault where step, bench and board do not fit each other.
  */
 export function simulateStep(model: SimulationModel, step: Step, seed: number, options: SimulationOptions = {}): SimulatedCapture {
   const { world, frames: frameCache, states } = prepare(model);
@@ -149,10 +151,10 @@ export function simulateStep(model: SimulationModel, step: Step, seed: number, o
   const presses = pressesOf(board, step);
 
   const startS = marginS + benchTruth.latencyS + 0.1 * random.uniform();
-  if (step.kind === 'stairs') throw problem('simulate.kind', { kind: step.kind });
   const lengthS = {
     idle: options.idleS ?? 20,
     flex: options.flexS ?? 20,
+    stairs: stairsTimetable.lengthS + 2 * marginS + benchTruth.latencyS + 0.1,
     take: takeTimetable.lengthS + 2 * marginS + benchTruth.latencyS + 0.1,
     switching: 2 * marginS + PRESS_EVERY_S * presses.length,
   }[step.kind];
@@ -170,8 +172,10 @@ export function simulateStep(model: SimulationModel, step: Step, seed: number, o
   const key = `${step.state} ${step.plug ?? ''} ${playing} ${frame.size}`;
   let state = states.get(key);
   if (!state) {
+    const transfers = playing ? world.transfers(path, frame.grid) : null;
     state = {
-      transfers: playing ? world.transfers(path, frame.grid) : null,
+      transfers,
+      clipping: transfers ? world.clipping(path, step.state, transfers, frame.grid) : [],
       noise: world.noise(path, frame.grid),
       lines: world.lines(path, step.state),
     };
@@ -188,6 +192,19 @@ export function simulateStep(model: SimulationModel, step: Step, seed: number, o
     world.hearings.forEach(({ channel, output }, i) => {
       addThrough(spectra[channel], spectrum, state.transfers![i], world.delayS(step.state, output), frame);
     });
+    const errors: Spectrum[] = [];
+    for (const { stage, drive, from, to } of state.clipping) {
+      const voltage = zeroSpectrum(frame.size);
+      addThrough(voltage, spectrum, drive, 0, frame);
+      from.forEach((curve, r) => {
+        if (curve) addThrough(voltage, errors[r], curve, 0, frame);
+      });
+      const error = clippingError(voltage, frame.size, stage.clip);
+      errors.push(error);
+      world.hearings.forEach(({ channel, output }, i) => {
+        if (to[i]) addThrough(spectra[channel], error, to[i], world.delayS(step.state, output), frame);
+      });
+    }
   }
   const channels = toSamples(spectra, frame);
   if (signal) channels.forEach((samples) => addHarmonics(samples, benchTruth));

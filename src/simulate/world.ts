@@ -12,6 +12,7 @@ import { responses, toGround, transferImpedance, type ComplexCurve, type Port } 
 import { problem } from '../problems.js';
 import { dbToAmplitude, dbuToVolts } from '../units/decibels.js';
 import { playerResponse, recorderResponse, times } from './bench-response.js';
+import { clippingPaths, clippingStages, type ClippingPath } from './clipping.js';
 import { checkFaults, faultyBoard, faultyBuild, outputAtJack, stateAsBuilt } from './faults.js';
 import { clockLines, humLines, whineLines, type HeardLine, type Line } from './lines.js';
 import type { LogGrid } from './log-grid.js';
@@ -50,6 +51,8 @@ export interface World {
   noise(path: PathNetwork, grid: LogGrid): NoiseShape;
   /** Hum and whine in each hearing. */
   lines(path: PathNetwork, state: string): HeardLine[][];
+  /** What clips on the way, with the transfers that {@link transfers} gave. */
+  clipping(path: PathNetwork, state: string, transfers: readonly ComplexCurve[], grid: LogGrid): ClippingPath[];
   /** In each hearing's samples, a contact that closes on one volt at time 0, as a spectrum per hertz on a grid. */
   clicks(path: PathNetwork, grid: LogGrid): ComplexCurve[];
   /** Seconds by which the loops of a state, and what stands before an output, delay the signal. */
@@ -233,6 +236,11 @@ export function worldOf(model: SimulationModel): World {
         }
       });
       return heard;
+    },
+
+    clipping(path, state, transfers, { frequenciesHz }) {
+      const stages = clippingStages(board, path, state, faults);
+      return clippingPaths(path, stages, hearings.map(({ output }) => output), transfers, playerResponse(benchTruth, frequenciesHz), frequenciesHz);
     },
 
     clicks(path, { frequenciesHz }) {

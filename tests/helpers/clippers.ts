@@ -32,7 +32,7 @@ const found = new Map<Clipper, number>();
 export function onePercentAt(f: Clipper): number {
   const known = found.get(f);
   if (known !== undefined) return known;
-  let [low, high] = [0.01, 1];
+  let [low, high] = [0.01, 20];
   for (let pass = 0; pass < 36; pass++) {
     const middle = Math.sqrt(low * high);
     if (sineThrough(f, middle).thd > 0.01) high = middle;

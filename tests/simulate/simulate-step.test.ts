@@ -412,7 +412,6 @@ describe('what does not fit is refused in words', () => {
   it.each([
     ['simulate.plug', 'rest+plug47k.take', [], /source plug "plug47k", which bench.yaml does not list; it lists plug10k/],
     ['circuit.state', 'loop-fuzz.idle', [], /no state "loop-fuzz"/],
-    ['simulate.kind', 'rest.stairs', [], /no captures of the kind "stairs"/],
     ['simulate.fault', 'rest.idle', [{ kind: 'loop-dead', loop: 'fuzz' }], /loop "fuzz".*comp, eq, delay, reverb/],
     ['simulate.fault', 'rest.idle', [{ kind: 'output-inverted', output: 'C' }], /output "C"/],
     [
