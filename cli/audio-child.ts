@@ -167,7 +167,8 @@ async function open({ sampleRateHz, play, record }: SessionRequest): Promise<voi
     }
   }
   processor.onaudioprocess = ({ inputBuffer, playbackTime }): void => {
-    const heard = Array.from({ length: channels }, (_, c) => new Float32Array(inputBuffer.getChannelData(c)));
+    // Until the input runs, and where the queue is empty, the library gives one channel of zeros.
+    const heard = Array.from({ length: channels }, (_, c) => (c < inputBuffer.numberOfChannels ? new Float32Array(inputBuffer.getChannelData(c)) : new Float32Array(BLOCK_FRAMES)));
     tell({ says: 'block', frame: Math.round(playbackTime * context.sampleRate), frames: BLOCK_FRAMES, channels: heard });
   };
   processor.connect(destination);
@@ -230,6 +231,9 @@ process.on('message', (message: ToChild) => {
   answer(message).catch((error: unknown) => {
     tell({ says: 'failed', about: error instanceof Refused ? error.about : message.ask === 'devices' ? 'devices' : 'play', reason: reasonOf(error) });
   });
+});
+process.on('uncaughtException', (error) => {
+  tell({ says: 'failed', about: 'play', reason: reasonOf(error) });
 });
 // The program is gone: so is the sound.
 process.on('disconnect', () => process.kill(process.pid, 'SIGKILL'));

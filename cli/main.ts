@@ -8,6 +8,7 @@ import { exitCode } from '../src/problems.js';
 import { wantsAscii } from './ascii.js';
 import { commands } from './commands.js';
 import { onInterrupt } from './interruption.js';
+import { createKeyboard } from './keyboard.js';
 import { runProgram } from './program.js';
 import { WIDTH, wantsColour } from './terminal.js';
 import type { Context } from './terminal.js';
@@ -35,6 +36,7 @@ const context: Context = {
   ascii: wantsAscii(process.env, process.platform),
   colour: { out: wantsColour(process.stdout.isTTY === true, process.env), err: wantsColour(process.stderr.isTTY === true, process.env) },
   signal: interruption,
+  ...(process.stdin.isTTY && process.stderr.isTTY ? { keyboard: createKeyboard(process.stdin, process.stderr, () => process.emit('SIGINT')) } : {}),
 };
 
 const exit = await runProgram(process.argv.slice(2), context, {

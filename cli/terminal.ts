@@ -6,7 +6,9 @@
  */
 
 import picocolors from 'picocolors';
+import type { AudioEngine } from '../src/capture/engine.js';
 import { asciiJson, asciiOf } from './ascii.js';
+import type { Keyboard } from './keyboard.js';
 
 /** A stream that text is written to. */
 export interface TextSink {
@@ -33,6 +35,10 @@ export interface Context {
   readonly quiet?: boolean;
   /** Aborted when the user interrupts. A command that listens cleans up and returns; one that does not is ended. */
   readonly signal?: AbortSignal;
+  /** Somebody to ask; absent where no terminal is there to answer. */
+  readonly keyboard?: Keyboard;
+  /** What plays and records; absent: the program's own. */
+  readonly audio?: AudioEngine;
 }
 
 /** One line (or several) of a result. */

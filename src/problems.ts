@@ -309,6 +309,15 @@ export const problemTable = {
     (d) =>
       `There is no device "${d.name}" that can ${d.does}${d.nearest === null ? '' : ` (did you mean "${d.nearest}"?)`}; there ${d.known.length === 1 ? 'is' : 'are'} ${d.known.map((k) => `"${k}"`).join(', ')}. Switch it on, or choose with "boardproof devices <job> --${d.does} <name>".`,
   ),
+  'capture.choose-device': row<{ does: 'play' | 'record'; known: readonly string[] }>(
+    2,
+    (d) => `Several devices can ${d.does}: ${d.known.map((k) => `"${k}"`).join(', ')}; choose one with "boardproof devices <job> --${d.does} <name>".`,
+  ),
+  'capture.bench-not-written': row<{ keys: string }>(2, (d) => `bench.yaml could not be changed where it stands; write into it by hand: ${d.keys}.`),
+  'capture.not-heard': row<{ step: string; device: string }>(
+    3,
+    (d) => `The signal of ${d.step} did not come back on any input: see that bench output and recorder inputs are patched as the step says, that "${d.device}" is the right device, and that the board has power.`,
+  ),
   'capture.open-failed': row<{ device: string; does: 'play' | 'record'; reason: string }>(
     3,
     (d) => `${d.device} does not open to ${d.does}: ${d.reason.replace(/\.$/, '')}; see that it is connected, that no other program holds it, and that it has the channels and the sample rate of bench.yaml.`,
@@ -333,6 +342,11 @@ export const problemTable = {
     3,
     (d) => `The computer did not keep up: ${d.frames} samples were skipped ${d.atS.toFixed(1)} s into the recording; close other programs and record again.`,
   ),
+  'capture.no-signal': row<{ name: string; known: readonly string[]; nearest: string | null }>(
+    2,
+    (d) => `There is no signal "${d.name}"${d.nearest === null ? '' : ` (did you mean ${d.nearest}?)`}; there are ${d.known.join(', ')}.`,
+  ),
+  'capture.broken-off': row<{ kept: string }>(3, (d) => `The recording was broken off; what there was is kept as ${d.kept}.`),
   'capture.disk': row<{ file: string; reason: string }>(
     3,
     (d) => `The recording stopped because ${d.file} could not be written further: ${d.reason}; make room, then run the same command again.`,

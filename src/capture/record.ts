@@ -13,7 +13,17 @@ import { APPROACH_DB, APPROACH_S, steadyLoop } from './programme.js';
 import type { Programme } from './programme.js';
 
 /** What plays meanwhile: nothing, a coded signal once, or the steady tone until the end. */
-export type Playing = { readonly kind: 'nothing' } | { readonly kind: 'programme'; readonly programme: Programme } | { readonly kind: 'tone'; readonly levelDbfs: number };
+export type Playing = { readonly kind: 'nothing' } | { readonly kind: 'programme'; readonly programme: Programme } | Tone;
+
+export interface Tone {
+  readonly kind: 'tone';
+  readonly levelDbfs: number;
+  /** Is given what changes the level while it plays: to so many dB over `levelDbfs`, within {@link STEER_S}. */
+  readonly steer?: (to: (db: number) => void) => void;
+}
+
+/** A change of level takes this long. */
+export const STEER_S = 0.3;
 
 export interface RecordRequest {
   readonly session: SessionRequest & { readonly record: NonNullable<SessionRequest['record']> };
@@ -69,7 +79,11 @@ export async function record(engine: AudioEngine, request: RecordRequest, watch:
 
 function begin(session: AudioSession, { playing, session: { sampleRateHz } }: RecordRequest): void {
   if (playing.kind === 'programme') session.play({ samples: playing.programme.samples, loop: false, ramp: null });
-  if (playing.kind === 'tone') session.play({ samples: steadyLoop(playing.levelDbfs, sampleRateHz), loop: true, ramp: { fromDb: APPROACH_DB, toDb: 0, seconds: APPROACH_S } });
+  if (playing.kind !== 'tone') return;
+  session.play({ samples: steadyLoop(playing.levelDbfs, sampleRateHz), loop: true, ramp: { fromDb: APPROACH_DB, toDb: 0, seconds: APPROACH_S } });
+  playing.steer?.((db) => {
+    session.level(db, STEER_S);
+  });
 }
 
 async function follow(session: AudioSession, request: RecordRequest, watch: RecordWatch): Promise<RecordAccount> {

@@ -1,0 +1,342 @@
+/**
+ * `calibrate`: what 0 dBFS is, from a voltmeter's reading of a steady tone; then the bench's own response, noise and
+ * distortion, and whether it can see what the limits ask for. Without a device, from a recording of the tone.
+ *
+ * @module
+ */
+import path from 'node:path';
+import type { KeyPath } from '../src/board/fault.js';
+import { printable } from '../src/board/printable.js';
+import { benchSight } from '../src/capture/bench-sight.js';
+import type { BenchFigure, Sight } from '../src/capture/bench-sight.js';
+import { fullScaleText, inputFullScale, meterText, outputFullScale, readMeter, toneLevel } from '../src/capture/calibration.js';
+import type { FullScale, MeterReading, ToneLevel } from '../src/capture/calibration.js';
+import { record, SETTLE_S, STEER_S } from '../src/capture/record.js';
+import { exitCode, problem } from '../src/problems.js';
+import { DEFAULT_LEVEL_DBFS } from '../src/signals/reference.js';
+import { run as capture } from './capture.js';
+import { checkPart } from './file-part.js';
+import { createInspector } from './inspector.js';
+import { openJob, stepOf } from './job.js';
+import type { Job } from './job.js';
+import { keyOf } from './keyboard.js';
+import type { Keyboard } from './keyboard.js';
+import { aside, paragraph, statement, table } from './layout.js';
+import { nextCapture } from './next-step.js';
+import { progress } from './progress.js';
+import { openRecording } from './recording-files.js';
+import { levelOption, levelText, stationLines, stationOf, warn, writeBench } from './station.js';
+import type { Station, StationOptions } from './station.js';
+import { paintFor, print, printJson } from './terminal.js';
+import type { Context } from './terminal.js';
+
+export const CALIBRATION_FORMAT = 'boardproof-calibration/1';
+
+export interface CalibrateOptions extends StationOptions {
+  readonly reading?: string;
+  readonly yes?: boolean;
+  readonly json?: boolean;
+}
+
+interface Calibrated {
+  readonly output: FullScale;
+  readonly inputs: readonly { readonly channel: number; readonly output: string; readonly fullScale: FullScale }[];
+}
+
+/** Where the tone begins, and by how much a key raises it, dB. */
+const START_DBFS = -40;
+const RAISE_DB = 5;
+/** How much of the tone is listened to, s. */
+const LISTEN_S = 3;
+
+export async function run(context: Context, [jobPath, wav]: readonly string[], options: CalibrateOptions): Promise<number> {
+  const job = openJob(jobPath!, context);
+  const given = options.reading === undefined ? null : (readMeter(options.reading) ?? refuse(options.reading));
+  let done: Calibrated | null;
+  if (wav !== undefined) {
+    if (!given) throw problem('cli.usage', { said: 'A recording of the tone is calibrated with what the voltmeter showed; give it with --reading, as in --reading "0.775 V"' });
+    done = fromRecording(context, job, wav, given, options.level === undefined ? DEFAULT_LEVEL_DBFS : levelOption(options.level));
+  } else if (context.keyboard && !options.yes) {
+    done = await atTheBench(context, job, context.keyboard, options);
+    if (done === null) return exitCode.done;
+  } else {
+    if (!given || !options.yes) throw problem('cli.usage', { said: 'There is no terminal to ask on; give what the voltmeter shows while the tone plays, with --reading and --yes, or a recording of the tone' });
+    const station = await stationOf(context, job, options);
+    warn(context);
+    done = settle(job, given, station.levelDbfs, await listen(context, station, station.levelDbfs));
+  }
+  await keep(job, done);
+  say(context, done);
+  if (wav === undefined && context.keyboard && !options.yes) await captureBench(context, jobPath!, options);
+  const now = openJob(jobPath!, context);
+  const sights = await sightOf(now);
+  if (options.json) printJson(context, document(done, sights));
+  else saySight(context, sights);
+  nextCapture(context, now, jobPath!);
+  return exitCode.done;
+}
+
+function refuse(said: string): never {
+  throw problem('capture.reading', { said });
+}
+
+/** The tone, raised until the meter reads well, and what it reads. Null where the builder stops. */
+async function atTheBench(context: Context, job: Job, keyboard: Keyboard, options: CalibrateOptions): Promise<Calibrated | null> {
+  const station = await stationOf(context, job, options);
+  const { bench } = job;
+  const paint = paintFor(context, 'err');
+  const key = (name: string): string => paint('bold', `[${name}]`);
+  aside(context, stationLines(station.session, station.inputs));
+  warn(context);
+  context.err.write('\n');
+  const inputs = bench.inputs.map((i) => i.channel).sort((a, b) => a - b).join(' and ');
+  aside(context, `Board left out. Bench output ${station.session.play.channel} straight to recorder input${bench.inputs.length > 1 ? 's' : ''} ${inputs}${bench.inputs.length > 1 ? ' at once (Y lead)' : ''}, and the voltmeter across the same lead: one probe on the tip, one on the sleeve. Set it to AC volts; it must be good at 1 kHz (a true-rms meter is best).`, '          ', '  Patch   ');
+  const start = Math.min(START_DBFS, station.levelDbfs);
+  aside(context, `a steady 997 Hz tone from ${levelText(bench, start)} on; never above ${levelText(bench, mostOf(station))}.`, '          ', '  Plays   ');
+  context.err.write(`  ${key('Enter')} play   ${key('q')} stop `);
+  if ((await keyOf(keyboard, ['enter', 'q'], context.signal)) === 'q') return null;
+  context.err.write('\n');
+  aside(context, 'Raise the tone until the meter shows three steady digits. An input that comes near 0 dBFS is turned down at the recorder, and every knob is left alone from then on.', '  ', '  ');
+  context.err.write(`  ${key('+')} ${RAISE_DB} dB louder   ${key('-')} ${RAISE_DB} dB softer   ${key('Enter')} the meter is steady   ${key('q')} stop\n`);
+  const heard = await steer(context, station, keyboard, start);
+  return heard && settle(job, heard.reading, heard.levelDbfs, heard.channels);
+}
+
+const mostOf = (station: Station): number => Math.min(-1, Number.isFinite(station.ceilingDbfs) ? station.ceilingDbfs : station.levelDbfs);
+
+interface Heard {
+  readonly levelDbfs: number;
+  readonly reading: MeterReading;
+  readonly channels: readonly Float64Array[];
+}
+
+/** Plays on while keys move the level and the reading is typed. */
+async function steer(context: Context, station: Station, keyboard: Keyboard, startDbfs: number): Promise<Heard | null> {
+  const stop = new AbortController();
+  const ear = createEar(station);
+  const most = mostOf(station);
+  const shown = progress(context);
+  let level = startDbfs;
+  let to: (db: number) => void = () => undefined;
+  let typing = false;
+  let reading: MeterReading | null = null;
+  const playing = record(
+    station.engine,
+    { session: station.session, inputs: station.inputs, playing: { kind: 'tone', levelDbfs: startDbfs, steer: (f) => (to = f) }, lengthS: 3600 },
+    {
+      keep: ear.keep,
+      show: (_atS, levels) => {
+        if (typing) return;
+        const each = levels.map((l, i) => `input ${station.inputs[i]!.channel} ${l.peakDbfs <= -200 ? 'none' : `${l.peakDbfs.toFixed(1)} dBFS`}${l.clips ? ' CLIPS' : ''}`);
+        shown.show(`  played ${levelText(station.bench, level)}   heard ${each.join(', ')}`);
+      },
+      stop: stop.signal,
+      interrupt: context.signal,
+    },
+  );
+  const move = (by: number): void => {
+    const next = Math.max(-60, Math.min(most, level + by));
+    if (next === level) return;
+    level = next;
+    to(level - startDbfs);
+    ear.begin(STEER_S + 0.5);
+  };
+  const asking = (async () => {
+    for (;;) {
+      const key = await keyOf(keyboard, ['+', '=', '-', 'enter', 'q'], stop.signal);
+      if (key === 'q') return;
+      if (key === '+' || key === '=') move(RAISE_DB);
+      else if (key === '-') move(-RAISE_DB);
+      else {
+        typing = true;
+        shown.done();
+        const typed = await keyboard.line('  What does it show? (0.775 V, 775 mV or -2.2 dBu; with ± 0.5 % if you know the meter) ');
+        typing = false;
+        if (typed === null) return;
+        reading = readMeter(typed);
+        if (reading) {
+          await ear.full();
+          return;
+        }
+        if (typed !== '') statement(context, 'err', problem('capture.reading', { said: typed }).message, '  ', '  ');
+      }
+    }
+  })();
+  // Whichever ends first: a device may go while keys are waited for.
+  try {
+    await Promise.race([asking, playing]);
+  } finally {
+    stop.abort();
+    shown.done();
+    await asking.catch(() => undefined);
+  }
+  await playing;
+  return reading && { levelDbfs: level, reading, channels: ear.channels() };
+}
+
+/** Keeps the last seconds of each input. */
+interface Ear {
+  keep(block: readonly Float32Array[]): void;
+  /** Begins anew, and leaves out so many seconds. */
+  begin(skipS: number): void;
+  /** Resolves once there is enough. */
+  full(): Promise<void>;
+  channels(): readonly Float64Array[];
+}
+
+function createEar({ session: { sampleRateHz }, inputs }: Pick<Station, 'session' | 'inputs'>): Ear {
+  let parts: Float32Array[][] = [];
+  let frames = 0;
+  let skip = 0;
+  let wake: (() => void) | null = null;
+  const wanted = LISTEN_S * sampleRateHz;
+  return {
+    keep(block) {
+      if (skip > 0) {
+        skip -= block[0]!.length;
+        return;
+      }
+      parts.push(inputs.map(({ channel }) => block[channel - 1]!.slice()));
+      frames += block[0]!.length;
+      while (frames - parts[0]![0]!.length >= wanted) frames -= parts.shift()![0]!.length;
+      if (frames >= wanted) wake?.();
+    },
+    begin(skipS) {
+      parts = [];
+      frames = 0;
+      skip = skipS * sampleRateHz;
+    },
+    full: () => (frames >= wanted ? Promise.resolve() : new Promise((resolve) => (wake = resolve))),
+    channels: () =>
+      inputs.map((_, i) => {
+        const joined = new Float64Array(frames);
+        let at = 0;
+        for (const part of parts) {
+          joined.set(part[i]!, at);
+          at += part[i]!.length;
+        }
+        return joined;
+      }),
+  };
+}
+
+/** The tone at one level, for so long as is listened to. */
+async function listen(context: Context, station: Station, levelDbfs: number): Promise<readonly Float64Array[]> {
+  if (levelDbfs > station.ceilingDbfs) throw problem('capture.ceiling', { what: 'The tone', levelDbfs, ceilingDbfs: station.ceilingDbfs });
+  const ear = createEar(station);
+  const shown = progress(context);
+  try {
+    await record(
+      station.engine,
+      { session: station.session, inputs: station.inputs, playing: { kind: 'tone', levelDbfs }, lengthS: LISTEN_S + 0.5 },
+      { keep: ear.keep, show: (atS) => { shown.share('Listening to the tone', atS + SETTLE_S, LISTEN_S + SETTLE_S); }, interrupt: context.signal },
+    );
+  } finally {
+    shown.done();
+  }
+  return ear.channels();
+}
+
+/** The same from a file: the tone that "boardproof signals" renders, played at `levelDbfs` and recorded by anything. */
+function fromRecording(context: Context, job: Job, wav: string, reading: MeterReading, levelDbfs: number): Calibrated {
+  const open = openRecording({ files: [path.resolve(context.cwd, wav)], shown: [wav], outputs: null }, job.bench);
+  try {
+    const { heard } = open;
+    // A minute is more than enough.
+    const frames = Math.min(heard.frames, 60 * heard.sampleRateHz);
+    const channels = heard.read(Math.floor((heard.frames - frames) / 2), frames);
+    return settle(job, reading, levelDbfs, channels, heard.sampleRateHz, wav);
+  } finally {
+    open.close();
+  }
+}
+
+function settle(job: Job, reading: MeterReading, playedDbfs: number, channels: readonly Float64Array[], sampleRateHz = job.bench.sampleRateHz ?? 48000, file = 'The tone'): Calibrated {
+  return {
+    output: outputFullScale(reading, playedDbfs),
+    inputs: job.bench.inputs.map(({ channel, output }, i) => {
+      const level: ToneLevel | { readonly why: string } = toneLevel(channels[i]!, sampleRateHz);
+      if ('why' in level) throw problem('capture.no-tone', { file, output, why: level.why });
+      return { channel, output, fullScale: inputFullScale(reading, level) };
+    }),
+  };
+}
+
+async function keep(job: Job, { output, inputs }: Calibrated): Promise<void> {
+  const edits: (readonly [KeyPath, string])[] = [[['output', 'fullScale'], fullScaleText(output)]];
+  inputs.forEach(({ fullScale }, i) => edits.push([['inputs', i, 'fullScale'], fullScaleText(fullScale)]));
+  await writeBench(job, edits);
+}
+
+function say(context: Context, { output, inputs }: Calibrated): void {
+  print(context, '\n0 dBFS is, as bench.yaml now says:');
+  table(context, ['', '', 'on a meter'], [
+    ['bench output', fullScaleText(output), meterText(output.dbu)],
+    ...inputs.map((i) => [`input ${i.channel}, output ${printable(i.output)}`, fullScaleText(i.fullScale), meterText(i.fullScale.dbu)]),
+  ], '  ');
+}
+
+/** The bench itself, with the guide: the same patch first. */
+async function captureBench(context: Context, jobPath: string, options: CalibrateOptions): Promise<void> {
+  context.err.write('\n');
+  aside(context, 'Now the bench itself: take the voltmeter off the lead first.');
+  await capture(context, [jobPath], { ...options, json: false, step: 'bench.take,bench.idle' } as never);
+}
+
+/** What the bench's own captures say against the limits; null where they are not there. */
+async function sightOf(job: Job): Promise<readonly Sight[] | null> {
+  const inspector = createInspector();
+  try {
+    const figures: BenchFigure[] = [];
+    for (const id of ['bench.idle', 'bench.take']) {
+      const captured = job.captures.get(id);
+      if (!captured) continue;
+      const files = { files: [captured.file], shown: [captured.name], outputs: null };
+      const { found } = id === 'bench.take' ? await inspector.ask({ ask: 'takes', files, bench: job.bench, mainsHz: job.board.mainsHz }) : { found: null };
+      const take = found?.takes[0] ?? null;
+      if (id === 'bench.take' && !take) continue;
+      const { heard } = await checkPart(job, { files, take, step: stepOf(job, id) }, inspector);
+      for (const h of heard) {
+        const full = job.bench.inputs.find((i) => i.output === h.output)?.fullScaleDbu?.value;
+        if (h.kind === 'take') {
+          if (h.thdDb !== null) figures.push({ reading: 'thd', output: h.output, value: h.thdDb, unit: 'dB' });
+        } else if (full !== undefined) {
+          figures.push({ reading: 'noise.a', output: h.output, value: h.noiseADbfs + full, unit: 'dBu' });
+          if (h.humDbfs !== null) figures.push({ reading: 'noise.hum', output: h.output, value: h.humDbfs + full, unit: 'dBu' });
+        }
+      }
+    }
+    return figures.length > 0 ? benchSight(figures, job.limits) : null;
+  } finally {
+    inspector.close();
+  }
+}
+
+const NAMES: Readonly<Record<Sight['reading'], string>> = { 'noise.a': 'noise, A-weighted', 'noise.hum': 'hum', thd: 'distortion (THD)' };
+
+const SEES: Readonly<Record<Sight['sees'], string>> = {
+  clear: 'the bench sees it',
+  barely: 'only just: what the bench adds is taken off, with more uncertainty',
+  hidden: 'too close: near the limit only an upper bound can be given',
+};
+
+function saySight(context: Context, sights: readonly Sight[] | null): void {
+  if (sights === null) {
+    paragraph(context, '\nWith captures of bench.idle and bench.take, "boardproof calibrate" also says whether this bench is quiet enough for the limits.');
+    return;
+  }
+  print(context, '\nWhat the limits ask for, against the bench itself:');
+  table(
+    context,
+    ['', 'input of', 'bench', 'limit', 'room', ''],
+    sights.map((s) => [NAMES[s.reading], printable(s.output), `${s.value.toFixed(1)} ${s.unit}`, `${s.limit} ${s.unit}`, `${s.roomDb.toFixed(0)} dB`, SEES[s.sees]]),
+    '  ',
+  );
+}
+
+const document = ({ output, inputs }: Calibrated, sights: readonly Sight[] | null): object => ({
+  format: CALIBRATION_FORMAT,
+  output: { fullScaleDbu: output.dbu, uncertaintyDb: output.uncertaintyDb },
+  inputs: inputs.map(({ channel, output: heard, fullScale }) => ({ channel, output: heard, fullScaleDbu: fullScale.dbu, uncertaintyDb: fullScale.uncertaintyDb })),
+  againstLimits: sights,
+});

@@ -1,0 +1,202 @@
+/**
+ * One step, recorded here: played, written to the disk as it comes, held to the checks, filed. What is not filed is kept
+ * beside the captures under a name that says why.
+ *
+ * @module
+ */
+import { rmSync } from 'node:fs';
+import path from 'node:path';
+import type { Step, StepKind } from '../src/board/model.js';
+import { printable } from '../src/board/printable.js';
+import { stepCode } from '../src/board/step-code.js';
+import { IDLE_S } from '../src/board/steps.js';
+import { APPROACH_S, programmeOf } from '../src/capture/programme.js';
+import { record, SETTLE_S, TAIL_S } from '../src/capture/record.js';
+import type { Playing, RecordAccount } from '../src/capture/record.js';
+import type { ChannelLevel } from '../src/capture/levels.js';
+import { isOverrulable } from '../src/measure/capture-checks.js';
+import { createFlexWatch } from '../src/measure/flex.js';
+import type { FlexEvent } from '../src/measure/flex.js';
+import type { HeardOutput } from '../src/measure/live-checks.js';
+import { Problem, exitCode, problem } from '../src/problems.js';
+import { referenceFileS } from '../src/signals/reference.js';
+import type { ReferenceName } from '../src/signals/reference.js';
+import { signalOf } from './cue-sheet.js';
+import { checkPart, filePart, problemOf } from './file-part.js';
+import type { FiledPart, Part } from './file-part.js';
+import { checkRoom, createGrowingWav, setAside } from './growing-wav.js';
+import type { Inspector } from './inspector.js';
+import { AS_IS, CAPTURES } from './job.js';
+import type { Job } from './job.js';
+import { checkCeiling } from './station.js';
+import type { Station } from './station.js';
+import { note } from './terminal.js';
+import type { Context } from './terminal.js';
+
+/** Longest capture that ends by a key. */
+export const LONGEST_S = 600;
+
+/** How a step ends, and how long it takes. */
+export interface StepPlan {
+  readonly signal: ReferenceName | null;
+  /** Null: until it is ended. */
+  readonly lengthS: number | null;
+  /** With what is played before and after. */
+  readonly wholeS: number | null;
+}
+
+const endless: readonly StepKind[] = ['switching', 'flex'];
+
+export function planOf(step: Pick<Step, 'kind'>, seconds: number | null): StepPlan {
+  const signal = signalOf[step.kind];
+  if (signal === 'take' || signal === 'stairs') {
+    const wholeS = APPROACH_S + 0.5 + referenceFileS(signal) + TAIL_S;
+    return { signal, lengthS: null, wholeS };
+  }
+  const lengthS = seconds ?? (endless.includes(step.kind) ? null : IDLE_S);
+  return { signal, lengthS, wholeS: lengthS === null ? null : lengthS + SETTLE_S };
+}
+
+export interface Recorded {
+  /** The file, under captures. */
+  readonly file: string;
+  readonly part: Part | null;
+  /** Why it is not good; null where it is. */
+  readonly refusal: Problem | null;
+  /** The refusal may be overruled. */
+  readonly overrulable: boolean;
+  readonly heard: readonly HeardOutput[];
+  readonly account: RecordAccount;
+  readonly events: readonly FlexEvent[];
+  readonly levelDbfs: number | null;
+  readonly recordedAt: string;
+}
+
+export interface StepWatch {
+  /** Several times a second. */
+  show(atS: number, levels: readonly ChannelLevel[]): void;
+  /** A dropout or crackle while leads are moved. */
+  event?(event: FlexEvent): void;
+  readonly stop?: AbortSignal;
+}
+
+/** A recording that ends by itself says so at once. @throws Problem where devices, disk or the user end it; what there was is kept aside. */
+export async function recordStep(context: Context, job: Job, step: Step, station: Station, seconds: number | null, inspector: Inspector, watch: StepWatch): Promise<Recorded> {
+  const plan = planOf(step, seconds);
+  if (plan.signal) checkCeiling(station, plan.signal, step.id);
+  const { sampleRateHz, record: { channels } } = station.session;
+  checkRoom(job.folder, plan.wholeS ?? LONGEST_S, channels, sampleRateHz);
+  const recordedAt = context.now().toISOString();
+  const wav = createGrowingWav(job.folder, step.id, channels, sampleRateHz, context.now());
+  const events: FlexEvent[] = [];
+  const flex = step.kind === 'flex' ? createFlexWatch(station.inputs.map((i) => i.output), sampleRateHz) : null;
+  const heed = (found: readonly FlexEvent[]): void => {
+    for (const event of found) {
+      events.push(event);
+      watch.event?.(event);
+    }
+  };
+  let account: RecordAccount;
+  try {
+    account = await record(
+      station.engine,
+      { session: station.session, inputs: station.inputs, playing: playingOf(step, plan, station), lengthS: plan.lengthS ?? LONGEST_S },
+      {
+        keep: (block) => {
+          wav.write(block);
+          if (flex) heed(flex.push(station.inputs.map(({ channel }) => Float64Array.from(block[channel - 1]!))));
+        },
+        show: watch.show,
+        ...(watch.stop ? { stop: watch.stop } : {}),
+        interrupt: context.signal,
+      },
+    );
+  } catch (error) {
+    closeQuietly(wav.close);
+    if (wav.frames > 0) note(context, `What was recorded of ${step.id} until then is kept as ${keepPartial(wav.file)}; the step is still open.`);
+    else rmSync(wav.file, { force: true });
+    throw error;
+  }
+  wav.close();
+  if (flex) heed(flex.finish());
+  const judged = await judge(job, step, wav.file, station, inspector);
+  return { file: wav.file, account, events, levelDbfs: plan.signal ? station.levelDbfs : null, recordedAt, ...judged };
+}
+
+/** The disk may be full: what is there stays. */
+function closeQuietly(close: () => void): void {
+  try {
+    close();
+  } catch (error) {
+    if (!(error instanceof Problem)) throw error;
+  }
+}
+
+function playingOf(step: Step, { signal }: StepPlan, { session: { sampleRateHz }, levelDbfs }: Station): Playing {
+  if (signal === null) return { kind: 'nothing' };
+  if (signal === 'tone') return { kind: 'tone', levelDbfs };
+  return { kind: 'programme', programme: programmeOf(signal, { sampleRateHz, levelDbfs, stepCode: stepCode(step.id) }) };
+}
+
+async function judge(job: Job, step: Step, file: string, station: Station, inspector: Inspector): Promise<Pick<Recorded, 'part' | 'refusal' | 'overrulable' | 'heard'>> {
+  const files = { files: [file], shown: [step.id], outputs: null };
+  const none = { part: null, overrulable: false, heard: [] };
+  const notHeard = problem('capture.not-heard', { step: step.id, device: station.session.record.device });
+  let part: Part = { files, take: null, step };
+  if (step.kind === 'take' || step.kind === 'stairs') {
+    const { found, refusal } = await inspector.ask({ ask: 'takes', files, bench: job.bench, mainsHz: job.board.mainsHz });
+    if (!found) return { ...none, refusal: problemOf(refusal!) };
+    const code = stepCode(step.id);
+    if (step.kind === 'take') {
+      const take = found.takes.find((t) => t.identity.stepCode === code);
+      const broken = found.fragments.find((f) => f.identity?.stepCode === code);
+      if (!take) return { ...none, refusal: broken ? problem('capture.take-broken', { file: step.id, atS: broken.frame / found.sampleRateHz, end: broken.end }) : notHeard };
+      part = { ...part, take };
+    } else if (!found.fragments.some((f) => f.identity?.stepCode === code)) return { ...none, refusal: notHeard };
+  }
+  const { refusal, caution, heard } = await checkPart(job, part, inspector, true);
+  const why = refusal ?? caution;
+  return { part, refusal: why, overrulable: why !== null && (refusal === null || isOverrulable(refusal)), heard };
+}
+
+/** Files what was recorded, and takes the working file away. */
+export async function fileRecorded(context: Context, job: Job, step: Step, { part, file, account, events, levelDbfs, recordedAt, refusal }: Recorded, station: Station): Promise<FiledPart> {
+  const { play, record: { device }, sampleRateHz } = station.session;
+  const filed = await filePart(context, job, part!, {
+    how: (_name, fromS, toS) => `${levelDbfs === null ? 'recorded here' : `played and recorded here at ${levelDbfs} dBFS`}, ${fromS.toFixed(2)} s to ${toS.toFixed(2)} s`,
+    device: levelDbfs === null ? device : `${play.device} → ${device}`,
+    recordedAt,
+    remarks: refusal ? [`${AS_IS} ${refusal.message}`] : [],
+    checks: [
+      { name: 'frames', says: `${account.frames} recorded at ${sampleRateHz} Hz, none skipped, ${account.fillerFrames} of filler cut out` },
+      ...(step.kind === 'flex' ? [{ name: 'flex', says: `${events.length} dropouts and crackles heard while recording` }] : []),
+    ],
+  });
+  rmSync(file, { force: true });
+  return filed;
+}
+
+/** Name of what is kept of a recording that was not finished. */
+export const keepPartial = (file: string): string => `${CAPTURES}/${path.basename(file)}`;
+
+/** What is kept where a recording was refused, as the user would type it. */
+export const keepRefused = (file: string): string => `${CAPTURES}/${path.basename(setAside(file, 'refused'))}`;
+
+/** Refusals after which the same step can be tried again at once; any other ends the program. */
+const retried: readonly string[] = ['capture.overload', 'capture.input-silent', 'capture.frames-skipped', 'capture.ceiling', 'capture.broken-off'];
+export const isRetried = (error: unknown): error is Problem => error instanceof Problem && retried.includes(error.code) && error.exit !== exitCode.interrupted;
+
+/** Figures of each output that matter for the step, one line each. */
+export function heardLines(station: Station, step: Step, heard: readonly HeardOutput[]): string[] {
+  const width = Math.max(0, ...heard.map((h) => printable(h.output).length));
+  return heard.map((h) => {
+    const input = station.bench.inputs.find((i) => i.output === h.output)!;
+    const full = input.fullScaleDbu?.value ?? null;
+    const level = (dbfs: number): string => `${(dbfs + (full ?? 0)).toFixed(1)} ${full === null ? 'dBFS' : 'dBu'}`;
+    const name = printable(h.output).padEnd(width);
+    if (h.kind === 'idle') return `${name}  noise ${level(h.noiseADbfs)} A-weighted${h.humDbfs === null ? ', no hum found' : `, hum ${level(h.humDbfs)}`}`;
+    const out = station.bench.output?.fullScaleDbu?.value ?? null;
+    const gain = full !== null && out !== null && step.state !== 'bench' ? `, gain ${(h.toneDbfs + full - station.levelDbfs - out).toFixed(2)} dB` : '';
+    return `${name}  tone ${level(h.toneDbfs)}${gain}, ${(-h.peakDbfs).toFixed(1)} dB below full scale, noise ${level(h.noiseDbfs)}${h.thdDb === null ? '' : `, THD ${h.thdDb.toFixed(0)} dB`}`;
+  });
+}

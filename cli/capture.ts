@@ -1,0 +1,336 @@
+/**
+ * `capture`: carries the builder through the steps at the bench. Shows what to patch, waits, plays and records, says at
+ * once whether it is good or what is wrong and how to mend it, and goes on where it was stopped.
+ *
+ * Without a terminal it records the steps that are named, once it is told (`--yes`) that the board is patched for them.
+ *
+ * @module
+ */
+import type { Step } from '../src/board/model.js';
+import { printable } from '../src/board/printable.js';
+import { settingOf } from '../src/board/states.js';
+import { afterBack, afterFiled, afterSkip, startGuide } from '../src/capture/guide.js';
+import type { Guide } from '../src/capture/guide.js';
+import type { ChannelLevel } from '../src/capture/levels.js';
+import { highestOf } from '../src/capture/programme.js';
+import type { FlexEvent } from '../src/measure/flex.js';
+import { exitCode, problem } from '../src/problems.js';
+import type { ReferenceName } from '../src/signals/reference.js';
+import { fileRecorded, heardLines, isRetried, keepPartial, keepRefused, planOf, recordStep } from './capture-step.js';
+import type { Recorded } from './capture-step.js';
+import { flexCounts, flexLine } from './flex-words.js';
+import { createInspector } from './inspector.js';
+import type { Inspector } from './inspector.js';
+import { openJob, stepOf } from './job.js';
+import type { Job } from './job.js';
+import { keyOf } from './keyboard.js';
+import type { Keyboard } from './keyboard.js';
+import { aside, paragraph, wrap } from './layout.js';
+import { watchLevels } from './level-view.js';
+import { nextCapture } from './next-step.js';
+import { progress, timeLeft } from './progress.js';
+import { levelText, stationLines, stationOf, warn } from './station.js';
+import type { Station, StationOptions } from './station.js';
+import { paintFor, print, printJson, signs, widthFor } from './terminal.js';
+import type { Context } from './terminal.js';
+
+export interface CaptureOptions extends StationOptions {
+  readonly step?: string;
+  readonly yes?: boolean;
+  readonly asIs?: boolean;
+  readonly seconds?: string;
+  readonly json?: boolean;
+}
+
+export const CAPTURE_RUN_FORMAT = 'boardproof-captured/1';
+
+/** What became of a step, for programs. */
+interface Entry {
+  readonly step: string;
+  readonly file: string;
+  readonly refused: string | null;
+  readonly heard: Recorded['heard'];
+  readonly events: Recorded['events'];
+}
+
+/** One run of the command. */
+interface Run {
+  readonly context: Context;
+  readonly job: Job;
+  readonly station: Station;
+  readonly inspector: Inspector;
+  readonly seconds: number | null;
+  readonly asIs: boolean;
+  readonly entries: Entry[];
+}
+
+export async function run(context: Context, [jobPath]: readonly string[], options: CaptureOptions): Promise<number> {
+  const job = openJob(jobPath!, context);
+  const named = (options.step ?? '').split(',').map((s) => s.trim()).filter((s) => s !== '').map((id) => stepOf(job, id));
+  const asked = context.keyboard !== undefined && !options.yes;
+  if (!asked && (named.length === 0 || !options.yes)) throw problem('capture.no-terminal', { command: `capture ${jobPath!}` });
+  const seconds = secondsOf(options.seconds);
+  const station = await stationOf(context, job, options);
+  const inspector = createInspector();
+  const all: Run = { context, job, station, inspector, seconds, asIs: options.asIs === true, entries: [] };
+  // Listened to from here on, so that an interruption cleans up.
+  const heard = (): void => undefined;
+  context.signal?.addEventListener('abort', heard);
+  let exit: number;
+  try {
+    exit = asked ? await guided(all, context.keyboard!, named) : await unasked(all, named);
+  } finally {
+    context.signal?.removeEventListener('abort', heard);
+    inspector.close();
+  }
+  if (options.json) printJson(context, { format: CAPTURE_RUN_FORMAT, captures: all.entries });
+  nextCapture(context, job, jobPath!);
+  return exit;
+}
+
+function secondsOf(text: string | undefined): number | null {
+  if (text === undefined) return null;
+  const seconds = Number(text);
+  if (!(seconds >= 5 && seconds <= 600)) throw problem('cli.usage', { said: `--seconds is ${text}, but must be a number from 5 to 600` });
+  return seconds;
+}
+
+/** Records the named steps one after the other; the first that is not good ends it. */
+async function unasked(all: Run, steps: readonly Step[]): Promise<number> {
+  const { context, station } = all;
+  warn(context);
+  aside(context, stationLines(station.session, station.inputs));
+  for (const step of steps) {
+    const { signal } = planOf(step, all.seconds);
+    aside(context, `${step.id}: ${signal ? `plays the ${signal} at ${playedText(station, signal)}` : 'plays nothing'}.`);
+    const recorded = await attempt(all, step, null);
+    if (recorded.refusal && !(all.asIs && recorded.overrulable)) {
+      setRefused(all, step, recorded);
+      return exitCode.unusable;
+    }
+    await file(all, step, recorded);
+  }
+  return exitCode.done;
+}
+
+/** The guide: step after step until all are done or the builder stops. */
+async function guided(all: Run, keyboard: Keyboard, named: readonly Step[]): Promise<number> {
+  const { context, job } = all;
+  const steps = named.length > 0 ? named : job.steps;
+  let guide: Guide = startGuide(steps.map((s) => s.id), named.length > 0 ? [] : job.captures.keys());
+  intro(all, steps, guide);
+  if (guide.at === null) return exitCode.done;
+  context.err.write(`\n${keysLine(context, [['Enter', 'it is so, go on'], ['q', 'stop']])}`);
+  if ((await keyOf(keyboard, ['enter', 'q'], context.signal)) === 'q') return stopped(all);
+  context.err.write('\n');
+  let patch = '';
+  while (guide.at !== null) {
+    const step = stepOf(job, guide.at);
+    showStep(all, step, guide, step.patch === patch);
+    const answer = await ask(all, keyboard, step, guide);
+    if (answer === 'stop') return stopped(all);
+    if (answer === 'skip') guide = afterSkip(guide);
+    else if (answer === 'back') guide = afterBack(guide);
+    else {
+      patch = step.patch;
+      const result = await recordUntilSettled(all, keyboard, step);
+      if (result === 'stop') return stopped(all);
+      guide = result === 'filed' ? afterFiled(guide) : result === 'skip' ? afterSkip(guide) : result === 'back' ? afterBack(guide) : guide;
+    }
+  }
+  return exitCode.done;
+}
+
+function stopped({ context }: Run): number {
+  context.err.write('\n');
+  aside(context, 'Stopped. What is filed stays; the same command goes on from here.');
+  return exitCode.done;
+}
+
+function intro({ context, job, station, seconds }: Run, steps: readonly Step[], guide: Guide): void {
+  const left = steps.filter((s) => !guide.done.has(s.id));
+  const needed = left.filter((s) => s.required);
+  const secondsLeft = needed.reduce((s, step) => s + (planOf(step, seconds).wholeS ?? 20) + 10, 0);
+  const paint = paintFor(context, 'err');
+  context.err.write(`${paint('bold', `${printable(job.board.name)} on ${printable(job.bench.name)}`)}: ${steps.length - left.length} of ${steps.length} captures done`);
+  context.err.write(left.length > 0 ? `, ${timeLeft(secondsLeft).replace(' left', '')} of recording left.\n` : '.\n');
+  if (left.length === 0) return;
+  aside(context, stationLines(station.session, station.inputs));
+  aside(context, `Takes and tones are played at ${levelText(station.bench, station.levelDbfs)}, each after a tone that rises from 40 dB below. --level, or output.level in bench.yaml, changes it.`);
+  if (station.bench.inputs.some((i) => i.fullScaleDbu === null)) aside(context, `The bench is not calibrated, so levels are in dBFS and limits in dBu cannot be judged: "boardproof calibrate" takes a voltmeter and five minutes.`);
+  warn(context);
+}
+
+/** `Enter record   s skip   …` */
+function keysLine(context: Context, keys: readonly (readonly [key: string, does: string])[]): string {
+  const paint = paintFor(context, 'err');
+  return keys.map(([key, does]) => `${paint('bold', `[${key}]`)} ${does}`).join('   ');
+}
+
+function showStep({ context, job, station, seconds }: Run, step: Step, guide: Guide, samePatch: boolean): void {
+  const paint = paintFor(context, 'err');
+  const width = widthFor(context, 'err');
+  const number = guide.steps.indexOf(step.id) + 1;
+  const title = `${number} of ${guide.steps.length}  ${step.id}${step.required ? '' : '  (optional)'}${guide.done.has(step.id) ? '  (done; a new one takes its place, the old is kept)' : ''}`;
+  const line = (label: string, text: string): void => {
+    context.err.write(`${wrap(signs(context, printable(text)), '          ', `  ${label.padEnd(8)}`, width)}\n`);
+  };
+  context.err.write(`\n${paint('bold', title)}\n`);
+  line('Patch', samePatch ? 'As it is: leave every lead where it is.' : step.patch);
+  const { signal, lengthS, wholeS } = planOf(step, seconds);
+  const setting = settingOf(job.board, step.state);
+  if (setting !== '') line('Set', setting);
+  const long = wholeS === null ? 'until you press Enter' : `${Math.round(wholeS)} s`;
+  line('Plays', signal === null ? `nothing; records ${lengthS === null ? long : `${lengthS} s`}` : `${signal === 'tone' ? 'the steady tone' : `the ${signal}`} at ${playedText(station, signal)}; ${long}`);
+  const doing = DOING[step.kind];
+  if (doing) line('Do', doing);
+}
+
+/** What hands do while it records. */
+const DOING: Partial<Record<Step['kind'], string>> = {
+  switching: 'Once it records, press the footswitch of each loop in and out again, in the order of the loops, with a second between; then press Enter.',
+  flex: 'While the tone plays, move every lead and plug in turn. Each dropout and crackle is shown as it happens, with a bell. Then press Enter.',
+};
+
+/** The level, and how high the stairs go. */
+function playedText({ bench, levelDbfs }: Station, signal: ReferenceName): string {
+  const highest = highestOf(signal, levelDbfs);
+  return highest > levelDbfs ? `${levelText(bench, levelDbfs)}, rising to ${levelText(bench, highest)}` : levelText(bench, levelDbfs);
+}
+
+type Asked = 'record' | 'skip' | 'back' | 'stop';
+
+/** Waits for the patch, or another wish. The level view comes back to the question. */
+async function ask(all: Run, keyboard: Keyboard, step: Step, guide: Guide): Promise<Asked> {
+  const { context, station, job } = all;
+  const first = guide.steps[0] === step.id;
+  for (;;) {
+    context.err.write(
+      `  ${keysLine(context, [['Enter', 'record'], ['l', 'watch levels'], ['s', 'skip'], ...(first ? [] : ([['b', 'back']] as const)), ['q', 'stop']])} `,
+    );
+    const key = await keyOf(keyboard, ['enter', 'l', 's', 'b', 'q'], context.signal);
+    context.err.write('\n');
+    if (key === 'enter') return 'record';
+    if (key === 's') return 'skip';
+    if (key === 'b') return 'back';
+    if (key === 'q') return 'stop';
+    await watchLevels(context, job, station, keyboard, step.kind === 'take' || step.kind === 'stairs' || step.kind === 'flex');
+  }
+}
+
+/** Records again until it is good, filed as it is, or given up. */
+async function recordUntilSettled(all: Run, keyboard: Keyboard, step: Step): Promise<'filed' | 'skip' | 'back' | 'stop' | 'again'> {
+  const { context } = all;
+  for (;;) {
+    let refused: Recorded | null = null;
+    try {
+      const recorded = await attempt(all, step, keyboard);
+      if (recorded.refusal === null) {
+        await file(all, step, recorded);
+        return 'filed';
+      }
+      refused = recorded;
+      say(context, 'red', 'not good', recorded.refusal.message);
+      figures(all, step, recorded);
+    } catch (error) {
+      if (!isRetried(error)) throw error;
+      say(context, 'red', 'not good', error.message);
+    }
+    const overrulable = refused?.overrulable === true;
+    context.err.write(`  ${keysLine(context, [['Enter', 'record again'], ...(overrulable ? ([['f', 'file it as it is']] as const) : []), ['l', 'watch levels'], ['s', 'skip'], ['b', 'back'], ['q', 'stop']])} `);
+    let key = await keyOf(keyboard, ['enter', 'f', 'l', 's', 'b', 'q'], context.signal);
+    context.err.write('\n');
+    if (key === 'l') {
+      await watchLevels(context, all.job, all.station, keyboard, planOf(step, all.seconds).signal !== null);
+      key = 'enter';
+    }
+    if (key === 'f' && refused && overrulable) {
+      await file(all, step, refused);
+      return 'filed';
+    }
+    if (refused) setRefused(all, step, refused, true);
+    if (key === 's') return 'skip';
+    if (key === 'b') return 'back';
+    if (key === 'q') return 'stop';
+  }
+}
+
+/** Records once. What was recorded when it breaks off is named and kept. */
+async function attempt(all: Run, step: Step, keyboard: Keyboard | null): Promise<Recorded> {
+  const { context, job, station, inspector, seconds } = all;
+  const shown = progress(context);
+  const plan = planOf(step, seconds);
+  const endless = plan.wholeS === null;
+  const stop = new AbortController();
+  let brokenOff = false;
+  if (keyboard) context.err.write(`  ${keysLine(context, endless ? [['Enter', 'end the recording'], ['q', 'break it off']] : [['q', 'break off']])}\n`);
+  const unlisten =
+    keyboard?.listen((key) => {
+      if (key !== 'q' && !(endless && key === 'enter')) return;
+      brokenOff = key === 'q';
+      stop.abort();
+    }) ?? (() => undefined);
+  const watch = {
+    show: (atS: number, levels: readonly ChannelLevel[]): void => {
+      const heard = levels.map((l, i) => `${printable(station.inputs[i]!.output)} ${l.peakDbfs > -200 ? l.peakDbfs.toFixed(0).padStart(4) : 'none'}${l.clips ? ' CLIPS' : ''}`).join('  ');
+      shown.show(`  ${passed(atS, plan.lengthS ?? plan.wholeS)}   peaks  ${heard} dBFS`);
+    },
+    event: (event: FlexEvent): void => {
+      shown.done();
+      if (keyboard) context.err.write('\u0007');
+      print(context, `  ${flexLine(event)}`);
+    },
+    stop: stop.signal,
+  };
+  try {
+    const recorded = await recordStep(context, job, step, station, seconds, inspector, watch);
+    if (brokenOff) throw problem('capture.broken-off', { kept: keepPartial(recorded.file) });
+    return recorded;
+  } finally {
+    unlisten();
+    shown.done();
+  }
+}
+
+const BAR = 16;
+
+/** `settling`, or a bar and seconds. */
+function passed(atS: number, wholeS: number | null): string {
+  if (atS <= 0) return 'settling   ';
+  if (wholeS === null) return `${atS.toFixed(0)} s`;
+  const full = Math.round(BAR * Math.min(1, atS / wholeS));
+  return `${'█'.repeat(full)}${'░'.repeat(BAR - full)}  ${Math.min(atS, wholeS).toFixed(0)} of ${wholeS.toFixed(0)} s`;
+}
+
+function say(context: Context, look: 'red' | 'green', word: string, text: string): void {
+  const paint = paintFor(context, 'out');
+  const lines = wrap(signs(context, printable(text)), '            ', `  ${word.padEnd(10)}`, widthFor(context, 'out'));
+  print(context, lines.replace(word, paint(look, word)));
+}
+
+function figures({ context, station }: Run, step: Step, recorded: Recorded): void {
+  for (const line of heardLines(station, step, recorded.heard)) paragraph(context, line, '              ', '            ');
+}
+
+async function file(all: Run, step: Step, recorded: Recorded): Promise<void> {
+  const { context, job, station, entries } = all;
+  const filed = await fileRecorded(context, job, step, recorded, station);
+  entries.push({ step: step.id, file: filed.file, refused: null, heard: recorded.heard, events: recorded.events });
+  const asIs = recorded.refusal !== null;
+  const counted = filed.clockRatioPpm === null ? '' : `, every sample there, clocks ${filed.clockRatioPpm.toFixed(1).replace(/^-(0\.0)$/, '$1')} ppm apart`;
+  const heard = step.kind === 'flex' ? `, ${flexCounts(recorded.events)} in ${filed.lengthS.toFixed(0)} s` : '';
+  say(context, 'green', asIs ? 'as it is' : 'good', `filed as ${filed.file}${counted}${heard}`);
+  if (!asIs) figures(all, step, recorded);
+}
+
+function setRefused(all: Run, step: Step, recorded: Recorded, quietly = false): void {
+  const { context, entries } = all;
+  const kept = keepRefused(recorded.file);
+  entries.push({ step: step.id, file: kept, refused: recorded.refusal?.message ?? null, heard: recorded.heard, events: recorded.events });
+  if (!quietly) {
+    say(context, 'red', 'not good', recorded.refusal!.message);
+    figures(all, step, recorded);
+    aside(context, `Kept as ${kept}; the step is still open.`);
+  }
+}
+

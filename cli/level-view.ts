@@ -1,0 +1,70 @@
+/**
+ * A live view of the levels while a gain is set: the steady tone at the level of the takes, or nothing, and a line that
+ * is written over.
+ *
+ * @module
+ */
+import { printable } from '../src/board/printable.js';
+import { LONGEST_S } from './capture-step.js';
+import { record } from '../src/capture/record.js';
+import type { ChannelLevel } from '../src/capture/levels.js';
+import { Problem } from '../src/problems.js';
+import type { Job } from './job.js';
+import type { Keyboard } from './keyboard.js';
+import { statement } from './layout.js';
+import { progress } from './progress.js';
+import { checkCeiling, levelText } from './station.js';
+import type { Station } from './station.js';
+import { widthFor } from './terminal.js';
+import type { Context } from './terminal.js';
+
+/** The lowest level that a bar shows. */
+const LOWEST_DBFS = -80;
+/** Headroom that a recorder should have over the tone of a take, dB (common practice, no source). */
+const LEAST_ROOM_DB = 6;
+
+/** Until a key is pressed. What goes wrong is said and ends the view only. */
+export async function watchLevels(context: Context, _job: Job, station: Station, keyboard: Keyboard, playing: boolean): Promise<void> {
+  const stop = new AbortController();
+  const shown = progress(context);
+  statement(
+    context,
+    'err',
+    playing
+      ? `The tone plays at ${levelText(station.bench, station.levelDbfs)}. Turn the recorder's gain so that each output peaks between -40 and -${LEAST_ROOM_DB} dBFS, then leave every knob alone. Enter ends it.`
+      : 'Nothing plays. Enter ends it.',
+    '  ',
+    '  ',
+  );
+  const unlisten = keyboard.listen(() => stop.abort());
+  try {
+    if (playing) checkCeiling(station, 'tone', 'The tone');
+    await record(
+      station.engine,
+      { session: station.session, inputs: station.inputs, playing: playing ? { kind: 'tone', levelDbfs: station.levelDbfs } : { kind: 'nothing' }, lengthS: LONGEST_S },
+      {
+        keep: () => undefined,
+        show: (_atS, levels) => {
+          shown.show(levels.map((l, i) => meter(printable(station.inputs[i]!.output), l, widthFor(context, 'err') / levels.length)).join('  '));
+        },
+        stop: stop.signal,
+        interrupt: context.signal,
+      },
+    );
+  } catch (error) {
+    if (!(error instanceof Problem) || error.code === 'cli.interrupted' || error.code === 'capture.device-lost') throw error;
+    shown.done();
+    statement(context, 'err', error.message, '  ', '  ');
+  } finally {
+    unlisten();
+    shown.done();
+  }
+}
+
+/** `A ######......  -20.1` */
+function meter(name: string, { peakDbfs, clips }: ChannelLevel, width: number): string {
+  const cells = Math.max(4, Math.min(24, Math.floor(width) - name.length - 12));
+  const full = Math.round(cells * Math.max(0, Math.min(1, 1 - peakDbfs / LOWEST_DBFS)));
+  const level = clips ? ' CLIPS' : peakDbfs <= -200 ? '  none' : peakDbfs.toFixed(1).padStart(6);
+  return `${name} ${'#'.repeat(full)}${'.'.repeat(cells - full)} ${level}`;
+}

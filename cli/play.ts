@@ -1,0 +1,134 @@
+/**
+ * `play`: a reference signal, looped, at a level, to a device, until it is stopped.
+ *
+ * @module
+ */
+import { printable } from '../src/board/printable.js';
+import type { AudioEngine } from '../src/capture/engine.js';
+import { APPROACH_DB, APPROACH_S, highestOf, programmeOf, steadyLoop } from '../src/capture/programme.js';
+import { exitCode, problem } from '../src/problems.js';
+import { DEFAULT_LEVEL_DBFS, HIGHEST_RATE_HZ, LOWEST_RATE_HZ, REFERENCE_NAMES, checkReferenceSettings } from '../src/signals/reference.js';
+import type { ReferenceName } from '../src/signals/reference.js';
+import { nearest } from '../src/board/nearest.js';
+import { openJob } from './job.js';
+import { keyOf } from './keyboard.js';
+import { aside } from './layout.js';
+import { progress } from './progress.js';
+import { DEFAULT_RATE_HZ, deviceNamed, engineOf, levelOption, levelText, warn } from './station.js';
+import { paintFor, print } from './terminal.js';
+import type { Context } from './terminal.js';
+
+export interface PlayOptions {
+  readonly job?: string;
+  readonly play?: string;
+  readonly channel?: string;
+  readonly rate?: string;
+  readonly level?: string;
+  readonly seconds?: string;
+  readonly yes?: boolean;
+}
+
+const whole = (text: string | undefined, low: number, high: number, option: string): number | null => {
+  if (text === undefined) return null;
+  const value = Number(text);
+  if (!Number.isInteger(value) || value < low || value > high) throw problem('cli.usage', { said: `${option} is ${text}, but must be a whole number from ${low} to ${high}` });
+  return value;
+};
+
+export async function run(context: Context, [name]: readonly string[], options: PlayOptions): Promise<number> {
+  const signal = REFERENCE_NAMES.find((n) => n === name);
+  if (!signal) throw problem('capture.no-signal', { name: name!, known: REFERENCE_NAMES, nearest: nearest(name!, REFERENCE_NAMES) });
+  const bench = options.job === undefined ? null : openJob(options.job, context).bench;
+  const sampleRateHz = whole(options.rate, LOWEST_RATE_HZ, HIGHEST_RATE_HZ, '--rate') ?? bench?.sampleRateHz ?? DEFAULT_RATE_HZ;
+  const channel = whole(options.channel, 1, 64, '--channel') ?? bench?.output?.channel ?? 1;
+  const seconds = whole(options.seconds, 1, 86_400, '--seconds');
+  const usual = bench?.output?.levelDbfs ?? DEFAULT_LEVEL_DBFS;
+  const levelDbfs = options.level === undefined ? usual : levelOption(options.level);
+  const ceiling = options.level === undefined ? (bench?.output?.ceilingDbfs ?? usual) : Infinity;
+  const highest = highestOf(signal, levelDbfs);
+  if (highest > ceiling) throw problem('capture.ceiling', { what: `The ${signal}`, levelDbfs: highest, ceilingDbfs: ceiling });
+  checkReferenceSettings({ sampleRateHz, levelDbfs });
+  if (!context.keyboard && (!options.yes || seconds === null)) {
+    throw problem('cli.usage', { said: 'There is no terminal to ask on; say how long to play with --seconds, and with --yes that nothing is connected that can be heard' });
+  }
+  const engine = await engineOf(context);
+  const device = await deviceOf(context, engine, options.play ?? bench?.output?.device ?? null);
+  warn(context);
+  context.err.write('\n');
+  const shownLevel = bench ? levelText(bench, highest) : `${highest} dBFS`;
+  aside(context, `Plays the ${signal} on "${printable(device)}", output ${channel}, ${sampleRateHz} Hz, over and over, at up to ${shownLevel}.`);
+  if (context.keyboard && !options.yes) {
+    const paint = paintFor(context, 'err');
+    context.err.write(`${paint('bold', '[Enter]')} play   ${paint('bold', '[q]')} stop `);
+    if ((await keyOf(context.keyboard, ['enter', 'q'], context.signal)) === 'q') return exitCode.done;
+    context.err.write('\n');
+  }
+  const playedS = await playOn(context, engine, { signal, device, channel, sampleRateHz, levelDbfs, seconds });
+  print(context, `Played the ${signal} for ${playedS.toFixed(0)} s at up to ${shownLevel}.`);
+  return exitCode.done;
+}
+
+async function deviceOf(context: Context, engine: AudioEngine, name: string | null): Promise<string> {
+  const devices = await engine.devices(false);
+  if (name !== null) return deviceNamed(devices, 'play', name);
+  const names = devices.filter((d) => d.plays).map((d) => d.name);
+  if (names.length === 0) throw problem('capture.no-devices', { does: 'play' });
+  if (names.length === 1) return names[0]!;
+  if (!context.keyboard) throw problem('cli.usage', { said: `Several devices can play: ${names.map((n) => `"${n}"`).join(', ')}; choose one with --play <name>` });
+  names.forEach((n, i) => context.err.write(`  ${i + 1}  ${printable(n)}\n`));
+  for (;;) {
+    const typed = await context.keyboard.line(`Which device is to play? Number, 1 to ${names.length}: `);
+    if (typed === null) throw problem('cli.interrupted', {});
+    const picked = names[Number(typed) - 1];
+    if (picked !== undefined) return picked;
+  }
+}
+
+interface Played {
+  readonly signal: ReferenceName;
+  readonly device: string;
+  readonly channel: number;
+  readonly sampleRateHz: number;
+  readonly levelDbfs: number;
+  /** Null: until a key. */
+  readonly seconds: number | null;
+}
+
+/** Seconds that it played. */
+async function playOn(context: Context, engine: AudioEngine, { signal, device, channel, sampleRateHz, levelDbfs, seconds }: Played): Promise<number> {
+  const session = await engine.open({ sampleRateHz, play: { device, channel }, record: null });
+  const shown = progress(context);
+  let ended = context.signal?.aborted === true;
+  const end = (): void => {
+    ended = true;
+  };
+  context.signal?.addEventListener('abort', end);
+  const unlisten = context.keyboard?.listen((key) => {
+    if (key === 'enter' || key === 'q') end();
+  });
+  let first: number | null = null;
+  let playedS = 0;
+  let sinking = 0;
+  try {
+    // The tone rises by itself. A coded signal is played with its own approach, over and over: each pass begins low.
+    const samples = signal === 'tone' ? steadyLoop(levelDbfs, sampleRateHz) : programmeOf(signal, { sampleRateHz, levelDbfs, stepCode: 0 }).samples;
+    session.play({ samples, loop: true, ramp: signal === 'tone' ? { fromDb: APPROACH_DB, toDb: 0, seconds: APPROACH_S } : { fromDb: 0, toDb: 0, seconds: 0.1 } });
+    for await (const block of session.blocks) {
+      first ??= block.frame;
+      playedS = (block.frame + block.frames - first) / sampleRateHz;
+      shown.show(`  playing, ${playedS.toFixed(0)} s${seconds === null ? '' : ` of ${seconds} s`}${context.keyboard ? '   Enter ends it' : ''}`);
+      if (seconds !== null && playedS >= seconds) ended = true;
+      if (!ended) continue;
+      // It sinks before it ends, so that it does not click.
+      if (sinking === 0) session.level(-80, 0.1);
+      if (++sinking === 3) break;
+    }
+  } finally {
+    unlisten?.();
+    context.signal?.removeEventListener('abort', end);
+    shown.done();
+    session.close();
+  }
+  if (context.signal?.aborted) throw problem('cli.interrupted', {});
+  return playedS;
+}

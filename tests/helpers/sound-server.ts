@@ -1,0 +1,109 @@
+/**
+ * A sound server of the test's own, without a sound card: a sink that the program plays to ("play"), a sink whose monitor
+ * it records ("rec"), and between them whatever a test patches: SoX as a device, a bridge with a clock of its own, noise.
+ */
+import { spawn, spawnSync } from 'node:child_process';
+import type { ChildProcess } from 'node:child_process';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+
+export interface SoundServer {
+  /** Environment in which a program finds the two devices and no others. */
+  readonly env: NodeJS.ProcessEnv;
+  readonly server: ChildProcess;
+  /** Connects play to rec through SoX effects, in place of what was connected before. Null unplugs. */
+  patch(effects: readonly string[] | null): Promise<void>;
+  /** Adds a sound that goes on for ever, from this one second of it (or a whole number of seconds). Null takes it away. */
+  source(name: string, channels: readonly Float64Array[] | null): void;
+  /** Ends the server as if the interface were pulled out. */
+  kill(): void;
+  stop(): Promise<void>;
+}
+
+export interface ServerSettings {
+  readonly rateHz?: number;
+  readonly channels?: number;
+  /** `wire`: the server itself passes play on to rec, bit for bit; `device`: only what is patched. */
+  readonly loop?: 'wire' | 'device';
+}
+
+const wait = (ms: number): Promise<void> => new Promise((resolve) => setTimeout(resolve, ms));
+
+export async function startSoundServer({ rateHz = 48000, channels = 2, loop = 'device' }: ServerSettings = {}): Promise<SoundServer> {
+  const folder = mkdtempSync(join(tmpdir(), 'boardproof-sound-'));
+  const socket = join(folder, 'socket');
+  const env = {
+    ...process.env,
+    HOME: folder, XDG_RUNTIME_DIR: folder, PULSE_RUNTIME_PATH: folder, PULSE_SERVER: `unix:${socket}`, PULSE_COOKIE: join(folder, 'cookie'), ALSA_CONFIG_PATH: join(folder, 'alsa.conf'),
+  };
+  const device = (name: string, target: string): string => `pcm.${name} { type pulse device "${target}" hint { show on description "${name}" } }\n`;
+  writeFileSync(env.ALSA_CONFIG_PATH, `pcm.default { type pulse device play }\nctl.default { type pulse }\n${device('play', 'play')}${device('rec', 'B.monitor')}`);
+  const format = `format=float32le rate=${rateHz} channels=${channels}`;
+  const modules = [
+    `module-native-protocol-unix socket=${socket} auth-anonymous=1`,
+    `module-null-sink sink_name=B ${format}`,
+    loop === 'wire' ? 'module-remap-sink sink_name=play master=B remix=no' : `module-null-sink sink_name=play ${format}`,
+  ];
+  const server = spawn('pulseaudio', ['-n', '--daemonize=no', '--exit-idle-time=-1', '--realtime=no', '--log-level=error', ...modules.flatMap((m) => ['-L', m])], { env, stdio: 'ignore' });
+  for (let tries = 0; ; tries++) {
+    const sinks = spawnSync('pactl', ['list', 'short', 'sinks'], { env, encoding: 'utf8' });
+    if (/\bplay\b/.test(sinks.stdout)) break;
+    if (tries === 100) throw new Error(`the sound server did not start: ${sinks.stderr}`);
+    await wait(50);
+  }
+  const raw = ['--raw', '--format=float32le', `--rate=${rateHz}`, `--channels=${channels}`];
+  const soxRaw = ['-t', 'raw', '-e', 'floating-point', '-b', '32', '-r', String(rateHz), '-c', String(channels)];
+  const running = new Map<string, ChildProcess[]>();
+  const end = (name: string): void => {
+    for (const child of running.get(name) ?? []) child.kill('SIGKILL');
+    running.delete(name);
+  };
+  const into = (name: string, first: readonly (readonly [string, readonly string[]])[]): void => {
+    const children: ChildProcess[] = [];
+    for (const [command, args] of first) {
+      const child = spawn(command, args, { env, stdio: ['pipe', 'pipe', 'ignore'] });
+      const before = children.at(-1);
+      before?.stdout?.pipe(child.stdin!);
+      child.stdin!.on('error', () => undefined);
+      child.stdout!.on('error', () => undefined);
+      children.push(child);
+    }
+    running.set(name, children);
+  };
+  return {
+    env,
+    server,
+    async patch(effects) {
+      end('patch');
+      if (effects === null) return;
+      into('patch', [
+        ['parec', [...raw, '--latency-msec=300', '-d', 'play.monitor']],
+        ['sox', ['--buffer', '4096', '-q', '-V1', ...soxRaw, '-', ...soxRaw, '-', ...effects]],
+        ['pacat', [...raw, '--latency-msec=300', '-d', 'B']],
+      ]);
+      await wait(1000);
+    },
+    source(name, sound) {
+      end(name);
+      if (sound === null) return;
+      const file = join(folder, `${name}.raw`);
+      const frames = sound[0]!.length;
+      writeFileSync(file, new Uint8Array(Float32Array.from({ length: frames * channels }, (_, i) => sound[i % channels]![Math.floor(i / channels)]!).buffer));
+      into(name, [
+        ['sh', ['-c', `while cat '${file}'; do :; done`]],
+        ['pacat', [...raw, '--latency-msec=300', '-d', 'B']],
+      ]);
+    },
+    kill: () => {
+      server.kill('SIGKILL');
+    },
+    async stop() {
+      for (const name of [...running.keys()]) end(name);
+      server.kill('SIGTERM');
+      await wait(200);
+      server.kill('SIGKILL');
+      rmSync(folder, { recursive: true, force: true });
+    },
+  };
+}

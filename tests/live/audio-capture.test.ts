@@ -1,0 +1,122 @@
+/**
+ * The whole capture of a small board, driven through a pseudo-terminal as a person would: SoX is the board, with a one-pole
+ * low-pass, a gain, and one output turned over; hum and hiss are added behind it.
+ */
+import { mkdirSync, readFileSync, readdirSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import type { Results } from '../../src/judge/results.js';
+import { startSoundServer } from '../helpers/sound-server.js';
+import type { SoundServer } from '../helpers/sound-server.js';
+import { temporaryFolder } from '../helpers/cli.js';
+import { atTerminal } from '../helpers/person.js';
+import { boardproof } from '../helpers/program.js';
+import { noise } from '../helpers/random.js';
+
+const RATE = 48000;
+const BOARD = 'format: boardproof-board/1\nboard: Small Board\nlimits: stage\noutputs: [{ id: A }, { id: B }]\nmatch: [[A, B]]\n';
+const BENCH = `format: boardproof-bench/1
+bench: bench 1
+output: { channel: 1, fullScale: 12 dBu ± 0.1 dB }
+inputs:
+  - { channel: 1, output: A, fullScale: 12 dBu ± 0.1 dB }
+  - { channel: 2, output: B, fullScale: 12 dBu ± 0.1 dB }
+`;
+
+/** Bench noise of −100 dBFS rms of a sine; the board adds hum of 50 Hz at −80 dBFS and 150 Hz at −90 dBFS. */
+const hiss = [1, 2].map((seed) => noise(20 * RATE, 10 ** (-100 / 20) / Math.SQRT2, seed));
+const hum = [0, 1].map((c) => Float64Array.from({ length: RATE }, (_, n) => 10 ** (-80 / 20) * Math.sin((2 * Math.PI * 50 * n) / RATE + c) + 10 ** (-90 / 20) * Math.sin((2 * Math.PI * 150 * n) / RATE)));
+
+let server: SoundServer;
+beforeAll(async () => {
+  server = await startSoundServer({ rateHz: RATE });
+  server.source('hiss', hiss);
+});
+afterAll(async () => {
+  await server.stop();
+});
+
+describe('a small board at the bench', () => {
+  it('is captured by somebody who only reads the screen, and its figures are right', async () => {
+    const cwd = temporaryFolder();
+    const job = join(cwd, 'small');
+    mkdirSync(job);
+    writeFileSync(join(job, 'board.yaml'), BOARD);
+    writeFileSync(join(job, 'bench.yaml'), BENCH);
+    const person = atTerminal(['capture', 'small', '--seconds', '8'], cwd, server.env);
+
+    expect(await person.sees(/Number, 1 to 2: /)).toContain('Which device is to play?');
+    person.types('1\r');
+    expect(await person.sees(/Number, 1 to 2: /)).toContain('Which device is to record?');
+    person.types('2\r');
+    const intro = await person.sees(/\[Enter\] it is so/);
+    expect(intro).toMatch(/0 of 6 captures done/);
+    expect(intro).toMatch(/BEFORE ANY SOUND[\s\S]*amplifiers[\s\S]*headphones/);
+    person.types('\r');
+
+    expect(await person.sees(/\[Enter\] record/)).toMatch(/1 of 6 {2}bench\.idle\n {2}Patch {3}Board left out: a shorting plug/);
+    person.types('\r');
+    expect(await person.sees(/filed as|not good/)).toMatch(/ good /);
+
+    expect(await person.sees(/\[Enter\] record/)).toMatch(/2 of 6 {2}bench\.take[\s\S]*straight to[\s\S]*Plays {3}the take at -20 dBFS \(-8\.0 dBu at the bench output\)/);
+    // Not patched yet: nothing comes back, and the screen says what to look at.
+    person.types('\r');
+    expect(await person.sees(/\[Enter\] record again/)).toMatch(/not good[\s\S]*did not\s+come back/);
+    await server.patch(['remix', '1', '1']);
+    person.types('\r');
+    expect(await person.sees(/filed as|not good/)).toMatch(/ good /);
+
+    await person.sees(/3 of 6 {2}rest\.idle[\s\S]*\[Enter\] record/);
+    // Stopped here, and taken up again.
+    person.types('q');
+    expect(await person.ends()).toBe(0);
+    expect(person.screen).toMatch(/goes on\s+from here/);
+    await server.patch(['remix', '1', '1i', 'lowpass', '-1', '3000', 'gain', '-6']);
+    server.source('hum', hum);
+    const again = atTerminal(['capture', 'small', '--seconds', '8'], cwd, server.env);
+    expect(await again.sees(/\[Enter\] it is so/)).toContain('2 of 6 captures done');
+    again.types('\r');
+    await again.sees(/3 of 6 {2}rest\.idle[\s\S]*\[Enter\] record/);
+    again.types('\r');
+    expect(await again.sees(/filed as|not good/)).toMatch(/ good /);
+    await again.sees(/4 of 6 {2}rest\.take[\s\S]*\[Enter\] record/);
+    again.types('\r');
+    expect(await again.sees(/filed as|not good/)).toMatch(/ good /);
+    expect(await again.sees(/5 of 6 {2}rest\.flex/)).toMatch(/gain -6\.\d+ dB/);
+    await again.sees(/\[Enter\] record/);
+    again.types('s');
+    await again.sees(/6 of 6 {2}rest\.stairs[\s\S]*\[Enter\] record/);
+    // The stairs would rise above the ceiling: nothing plays.
+    again.types('\r');
+    expect(await again.sees(/\[Enter\] record again/)).toMatch(/ceiling/);
+    again.types('s');
+    expect(await again.ends()).toBe(0);
+
+    expect(readFileSync(join(job, 'bench.yaml'), 'utf8')).toContain('device: play }');
+    const { exit, out } = await boardproof(['measure', 'small', '--json'], { cwd });
+    expect([0, 1, 4]).toContain(exit);
+    const results = JSON.parse(out) as Results;
+    expect(results.problems.filter((p) => p.code !== 'reading.no-value')).toEqual([]);
+    const reading = (id: string, state: string, output: string): number => results.readings.find((r) => r.id === id && r.state === state && r.output === output && r.source === null)!.value!;
+    // SoX's one-pole: y = (1 − p)x + p·y⁻¹ with p = exp(−2π·3000/48000).
+    const p = Math.exp((-2 * Math.PI * 3000) / RATE);
+    const gainAt = (hz: number): number => 20 * Math.log10((1 - p) / Math.hypot(1 - p * Math.cos((2 * Math.PI * hz) / RATE), p * Math.sin((2 * Math.PI * hz) / RATE))) - 6;
+    // Response within 0.02 dB, as everywhere; level match within 0.01 dB.
+    for (const output of ['A', 'B']) {
+      expect(reading('gain.1k', 'rest', output)).toBeCloseTo(gainAt(997), 1.5);
+      expect(reading('noise.hum', 'rest', output)).toBeGreaterThan(12 - 80 + 10 * Math.log10(1.1) - 0.1);
+      expect(reading('noise.hum', 'rest', output)).toBeLessThan(12 - 80 + 10 * Math.log10(1.1) + 0.1);
+      const response = results.curves.find((c) => c.kind === 'response' && c.state === 'rest' && c.output === output)!;
+      for (const hz of [100, 1000, 5000, 15000]) {
+        const i = response.x.values.findIndex((x) => x! >= hz);
+        expect(Math.abs(response.y.values[i]! - gainAt(response.x.values[i]!))).toBeLessThan(0.02);
+      }
+    }
+    expect(reading('polarity', 'rest', 'A')).toBe(1);
+    expect(reading('polarity', 'rest', 'B')).toBe(-1);
+    expect(Math.abs(reading('match.level', 'rest', 'A:B'))).toBeLessThan(0.01);
+    expect(Math.abs(reading('match.delay', 'rest', 'A:B'))).toBeLessThan((0.05 / RATE) * 1e6);
+    // What was refused is kept, beside the captures.
+    expect(readdirSync(join(job, 'captures')).filter((n) => n.includes('~') && n.endsWith('.wav'))).toEqual([expect.stringMatching(/^bench\.take~.*-refused\.wav$/)]);
+  });
+});

@@ -1,0 +1,75 @@
+/** Dropouts and crackles of a tone whose faults are known. */
+import { describe, expect, it } from 'vitest';
+import { createFlexWatch, measureFlex } from '../../src/measure/flex.js';
+import { memoryRecording } from '../../src/measure/recording.js';
+import { noise, seeded } from '../helpers/random.js';
+
+const RATE = 48000;
+
+interface Fault {
+  readonly atS: number;
+  readonly lengthS: number;
+  /** Gain of the tone meanwhile, and peak of added noise. */
+  readonly gain: number;
+  readonly noise: number;
+}
+
+/** A tone of −20 dBFS on a floor, by a clock 200 ppm off, with hum of −60 dBFS. */
+function tone(lengthS: number, faults: readonly Fault[], seed: number, rate = RATE, floor = 1e-5): Float64Array {
+  const x = noise(Math.round(lengthS * rate), floor, seed);
+  const { uniform } = seeded(seed + 1);
+  for (let n = 0; n < x.length; n++) {
+    const t = n / rate;
+    const fault = faults.find((f) => t >= f.atS && t < f.atS + f.lengthS);
+    x[n]! += (fault?.gain ?? 1) * 0.1 * Math.sin(2 * Math.PI * 997 * 1.0002 * t) + 0.001 * Math.sin(2 * Math.PI * 50 * t) + (fault?.noise ?? 0) * (2 * uniform() - 1);
+  }
+  return x;
+}
+
+const drop = (atS: number, lengthS: number): Fault => ({ atS, lengthS, gain: 0, noise: 0 });
+const crackle = (atS: number, lengthS: number, peak = 0.01): Fault => ({ atS, lengthS, gain: 1, noise: peak });
+
+describe('a tone while leads are moved', () => {
+  it('is left alone where nothing happens: at three rates, and with a noisy board', () => {
+    for (const [rate, floor] of [[44100, 1e-5], [48000, 1e-3], [96000, 1e-4]] as const) {
+      expect(measureFlex(memoryRecording([tone(20, [], 1, rate, floor)], rate), ['A']).events).toEqual([]);
+    }
+  });
+
+  it('shows each dropout once, at its time and length to 4 ms', () => {
+    const faults = [drop(2, 0.005), drop(3.1234, 0.04), drop(5, 0.5), drop(9.5, 1.5)];
+    const { events } = measureFlex(memoryRecording([tone(15, faults, 4)], RATE), ['A']);
+    expect(events.map((e) => e.kind)).toEqual(faults.map(() => 'dropout'));
+    events.forEach((e, i) => {
+      expect(Math.abs(e.atS - faults[i]!.atS)).toBeLessThan(0.004);
+      expect(Math.abs(e.lengthS - faults[i]!.lengthS)).toBeLessThan(0.004);
+      expect(e.db).toBeLessThan(-20);
+    });
+  });
+
+  it('tells a crackle from a dropout, and says where each was heard', () => {
+    const a = tone(10, [crackle(3, 0.02), drop(6, 0.03)], 5);
+    const b = tone(10, [drop(6, 0.03), crackle(8, 0.003, 0.02)], 6);
+    const { events } = measureFlex(memoryRecording([a, b], RATE), ['A', 'B']);
+    expect(events.map((e) => [e.kind, e.outputs, Number(e.atS.toFixed(1))])).toEqual([
+      ['crackle', ['A'], 3],
+      ['dropout', ['A', 'B'], 6],
+      ['crackle', ['B'], 8],
+    ]);
+  });
+
+  it('takes a contact that chatters for one event, and two that are apart for two', () => {
+    const chatter = [0, 0.02, 0.04, 0.06].map((t) => drop(4 + t, 0.008));
+    const { events } = measureFlex(memoryRecording([tone(8, [...chatter, drop(5, 0.01)], 7)], RATE), ['A']);
+    expect(events.length).toBe(2);
+    expect(Math.abs(events[0]!.lengthS - 0.068)).toBeLessThan(0.006);
+  });
+
+  it('gives the same live, block by block, as from the file', () => {
+    const x = tone(10, [drop(3, 0.02), crackle(5, 0.01), drop(7, 0.2)], 8);
+    const watch = createFlexWatch(['A'], RATE);
+    const live = [];
+    for (let n = 0; n < x.length; n += 4096) live.push(...watch.push([x.subarray(n, n + 4096)]));
+    expect([...live, ...watch.finish()]).toEqual(measureFlex(memoryRecording([x], RATE), ['A']).events);
+  });
+});
