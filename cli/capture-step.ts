@@ -100,7 +100,7 @@ export async function recordStep(context: Context, job: Job, step: Step, station
   try {
     account = await record(
       station.engine,
-      { session: station.session, inputs: station.inputs, playing: playingOf(step, plan, station), lengthS: plan.lengthS ?? LONGEST_S },
+      { session: station.session, inputs: station.inputs, playing: playingOf(step, plan, station), name: step.id, lengthS: plan.lengthS ?? LONGEST_S },
       {
         keep: (block) => {
           wav.write(block);
@@ -183,7 +183,7 @@ export const keepPartial = (file: string): string => `${CAPTURES}/${path.basenam
 export const keepRefused = (file: string): string => `${CAPTURES}/${path.basename(setAside(file, 'refused'))}`;
 
 /** Refusals after which the same step can be tried again at once; any other ends the program. */
-const retried: readonly string[] = ['capture.overload', 'capture.input-silent', 'capture.frames-skipped', 'capture.ceiling', 'capture.broken-off'];
+const retried: readonly string[] = ['capture.overload', 'capture.input-silent', 'capture.frames-skipped', 'capture.ceiling', 'capture.broken-off', 'capture.not-heard'];
 export const isRetried = (error: unknown): error is Problem => error instanceof Problem && retried.includes(error.code) && error.exit !== exitCode.interrupted;
 
 /** Figures of each output that matter for the step, one line each. */

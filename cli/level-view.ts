@@ -41,7 +41,7 @@ export async function watchLevels(context: Context, _job: Job, station: Station,
     if (playing) checkCeiling(station, 'tone', 'The tone');
     await record(
       station.engine,
-      { session: station.session, inputs: station.inputs, playing: playing ? { kind: 'tone', levelDbfs: station.levelDbfs } : { kind: 'nothing' }, lengthS: LONGEST_S },
+      { session: station.session, inputs: station.inputs, playing: playing ? { kind: 'tone', levelDbfs: station.levelDbfs } : { kind: 'nothing' }, name: 'the tone', lengthS: LONGEST_S },
       {
         keep: () => undefined,
         show: (_atS, levels) => {

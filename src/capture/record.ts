@@ -30,6 +30,8 @@ export interface RecordRequest {
   /** What each input that matters is called, and its channel from 1. */
   readonly inputs: readonly { readonly channel: number; readonly output: string }[];
   readonly playing: Playing;
+  /** What messages call it. */
+  readonly name: string;
   /** How much is kept; null: until `stop`. Of a programme it is all and {@link TAIL_S}. */
   readonly lengthS: number | null;
 }
@@ -60,7 +62,7 @@ const SILENT_S = 3;
 /** Before a tone is broken off it sinks, so that it does not click. */
 const FADE_S = 0.1;
 
-/** @throws Problem `capture.device-lost`, `capture.input-silent`, `capture.overload`, `capture.frames-skipped`, `cli.interrupted`, and what the engine and `keep` throw */
+/** @throws Problem `capture.device-lost`, `capture.input-silent`, `capture.overload`, `capture.not-heard`, `capture.frames-skipped`, `cli.interrupted`, and what the engine and `keep` throw */
 export async function record(engine: AudioEngine, request: RecordRequest, watch: RecordWatch): Promise<RecordAccount> {
   if (watch.interrupt?.aborted) throw problem('cli.interrupted', {});
   const session = await engine.open(request.session);
@@ -93,6 +95,7 @@ async function follow(session: AudioSession, request: RecordRequest, watch: Reco
   const frames = (s: number): number => Math.round(s * sampleRateHz);
   const skip = playing.kind === 'programme' ? 0 : frames(SETTLE_S + (playing.kind === 'tone' ? 0.5 : 0));
   const wanted = playing.kind === 'programme' ? frames(playing.programme.lengthS + TAIL_S) : request.lengthS === null ? Infinity : frames(request.lengthS);
+  const heardComing = watchApproach();
   let next: number | null = null;
   let heard = 0;
   let kept = 0;
@@ -115,6 +118,7 @@ async function follow(session: AudioSession, request: RecordRequest, watch: Reco
     if (loud >= 0 && playing.kind !== 'nothing' && heard < frames(APPROACH_S)) {
       throw problem('capture.overload', { output: inputs[loud]!.output, playedDbfs: playedAt(playing, heard / sampleRateHz) });
     }
+    if (playing.kind === 'programme' && !heardComing(heard / sampleRateHz, levels)) throw problem('capture.not-heard', { step: request.name, device });
     keep(cut.push(block.channels));
     if (cut.zeroRun >= frames(SILENT_S)) throw problem('capture.input-silent', { device, seconds: SILENT_S });
     watch.show(kept / sampleRateHz, levels);
@@ -123,6 +127,24 @@ async function follow(session: AudioSession, request: RecordRequest, watch: Reco
   keep(cut.finish());
   if (playing.kind === 'tone') await sink(session, blocks);
   return { frames: kept, fillerFrames: cut.cutFrames };
+}
+
+/** The approach rises by 40 dB; heard through any noise that leaves a take to measure, it rises by this much at least. */
+const LEAST_RISE_DB = 6;
+/** When it must have come round. */
+const HEARD_BY_S = APPROACH_S + 1.5;
+
+/** Tells, block after block, whether the approach may still be heard coming on some input: without it the rest need not be played. */
+function watchApproach(): (atS: number, levels: readonly ChannelLevel[]) => boolean {
+  const lowest: number[] = [];
+  const highest: number[] = [];
+  return (atS, levels) => {
+    levels.forEach(({ dbfs }, i) => {
+      lowest[i] = Math.min(lowest[i] ?? Infinity, dbfs > -200 ? dbfs : Infinity);
+      highest[i] = Math.max(highest[i] ?? -Infinity, dbfs);
+    });
+    return atS < HEARD_BY_S || levels.some((_, i) => highest[i]! - lowest[i]! > LEAST_RISE_DB);
+  };
 }
 
 /** What the approach had reached, rounded: it takes a moment to come round. */

@@ -18,6 +18,7 @@ const requestOf = (playing: RecordRequest['playing'], lengthS: number | null = n
   session: { sampleRateHz: RATE, play: { device: 'interface', channel: 1 }, record: { device: 'interface', channels: 2 } },
   inputs: [{ channel: 1, output: 'A' }, { channel: 2, output: 'B' }],
   playing,
+  name: 'rest.take',
   lengthS,
 });
 
@@ -117,6 +118,13 @@ describe('what goes wrong', () => {
   it('digital silence', async () => {
     expect(await failureOf({ ...wire, hear: () => 0 })).toMatchObject({ code: 'capture.input-silent' });
     expect(await failureOf({ ...wire, hear: () => 0 }, { kind: 'nothing' })).toMatchObject({ code: 'capture.input-silent' });
+  });
+
+  it('a signal that does not come back: the rest of it is not played', async () => {
+    const engine = fakeEngine({ ...wire, hear: () => 0.001, noise: 1e-3 });
+    const failure = await record(engine, requestOf({ kind: 'programme', programme: take }), { keep: () => undefined, show: () => undefined }).catch((e: unknown) => e);
+    expect(failure).toMatchObject({ code: 'capture.not-heard', details: { step: 'rest.take' } });
+    expect(engine.peaks[0]!.length).toBeLessThan(60);
   });
 
   it('a disk that takes no more: the sound ends, what was kept stays', async () => {
