@@ -62,7 +62,7 @@ export async function measureFolder(context: Context, job: Job, jobName: string)
     measuredAt: context.now().toISOString(),
     boardSha256: job.boardSha256,
     benchSha256: job.benchSha256,
-    problems: answers.flatMap((a) => ('code' in a ? [{ code: a.code, message: a.message }] : [])),
+    problems: answers.flatMap((a) => ('code' in a ? [{ code: a.code, message: a.message, step: a.step }] : [])),
   });
   const { results: earlier, unreadable } = await earlierResults(job.folder, jobName);
   const text = `${toJson(results)}\n`;

@@ -4,9 +4,10 @@
  *
  * @module
  */
-import type { Board } from '../board/model.js';
 import { leadCapacitanceF } from '../circuit/sections.js';
 import { perMetre } from '../measure/over-design.js';
+import { NOWHERE, explain, key } from './finding-context.js';
+import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
 
 /** Two metres of lead: less is wiring that nobody measured when the file was written (common practice, no source). */
@@ -16,24 +17,86 @@ const SAME_PF = 50;
 /** An input below this damps a pickup that is used to 1 MΩ (common practice, no source). */
 const LOW_INPUT_KOHM = 700;
 
-const NOWHERE = { loop: null, output: null, supply: null };
 const BASIS = 'Measured against board.yaml; the cause is common practice, no source.';
+/** An input resistance this far under that of board.yaml is another one. */
+const LOADS_SHARE = 0.7;
+/** Two fits of one input agree within so many of their standard uncertainties, what they have in common left out. */
+const SAME_SIGMAS = 4;
 
-const key = (r: Reading): string => `${r.id} in ${r.state}${r.source === null ? '' : ` through ${r.source}`}${r.output === null ? '' : ` on ${r.output}`}`;
 const samePlace = (a: Reading, b: Reading): boolean => a.state === b.state && a.source === b.source && a.output === b.output;
 const pF = (value: number): string => `${value.toFixed(0)} pF`;
+const kOhm = (value: number): string => `${value.toFixed(0)} kΩ`;
 
-interface Context {
-  readonly board: Board;
-  readonly readings: readonly Reading[];
+export function inputFindings(context: FindingContext, explained: Set<Reading>): Finding[] {
+  return [...stuckBuffer(context), ...lowInput(context, explained), ...tooMuchLead(context, explained), ...playerLosses(context, explained)];
 }
 
-export function inputFindings(context: Context, explained: Set<Reading>): Finding[] {
-  return [...tooMuchLead(context), ...playerLosses(context, explained)];
+const plugged = ({ readings }: FindingContext, id: string, state: string): (Reading & { readonly value: number })[] =>
+  readings.flatMap((r) => (r.id === id && r.state === state && r.value !== null && r.uncertainty !== null ? [{ ...r, value: r.value }] : []));
+
+/** Scatter of a fit alone: the plug's tolerance is the same in both of two fits through it. */
+const scatterOf = (r: Reading): number => Math.hypot(...r.budget.filter((p) => p.kind !== 'stated tolerance').map((p) => p.standard));
+
+/** With the buffer defeated the plug sees exactly what it sees with the buffer in: it never left. */
+function stuckBuffer(context: FindingContext): Finding[] {
+  if (!context.board.input.buffer?.defeatable) return [];
+  const compared = ['capacitance', 'input-resistance'].map((id) =>
+    plugged(context, id, 'unbuffered').flatMap((out) => {
+      const inside = plugged(context, id, 'rest').find((r) => r.source === out.source && r.output === out.output);
+      // Where one of the two is only a bound, nothing can be said.
+      if (!inside || inside.bound !== null || out.bound !== null) return [];
+      const scatter = Math.hypot(scatterOf(out), scatterOf(inside));
+      return [{ out, inside, same: Math.abs(out.value - inside.value) <= SAME_SIGMAS * scatter + 1e-3 * Math.abs(inside.value) }];
+    }),
+  );
+  const [capacitance] = compared;
+  if (capacitance!.length === 0 || !compared.every((list) => list.every(({ same }) => same))) return [];
+  const evidence = compared.flat().flatMap(({ out, inside }) => [key(out), key(inside)]);
+  return [
+    {
+      id: 'buffer-stuck/input',
+      severity: 'fault',
+      where: NOWHERE,
+      title: 'Defeating the buffer does nothing: with it out the input is, to the picofarad, what it is with it in.',
+      evidence,
+      cause: 'The relay or switch that should take the buffer out does not move; or it was not thrown during the capture.',
+      certainty: 'likely',
+      tryNext: 'Throw the buffer’s switch and listen for its relay; check the relay’s supply, then its contacts.',
+      confirm: `Capture unbuffered+${capacitance![0]!.out.source ?? ''}.take again: capacitance and input-resistance must differ from those of rest.`,
+      basis: BASIS,
+    },
+  ];
+}
+
+/** The buffer's input resistance is not that of the file. */
+function lowInput(context: FindingContext, explained: Set<Reading>): Finding[] {
+  const { board, readings } = context;
+  const { buffer } = board.input;
+  if (!buffer) return [];
+  const designed = buffer.inputResistanceOhm / 1000;
+  const low = plugged(context, 'input-resistance', 'rest').filter((r) => r.bound !== 'lower' && r.value + r.uncertainty! < LOADS_SHARE * designed);
+  const [worst] = [...low].sort((a, b) => a.value - b.value);
+  if (!worst) return [];
+  explain(explained, readings, (r) => r.state === 'rest', ['player.*', 'droop.*']);
+  const loss = readings.find((r) => r.id === 'player.loss-2-5k' && samePlace(r, worst));
+  return [
+    {
+      id: 'input-load/rest',
+      severity: 'fault',
+      where: NOWHERE,
+      title: `The input loads the pickup with ${kOhm(worst.value)} where board.yaml has ${kOhm(designed)}${loss?.value == null ? '' : `: the player loses ${loss.value.toFixed(1)} dB in 2–5 kHz`}.`,
+      evidence: [key(worst), ...(loss ? [key(loss)] : [])],
+      cause: 'A wrong or damaged resistor at the input of the buffer, a leaking protection diode, or a second input in parallel.',
+      certainty: 'likely',
+      tryNext: 'With the board off, measure from the tip of the input jack to its shield with a meter; then look at the bias resistor of the buffer.',
+      confirm: `Capture rest+${worst.source ?? ''}.take again: input-resistance must be near ${kOhm(designed)}.`,
+      basis: BASIS,
+    },
+  ];
 }
 
 /** One per state: every output reads the same input, and the firmest plug is enough. */
-function excesses({ readings }: Context): Reading[] {
+function excesses({ readings }: FindingContext): Reading[] {
   const worst = new Map<string, Reading>();
   for (const r of readings) {
     if (r.id !== 'capacitance.over-design' || r.value === null || r.value - (r.uncertainty ?? 0) < NAMED_FROM_PF) continue;
@@ -41,10 +104,10 @@ function excesses({ readings }: Context): Reading[] {
   }
   const rest = worst.get('rest');
   // What is there with the buffer in is there with it out as well.
-  return [...worst.values()].filter((r) => !(r.state === 'unbuffered' && rest && Math.abs(r.value! - rest.value!) < SAME_PF));
+  return [...worst.values()].filter((r) => !(r.state === 'unbuffered' && rest && r.value! - rest.value! < NAMED_FROM_PF));
 }
 
-function tooMuchLead(context: Context): Finding[] {
+function tooMuchLead(context: FindingContext, explained: Set<Reading>): Finding[] {
   const { board, readings } = context;
   return excesses(context).map((r): Finding => {
     const loop = board.loops.find(({ id }) => id === r.loop) ?? null;
@@ -52,13 +115,25 @@ function tooMuchLead(context: Context): Finding[] {
     const expected = loop?.wiring ? leadCapacitanceF(loop.wiring) * 1e12 : (whole?.value ?? r.value!) - r.value!;
     const metres = `about ${(r.value! / (perMetre(board, r.loop) * 1e12)).toFixed(1)} m of lead too much, or a bad lead`;
     const amounts = `${pF(expected + r.value!)}, ${pF(expected)} expected`;
-    const common = { severity: 'caution' as const, evidence: [key(r), ...(whole ? [key(whole)] : [])], basis: BASIS };
+    // What hangs there costs the player treble, with the buffer out as well: one cause, one finding.
+    const states = r.state === 'rest' ? ['rest', 'unbuffered'] : [r.state];
+    const losses = readings.filter((o) => o.verdict === 'fail' && states.includes(o.state) && /^(player|droop)\./.test(o.id));
+    for (const o of losses) explained.add(o);
+    const loss = losses.find((o) => o.id === 'player.loss-2-5k');
+    const cost = loss?.value == null ? '' : `; with all that hangs there the player loses ${loss.value.toFixed(1)} dB in 2–5 kHz`;
+    const common = {
+      severity: losses.length > 0 ? ('fault' as const) : ('caution' as const),
+      evidence: [key(r), ...(whole ? [key(whole)] : []), ...losses.filter((o) => o.id === 'player.loss-2-5k').map(key)],
+      certainty: 'likely' as const,
+      confirm: `Capture ${r.state}+${r.source ?? ''}.take again: capacitance.over-design must be near 0.`,
+      basis: BASIS,
+    };
     if (loop) {
       return {
         ...common,
         id: `capacitance/${r.state}`,
         where: { ...NOWHERE, loop: loop.id },
-        title: `Loop ${loop.id} adds ${amounts}: ${metres}.`,
+        title: `Loop ${loop.id} adds ${amounts}: ${metres}${cost}.`,
         cause: `A send or return lead of ${loop.id} that is longer than board.yaml says, or damaged; or a device with a capacitor at its input.`,
         tryNext: `Swap the send lead of ${loop.id} for a short known good one and capture ${r.state}+${r.source ?? ''}.take again; then its return.`,
       };
@@ -70,7 +145,7 @@ function tooMuchLead(context: Context): Finding[] {
       ...common,
       id: `capacitance/${r.state}`,
       where: NOWHERE,
-      title: `${where} hang ${amounts}: ${metres}.`,
+      title: `${where} hang ${amounts}: ${metres}${cost}.`,
       cause: isBehind
         ? 'Wiring past the buffer, past the loops or to the outputs that board.yaml does not have, or a damaged lead in it.'
         : 'Wiring from the input jack that is longer than board.yaml says, or a damaged lead in it.',
@@ -79,7 +154,7 @@ function tooMuchLead(context: Context): Finding[] {
   });
 }
 
-function playerLosses({ board, readings }: Context, explained: Set<Reading>): Finding[] {
+function playerLosses({ board, readings }: FindingContext, explained: Set<Reading>): Finding[] {
   const failed = readings.filter((r) => r.id.startsWith('player.') && r.verdict === 'fail' && !explained.has(r));
   return [...new Set(failed.map((r) => r.state))].map((state): Finding => {
     const of = failed.filter((r) => r.state === state);
@@ -104,6 +179,8 @@ function playerLosses({ board, readings }: Context, explained: Set<Reading>): Fi
       title: `${how} the player loses ${loss.value === null ? 'an unknown amount' : `${loss.value.toFixed(1)} dB`} in 2–5 kHz${moved}.`,
       evidence: of.map(key),
       cause: hanging.length === 0 ? 'What hangs on the pickup is not known.' : `The pickup has ${hanging.join(' and ')} to drive${isLow ? ': the low input resistance damps it' : ''}.`,
+      certainty: 'measured',
+      confirm: `Capture the state ${state} through its plug again: player.loss-2-5k within its limit.`,
       tryNext: isLow
         ? 'Put a buffer of 1 MΩ or more first in the path, and capture the state again.'
         : state === 'unbuffered'

@@ -32,8 +32,11 @@ export interface JobToJudge {
   readonly boardSha256: string;
   readonly benchSha256: string;
   /** Captures that could not be used, and why. */
-  readonly problems: readonly { readonly code: string; readonly message: string }[];
+  readonly problems: readonly { readonly code: string; readonly message: string; readonly step?: string }[];
 }
+
+/** Problems of a take that say that nothing of it was heard. */
+const UNHEARD: readonly string[] = ['capture.no-markers', 'capture.silent', 'capture.too-quiet'];
 
 const finite = (v: number | null): number | null => (v !== null && Number.isFinite(v) ? v : null);
 
@@ -79,17 +82,24 @@ function readingOf(figure: Figure, limits: LimitSet, board: Board, bench: Bench)
   };
 }
 
+/** The readings of a measured job, judged, and what is found in them. */
+export function judgeReadings({ board, bench, limits, measured, problems }: Pick<JobToJudge, 'board' | 'bench' | 'limits' | 'measured' | 'problems'>): Pick<Results, 'readings' | 'findings'> {
+  const readings = measured.figures.map((f) => readingOf(f, limits, board, bench));
+  const unheard = problems.flatMap((p) => (UNHEARD.includes(p.code) ? (p.step ?? []) : []));
+  const findings = findingsOf({ board, readings, curves: measured.curves, attribution: measured.attribution ?? [], unheard });
+  return { readings, findings: [...findings, ...repeatFindings(readings)] };
+}
+
 /** Judges a measured job. */
 export function judgeJob(job: JobToJudge): Results {
   const { board, bench, limits, measured } = job;
-  const readings = measured.figures.map((f) => readingOf(f, limits, board, bench));
+  const { readings, findings } = judgeReadings(job);
   const captured = new Set(job.captures.map((c) => c.step));
   const missing = job.steps.filter((s) => s.required && !captured.has(s.id)).map((s) => s.id);
   const count = (...verdicts: Reading['verdict'][]): number => readings.filter((r) => verdicts.includes(r.verdict)).length;
   const passed = count('pass');
   const failed = count('fail');
   const undecided = count('undecided', 'bench-limited');
-  const findings = [...findingsOf({ board, readings, curves: measured.curves }), ...repeatFindings(readings)];
   const calibrated = bench.inputs.every((i) => i.fullScaleDbu !== null);
   const figures = (n: number): string => `${n} ${n === 1 ? 'figure' : 'figures'}`;
   const unread = unapplied(readings, limits);
@@ -149,7 +159,7 @@ export function judgeJob(job: JobToJudge): Results {
     findings,
     methods: methods.filter((m) => readings.some((r) => r.method === m.id)),
     verdict: { word, sentence, passed, failed, undecided, missing },
-    problems: [...job.problems, ...readings.filter((r) => r.value === null).map(noValue)],
+    problems: [...job.problems.map(({ code, message }) => ({ code, message })), ...readings.filter((r) => r.value === null).map(noValue)],
   };
 }
 

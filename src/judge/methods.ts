@@ -32,6 +32,12 @@ export const methods: readonly MethodNote[] = [
     source: 'Derived here; mains tolerance EN 50160.',
   },
   {
+    id: 'noise.steadiness',
+    title: 'Steadiness',
+    text: 'The capture is cut into tenths of a second. One whose power, or power of its first difference, stands out of the scatter of all by 7 robust standard deviations and 1 dB, or that holds a step larger than 6.7 times the rms step, is crackle (more in the steps), a thump (more in the power) or a drop-out (less), and is left out of the floor. Drift is the mean level of the last quarter over that of the first.',
+    source: 'Derived here.',
+  },
+  {
     id: 'noise.sources',
     title: 'Sources of the noise',
     text: 'In powers the idle captures are sums of the same sources: bench B; buffer out B + O; every loop out B + O + I; loop k in B + O + g²·I + L, with the loop’s gain g from its take. Non-negative least squares, each capture weighed by one over its variance, gives what the bench (B), the output (O), the input stage (I) and each loop (L) add; the interval is that of the fit without bounds. Every loop in is left out of the fit and predicted; noise adds in power, lines of one origin between the least and the most that their phases allow. Where the capture lies outside, the loops interact.',

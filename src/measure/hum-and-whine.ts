@@ -111,15 +111,34 @@ function families(lines: readonly SpectralLine[], binHz: number): WhineFamily[] 
   return found;
 }
 
+/** Hum falls off towards high harmonics: from this one on, a line this many times stronger than every lower harmonic is no hum (common practice, no source). */
+const HIGH_HARMONIC = 7;
+const TOO_STRONG = 4;
+
+/** Lines at multiples of the mains that fall where hum never is so strong: a whine that happens to lie there. */
+function strayed(hum: readonly HumLine[]): HumLine[] {
+  return hum.filter((line) => line.harmonic >= HIGH_HARMONIC && hum.every((o) => o.harmonic >= line.harmonic || o.power * TOO_STRONG < line.power));
+}
+
 export function sortLines(search: LineSearch, nominalMainsHz: number, binHz: number): HumAndWhine {
-  const mains = findMains(search.lines, nominalMainsHz, binHz);
-  const hum: HumLine[] = [];
-  const rest: SpectralLine[] = [];
-  for (const line of search.lines) {
-    const harmonic = mains === null ? null : matches(line, mains.hz, binHz);
-    if (harmonic === null) rest.push(line);
-    else hum.push({ ...line, harmonic });
+  // A strong whine near a multiple would pull the mains frequency along: it is taken out, and the mains looked for again.
+  let candidates: readonly SpectralLine[] = search.lines;
+  const humAmong = (lines: readonly SpectralLine[]): { mains: ReturnType<typeof findMains>; hum: HumLine[] } => {
+    const mains = findMains(lines, nominalMainsHz, binHz);
+    const hum = lines.flatMap((line) => {
+      const harmonic = mains === null ? null : matches(line, mains.hz, binHz);
+      return harmonic === null ? [] : [{ ...line, harmonic }];
+    });
+    return { mains, hum };
+  };
+  let found = humAmong(candidates);
+  for (let out = strayed(found.hum); out.length > 0; out = strayed(found.hum)) {
+    candidates = candidates.filter((line) => !out.some((o) => o.firstBin === line.firstBin));
+    found = humAmong(candidates);
   }
+  const { mains, hum } = found;
+  const isHum = new Set(hum.map((line) => line.firstBin));
+  const rest = search.lines.filter((line) => !isHum.has(line.firstBin));
   const whine = families(rest, binHz);
   return {
     mainsHz: mains?.hz ?? null,

@@ -83,7 +83,10 @@ export function measureIdle(recording: Recording, mainsHz: number, withQuasiPeak
   const psds = accumulator.finish();
   return steadiness.map((stationarity, c) => {
     if (!psds) return { stationarity, spectrum: null };
-    return { stationarity, spectrum: readSpectrum(psds[c]!, meters[c]!.finish(), mainsHz) };
+    const psd = psds[c]!;
+    // A noise that grows averages few of its loudest segments, and scatters as those few do.
+    const scattered = { ...psd, degreesOfFreedom: Math.max(2, psd.degreesOfFreedom * stationarity.evenness) };
+    return { stationarity, spectrum: readSpectrum(scattered, meters[c]!.finish(), mainsHz) };
   });
 }
 

@@ -79,9 +79,10 @@ export function noiseFigures(place: Place, estimate: IdleEstimate, bench: IdleEs
   const remarks = steadinessRemarks(estimate);
   const { spectrum } = estimate;
   if (!spectrum) {
-    return READINGS.map(({ id, label, method, perRootHz }) =>
+    const unread = READINGS.map(({ id, label, method, perRootHz }) =>
       figure(place, { id, label, method, value: null, unit: perRootHz ? `${scale.unit}/√Hz` : scale.unit, parts: null, uncertaintyReason: 'no steady stretch to read', remarks: ['The capture has no steady stretch long enough to read a noise floor from.', ...remarks] }),
     );
+    return [...unread, ...steadinessFigures(place, estimate)];
   }
   const benchSpectrum = bench?.spectrum ?? null;
   const { driftDb, driftUncertaintyDb } = estimate.stationarity;
@@ -123,7 +124,34 @@ export function noiseFigures(place: Place, estimate: IdleEstimate, bench: IdleEs
       remarks: [...(bound ? ['Less than 3 dB above the bench’s own noise: the board is at most this.'] : []), ...remarks],
     });
   });
-  return [...figures, ...lineFigures(place, spectrum, benchSpectrum, scale)];
+  return [...figures, ...steadinessFigures(place, estimate), ...lineFigures(place, spectrum, benchSpectrum, scale)];
+}
+
+/** How steady the noise is: its drift, and what was left out of it by kind and number. */
+function steadinessFigures(place: Place, estimate: IdleEstimate): Figure[] {
+  const { events, driftDb, driftUncertaintyDb } = estimate.stationarity;
+  const COUNTS = [
+    { id: 'noise.crackle', label: 'Crackle in the capture', kind: 'crackle' },
+    { id: 'noise.thump', label: 'Thumps in the capture', kind: 'thump' },
+    { id: 'noise.drop-out', label: 'Drop-outs in the capture', kind: 'drop-out' },
+  ] as const;
+  return [
+    figure(place, {
+      id: 'noise.drift',
+      label: 'Drift of the noise, last quarter of the capture against the first',
+      value: driftDb,
+      unit: 'dB',
+      method: 'noise.steadiness',
+      parts: [part('spectral statistics', 'scatter of tenths of a second', driftUncertaintyDb)],
+    }),
+    ...COUNTS.flatMap(({ id, label, kind }): Figure[] => {
+      const of = events.filter((e) => e.kind === kind);
+      if (of.length === 0) return [];
+      const times = of.slice(0, 5).map((e) => `${e.atS.toFixed(1)} s`).join(', ');
+      const remarks = [`At ${times}${of.length > 5 ? ' and later' : ''}; left out of the floor.`];
+      return [figure(place, { id, label, value: of.length, unit: 'times', method: 'noise.steadiness', parts: [part('spectral statistics', 'chance of as many in another capture', Math.sqrt(of.length))], remarks })];
+    }),
+  ];
 }
 
 /** The mains frequency and each of its lines, and each family of whine. */

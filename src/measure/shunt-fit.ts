@@ -76,9 +76,11 @@ export function fitShunt(takes: readonly SeriesTake[], generatorOhm: number): Sh
     if (!step) return { reason: 'The response does not change enough from one resistance to the other: use a plug of more resistance.' };
     const before = c;
     // Short steps while far off: C stays positive, where the model is blind to its sign, and G where the model is one.
-    c = Math.min(4 * c, Math.max(c / 4, c + step.x[0] * F_UNIT));
-    g = Math.min(2 * Math.max(g, 1e-5), Math.max(-1e-5, g + step.x[1] * S_UNIT));
-    for (let k = 0; k < plugs.length; k++) deviations[k] += step.x[2 + k];
+    // Where whole steps jump to and fro, as with nanofarads in parallel, halves of them settle.
+    const share = pass < 20 ? 1 : 0.5;
+    c = Math.min(4 * c, Math.max(c / 4, c + share * step.x[0] * F_UNIT));
+    g = Math.min(2 * Math.max(g, 1e-5), Math.max(-1e-5, g + share * step.x[1] * S_UNIT));
+    for (let k = 0; k < plugs.length; k++) deviations[k] += share * step.x[2 + k];
     if (!Number.isFinite(c) || c > 1e-6) break;
     if (Math.abs(c - before) >= 1e-6 * before) continue;
     const fit = settled(step, plugs, rows, { c, g });

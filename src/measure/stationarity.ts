@@ -36,6 +36,11 @@ export interface Stationarity {
   /** Level of the last quarter against the first, dB, and its standard uncertainty. */
   readonly driftDb: number;
   readonly driftUncertaintyDb: number;
+  /**
+   * How alike in power the steady stretches are, (Σp)²/(n·Σp²): 1 for a steady noise. An average over unlike stretches has so
+   * many times fewer degrees of freedom than its count says.
+   */
+  readonly evenness: number;
   /** Mean of the samples: DC at the recorder, full scale 1. */
   readonly dc: number;
   /** True where stretches of the capture are digital zero while others are not: a gate or noise suppression. */
@@ -134,6 +139,18 @@ export function checkStationarity(recording: Recording): Stationarity[] {
   return channels.map((c) => judgeChannel(c, blockFrames, recording));
 }
 
+/** Blocks to each side of one that say what is usual around it: 2 s. */
+const AROUND = 20;
+
+/** Median of the blocks around each; at the ends of as many, from the nearest. */
+function runningMedian(levels: readonly number[]): number[] {
+  const width = 2 * AROUND + 1;
+  return levels.map((_, b) => {
+    const from = Math.max(0, Math.min(b - AROUND, levels.length - width));
+    return median(levels.slice(from, from + width));
+  });
+}
+
 function judgeChannel(c: Channel, blockFrames: number, recording: Recording): Stationarity {
   const blocks = c.power.length;
   const silentBlocks = c.zeroShare.filter((z) => z === 1).length;
@@ -143,13 +160,16 @@ function judgeChannel(c: Channel, blockFrames: number, recording: Recording): St
   const events: Event[] = [];
   const out = new Uint8Array(blocks);
   if (blocks >= 5 && silentBlocks < blocks) {
-    const limits = [powers, steps].map((l) => ({ middle: median(l), slack: Math.max(LEAST_DB, OUTLYING * robustSpread(l)) }));
-    const stepRms = Math.sqrt(median(c.step));
+    // Against the blocks around: a noise that grows or falls is no row of thumps.
+    const limits = [powers, steps].map((l) => {
+      const middle = runningMedian(l);
+      return { middle, slack: Math.max(LEAST_DB, OUTLYING * robustSpread(l.map((v, b) => v - middle[b]!))) };
+    });
     for (let b = 0; b < blocks; b++) {
-      const power = powers[b]! - limits[0]!.middle;
-      const step = steps[b]! - limits[1]!.middle;
+      const power = powers[b]! - limits[0]!.middle[b]!;
+      const step = steps[b]! - limits[1]!.middle[b]!;
       // The crest against the typical step: one click of a sample or two hardly moves a block's power.
-      const click = c.crest[b]! * Math.sqrt(c.step[b]!) > CREST * stepRms;
+      const click = c.crest[b]! * Math.sqrt(c.step[b]!) > CREST * 10 ** (limits[1]!.middle[b]! / 20);
       const outlying = step > limits[1]!.slack || power > limits[0]!.slack || click;
       // A thump is slow: it adds more to the power than to the steps.
       const kind = outlying ? (power > step ? 'thump' : 'crackle') : power < -limits[0]!.slack ? 'drop-out' : null;
@@ -174,12 +194,14 @@ function judgeChannel(c: Channel, blockFrames: number, recording: Recording): St
   const quarter = Math.floor(steady.length / 4);
   const mean = (v: readonly number[]): number => v.reduce((p, q) => p + q, 0) / v.length;
   const driftDb = quarter > 0 ? mean(steady.slice(-quarter)) - mean(steady.slice(0, quarter)) : 0;
-  const scatter = steady.length > 2 ? robustSpread(steady) : 0;
+  // From one block to the next, so that the drift itself is not taken for scatter.
+  const scatter = steady.length > 2 ? robustSpread(steady.slice(1).map((v, b) => v - steady[b]!)) / Math.SQRT2 : 0;
   return {
     events,
     leftOut,
     leftOutShare: blocks > 0 ? leftOut.reduce((s, [a, b]) => s + b - a, 0) / (blocks * blockFrames) : 0,
     driftDb,
+    evenness: Math.min(evennessOf(c.power, out), evennessOf(c.step, out)),
     driftUncertaintyDb: quarter > 0 ? scatter * Math.sqrt(2 / quarter) : 0,
     dc: blocks > 0 ? c.dc / blocks : 0,
     gated: silentBlocks > 0 && silentBlocks < blocks,
@@ -187,4 +209,17 @@ function judgeChannel(c: Channel, blockFrames: number, recording: Recording): St
     peak: c.peak,
     clippedAtFrame: c.clippedAtFrame,
   };
+}
+
+/** Blocks are taken by the second, so that what scatters from one to the next is not counted again. */
+function evennessOf(power: readonly number[], out: Uint8Array): number {
+  const perSecond = Math.round(1 / BLOCK_S);
+  const seconds: number[] = [];
+  for (let b = 0; b + perSecond <= power.length; b += perSecond) {
+    const kept = power.slice(b, b + perSecond).filter((_, k) => !out[b + k]);
+    if (kept.length > 0) seconds.push(kept.reduce((sum, p) => sum + p, 0) / kept.length);
+  }
+  const sum = seconds.reduce((total, p) => total + p, 0);
+  const squares = seconds.reduce((total, p) => total + p * p, 0);
+  return squares > 0 ? (sum * sum) / (seconds.length * squares) : 1;
 }

@@ -27,10 +27,11 @@ const OUTPUT_IDS = ['A', 'B', 'C'];
 export function drawBoard(seed, sizes = { low: 2, high: 16 }) {
   const { between, across, chance, whole } = draws(seed);
   const loopCount = whole(sizes.low, sizes.high);
-  const outputCount = chance(0.15) ? 1 : chance(0.8) ? 2 : 3;
+  const outputCount = chance(0.25) ? 1 : chance(0.8) ? 2 : 3;
   const mainsHz = chance(0.5) ? 50 : 60;
   const lead = (lowM, highM) => ({ lengthM: between(lowM, highM), capacitanceFPerM: between(70e-12, 130e-12) });
-  const hasBuffer = chance(0.8);
+  // Two output stages straight on the pickup would load it: a board that splits has a buffer.
+  const hasBuffer = outputCount > 1 || chance(0.4);
 
   const supplies = Array.from({ length: whole(1, 3) }, (_, s) => ({ id: `S${s + 1}`, outlets: Array.from({ length: whole(2, 5) }, (_, o) => ({ id: String(o + 1), volts: 9, limitA: 0.5 })) }));
   const outlets = supplies.flatMap(({ id, outlets: all }) => all.map((outlet) => `${id}.${outlet.id}`));
@@ -51,7 +52,7 @@ export function drawBoard(seed, sizes = { low: 2, high: 16 }) {
     loadOhm: 1e6,
     lift: chance(0.6),
     polaritySwitch: outputCount > 1 && chance(0.5),
-    isolated: chance(0.4),
+    isolated: hasBuffer && chance(0.4),
   }));
   const board = {
     name: `Board ${seed}`,
@@ -65,7 +66,7 @@ export function drawBoard(seed, sizes = { low: 2, high: 16 }) {
       lead: { lengthM: 5, capacitanceFPerM: 95e-12 },
     },
     input: {
-      wiring: lead(0.2, 0.6),
+      wiring: hasBuffer ? lead(0.2, 0.6) : lead(0.1, 0.3),
       buffer: hasBuffer
         ? { inputResistanceOhm: 1e6, inputCapacitanceF: 30e-12, outputResistanceOhm: between(100, 470), noiseVPerRtHz: between(5e-9, 15e-9), defeatable: chance(0.6) }
         : null,
@@ -97,12 +98,13 @@ export function drawBoard(seed, sizes = { low: 2, high: 16 }) {
   const boardTruth = {
     build: {
       devices: Object.fromEntries(loops.map(({ id, supply, expect }) => [id, supply === null ? null : device(expect)])),
-      wiring: lead(0.5, 1.5),
+      // Without a buffer all of it hangs on the pickup: a good board keeps it short.
+      wiring: hasBuffer ? lead(0.5, 1.5) : lead(0.1, 0.3),
       outputs: Object.fromEntries(
         outputs.map(({ id, isolated }) => [
           id,
           {
-            driver: { inputResistanceOhm: 1e6, inputCapacitanceF: 20e-12, outputResistanceOhm: between(50, 150), noise: { densityPerRtHz: across(40e-9, 100e-9), cornerHz: between(10, 40) } },
+            driver: !hasBuffer ? null : { inputResistanceOhm: 1e6, inputCapacitanceF: 20e-12, outputResistanceOhm: between(50, 150), noise: { densityPerRtHz: across(40e-9, 100e-9), cornerHz: between(10, 40) } },
             transformer: isolated ? transformer : null,
           },
         ]),

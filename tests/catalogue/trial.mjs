@@ -9,7 +9,7 @@ import { stepsOf } from '../../dist/src/board/steps.js';
 import { measureIdle } from '../../dist/src/measure/idle.js';
 import { estimateCapture, measureJob } from '../../dist/src/measure/job.js';
 import { memoryRecording, selectChannels } from '../../dist/src/measure/recording.js';
-import { judgeJob } from '../../dist/src/judge/judge-job.js';
+import { judgeReadings } from '../../dist/src/judge/judge-job.js';
 import { limitSets } from '../../dist/src/judge/limit-sets.js';
 import { simulateStep } from '../../dist/src/simulate/simulate-step.js';
 import { worldOf } from '../../dist/src/simulate/world.js';
@@ -56,7 +56,7 @@ export function estimateThroughSamples(model, step, seed) {
 
 /**
  * @param known - estimates of the same board and seed by what they show; filled and used.
- * @returns results as `measure` writes them.
+ * @returns readings and findings as `measure` has them.
  */
 export function resultsOf(model, seed, known = new Map()) {
   const { board, bench } = model;
@@ -68,19 +68,14 @@ export function resultsOf(model, seed, known = new Map()) {
     if (!known.has(key)) known.set(key, estimateStep(world, model, step, seed));
     return known.get(key) ?? [];
   });
+  const unheard = captured.filter((step) => !estimates.some((estimate) => estimate.step.id === step.id));
   const limits = limitSets['studio-quiet'];
-  return judgeJob({
+  return judgeReadings({
     board,
     bench,
     limits,
     measured: measureJob(board, bench, estimates),
-    captures: captured.map(({ id, state, plug, kind }) => ({ step: id, state, plug, kind })),
-    steps,
-    tool: { name: 'boardproof', version: '0' },
-    measuredAt: '2026-01-01T00:00:00Z',
-    boardSha256: '',
-    benchSha256: '',
-    problems: [],
+    problems: unheard.map((step) => ({ code: 'capture.no-markers', message: `no take in ${step.id}`, step: step.id })),
   });
 }
 

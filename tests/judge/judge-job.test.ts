@@ -4,6 +4,7 @@ import { exitOfVerdict, judgeJob } from '../../src/judge/judge-job.js';
 import { limitFor, limitSets } from '../../src/judge/limit-sets.js';
 import { methods } from '../../src/judge/methods.js';
 import type { CaptureRecord, Results } from '../../src/judge/results.js';
+import type { Curve } from '../../src/measure/curve.js';
 import { figure, part } from '../../src/measure/figure.js';
 import type { Figure } from '../../src/measure/figure.js';
 
@@ -40,12 +41,12 @@ const at = (id: string, state: string, output: string, value: number | null, mor
     { id, label: id, value, unit: 'dBu', method: 'noise.level', parts: [part('spectral statistics', 'x', 0.05)], ...more },
   );
 
-function judge(figures: Figure[], steps: Step[] = [step('rest.idle')], captured = ['rest.idle']): Results {
+function judge(figures: Figure[], steps: Step[] = [step('rest.idle')], captured = ['rest.idle'], curves: Curve[] = []): Results {
   return judgeJob({
     board,
     bench,
     limits: limitSets['studio-quiet']!,
-    measured: { figures, curves: [], remarks: [] },
+    measured: { figures, curves, remarks: [] },
     captures: captured.map((s) => ({ step: s }) as CaptureRecord),
     steps,
     tool: { name: 'boardproof', version: '0' },
@@ -128,20 +129,32 @@ describe('findings', () => {
   });
 
   it('a hum that is there with every loop out is not the loop’s', () => {
-    expect(judge([at('noise.hum', 'rest', 'A', -85), at('noise.hum', 'loop-two', 'A', -84)]).findings.map((f) => f.id)).toEqual(['limit/noise.hum']);
+    expect(judge([at('noise.hum', 'rest', 'A', -85), at('noise.hum', 'loop-two', 'A', -84)]).findings.map((f) => f.id)).toEqual(['hum/A']);
   });
 
   it('a whine in two loops of one outlet is one finding, at that outlet', () => {
-    const whine = (state: string, hz: number): Figure[] => [
-      at('noise.whine', state, 'A', -90),
-      at('noise.whine.1', state, 'A', -90, { label: `Whine, 3 lines on ${hz} Hz` }),
-    ];
-    const together = judge([...whine('loop-one', 1013.2), ...whine('loop-two', 1013.4)]).findings;
-    expect(together.map((f) => [f.id, f.where.supply])).toEqual([['whine/1013', 'S1.1']]);
-    const apart = judge([...whine('loop-one', 1013.2), ...whine('loop-three', 1013.4)]).findings;
-    expect(apart.map((f) => f.where.supply)).toEqual([null]);
-    const atRest = judge([...whine('rest', 1013.2), ...whine('loop-one', 1013.2)]).findings;
-    expect(atRest.map((f) => f.id)).toEqual(['limit/noise.whine']);
+    const axis = { label: '', unit: '', values: [] };
+    const heard = (state: string, hz: number): Curve => ({
+      id: `noise-density/${state}/A`,
+      kind: 'noise-density',
+      label: '',
+      state,
+      source: null,
+      output: 'A',
+      loop: null,
+      x: axis,
+      y: axis,
+      low: null,
+      high: null,
+      peak: null,
+      marks: [{ kind: 'whine', hz, level: -90, unit: 'dBu', label: 'whine 1' }],
+      capture: [`${state}.idle`],
+    });
+    const whines = (...of: [string, number][]): Results['findings'] =>
+      judge(of.map(([state]) => at('noise.whine', state, 'A', -90)), undefined, undefined, of.map(([state, hz]) => heard(state, hz))).findings;
+    expect(whines(['loop-one', 1013.2], ['loop-two', 1013.4]).map((f) => [f.id, f.where.supply])).toEqual([['whine/1013', 'S1.1']]);
+    expect(whines(['loop-one', 1013.2], ['loop-three', 1013.4]).map((f) => f.where.supply)).toEqual([null]);
+    expect(whines(['rest', 1013.2], ['loop-one', 1013.2]).map((f) => [f.id, f.where.loop, f.where.output])).toEqual([['whine/A', null, 'A']]);
   });
 
   it('nothing that fails goes unsaid', () => {

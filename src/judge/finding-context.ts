@@ -1,0 +1,73 @@
+/**
+ * What findings are read from, and the words and look-ups that all of them share.
+ *
+ * @module
+ */
+import type { Board, Loop } from '../board/model.js';
+import type { Attribution } from '../measure/attribution.js';
+import type { Curve } from '../measure/curve.js';
+import type { Finding, Reading } from './results.js';
+
+export interface FindingContext {
+  readonly board: Board;
+  readonly readings: readonly Reading[];
+  readonly curves: readonly Curve[];
+  /** Where the noise comes from, per output. */
+  readonly attribution: readonly Attribution[];
+  /** Steps whose take was recorded, but holds nothing of what was played. */
+  readonly unheard: readonly string[];
+}
+
+export const NOWHERE: Finding['where'] = { loop: null, output: null, supply: null };
+export const CUSTOM = 'common practice, no source';
+export const MEASURED = `Measured; the cause is ${CUSTOM}.`;
+
+/** A reading as evidence: its id and where it was read. */
+export const key = (r: Reading): string => `${r.id} in ${r.state}${r.source ? ` through ${r.source}` : ''}${r.output ? ` on ${r.output}` : ''}`;
+
+export const shown = (v: number): string => Math.abs(v).toFixed(Math.abs(v) < 1 ? 2 : 1);
+export const capital = (s: string): string => s.charAt(0).toUpperCase() + s.slice(1);
+export const listed = (items: readonly string[]): string => (items.length < 2 ? items.join('') : `${items.slice(0, -1).join(', ')} and ${items.at(-1)!}`);
+
+export const loopOf = (board: Board, id: string | null): Loop | null => board.loops.find((l) => l.id === id) ?? null;
+/** `loop eq (equaliser set flat)`; the id alone where the name adds nothing. */
+export const loopName = ({ id, name }: Loop): string => (name === id ? `loop ${id}` : `loop ${id} (${name})`);
+
+interface Place {
+  readonly state?: string;
+  readonly output?: string | null;
+  readonly source?: string | null;
+}
+
+/** The reading of an id at a place, with a value; null where there is none. */
+export function readingAt(readings: readonly Reading[], id: string, place: Place): (Reading & { readonly value: number }) | null {
+  const found = readings.find(
+    (r) => r.id === id && r.value !== null && (place.state === undefined || r.state === place.state) && (place.output === undefined || r.output === place.output) && r.source === (place.source ?? null),
+  );
+  return found === undefined || found.value === null ? null : { ...found, value: found.value };
+}
+
+/** Whether two levels of one state and output can be told apart at all: a line or a noise this far under the hiss is not heard. */
+export function isHeard(readings: readonly Reading[], level: Reading, underHissDb: number): boolean {
+  if (level.verdict === 'fail') return true;
+  if (level.value === null || level.bound === 'upper') return false;
+  const hiss = readingAt(readings, 'noise.hiss', { state: level.state, output: level.output });
+  return hiss === null || level.value > hiss.value - underHissDb;
+}
+
+/** True where these parts make up at least half of the unweighted noise beside a reading: then they are its cause. */
+export function dominates(readings: readonly Reading[], of: Reading, parts: readonly string[]): boolean {
+  const power = (id: string): number => {
+    const r = readings.find((o) => o.id === id && o.state === of.state && o.source === of.source && o.output === of.output);
+    return r?.value == null || r.bound !== null ? 0 : 10 ** (r.value / 10);
+  };
+  return parts.reduce((s, id) => s + power(id), 0) >= power('noise.unweighted') / 2;
+}
+
+/** States in which a source is heard: its loop's and `all`; every state of the board for what is there at rest. */
+export const hears = (r: Reading, loop: string | null): boolean => (loop === null ? r.state !== 'bench' && r.state !== 'lead' : r.loop === loop || r.state === 'all');
+
+/** Marks what failed, of these ids, where a source is heard. */
+export function explain(explained: Set<Reading>, readings: readonly Reading[], where: (r: Reading) => boolean, ids: readonly string[]): void {
+  for (const r of readings) if (r.verdict === 'fail' && where(r) && ids.some((id) => r.id === id || (id.endsWith('*') && r.id.startsWith(id.slice(0, -1))))) explained.add(r);
+}

@@ -1,0 +1,112 @@
+/**
+ * Findings on what a loop does to the signal: nothing comes through, it is turned over, its level or its response is off.
+ *
+ * @module
+ */
+import type { Loop } from '../board/model.js';
+import { MEASURED, NOWHERE, capital, explain, key, loopName, shown } from './finding-context.js';
+import type { FindingContext } from './finding-context.js';
+import type { Finding, Reading } from './results.js';
+
+/** A loop that takes this much is no level but a break or a short, dB. */
+const SILENT_DB = -40;
+/** Between the two, a device with its volume down is as likely. */
+const BROKEN_DB = -30;
+
+export function loopFindings(context: FindingContext, explained: Set<Reading>): Finding[] {
+  return context.board.loops.flatMap((loop) => silent(context, loop, explained) ?? [...inverted(context, loop, explained), ...offLevel(context, loop, explained)]);
+}
+
+const of = ({ readings }: FindingContext, loop: Loop, id: string): (Reading & { readonly value: number })[] =>
+  readings.flatMap((r) => (r.id === id && r.loop === loop.id && r.value !== null ? [{ ...r, value: r.value }] : []));
+
+/** The originals, as the set of explained readings knows them. */
+const explainLoop = (context: FindingContext, loop: Loop, explained: Set<Reading>, ids: readonly string[]): void => {
+  explain(explained, context.readings, (r) => r.loop === loop.id, ids);
+};
+
+function silent(context: FindingContext, loop: Loop, explained: Set<Reading>): Finding[] | null {
+  const state = `loop-${loop.id}`;
+  const gains = of(context, loop, 'loop.gain');
+  const isUnheard = context.unheard.includes(`${state}.take`);
+  const most = gains.length === 0 ? null : Math.max(...gains.map((r) => r.value));
+  if (!isUnheard && (most === null || most > (loop.expect === 'unity' ? BROKEN_DB : SILENT_DB))) return null;
+  explainLoop(context, loop, explained, ['loop.*', 'match.*', 'thd', 'gain.1k', 'snr.a']);
+  // With every loop in, this one stops the signal as well.
+  explain(explained, context.readings, (r) => r.state === 'all', ['loop.*', 'match.*', 'thd', 'gain.1k', 'snr.a', 'polarity']);
+  return [
+    {
+      id: `loop-silent/${loop.id}`,
+      severity: 'fault',
+      where: { ...NOWHERE, loop: loop.id },
+      title: `${capital(loopName(loop))} lets ${most === null ? 'nothing' : 'next to nothing'} through${most === null ? '' : `: ${shown(most)} dB less than with it out`}.`,
+      evidence: most === null ? [`${state}.take`] : gains.map(key),
+      cause:
+        most === null
+          ? `A lead of the loop is open, or its device has no supply${loop.supply ? ` at ${loop.supply}` : ''} or is muted.`
+          : 'Tip and shield touch in one lead of the loop: a short leaves a little of the signal, an open lead leaves none.',
+      certainty: 'likely',
+      tryNext: `Patch send to return of ${loop.id} with one known good lead: if the signal is back, the device or its supply is dead; if not, change the send lead, then the return lead.`,
+      confirm: `Capture ${state}.take again with that lead in place of the device: loop.gain within 0.3 dB of 0.`,
+      basis: MEASURED,
+    },
+  ];
+}
+
+function inverted(context: FindingContext, loop: Loop, explained: Set<Reading>): Finding[] {
+  const signs = context.readings.filter((r) => r.id === 'loop.polarity' && r.loop === loop.id && r.value === -1);
+  if (signs.length === 0) return [];
+  for (const r of signs) explained.add(r);
+  return [
+    {
+      id: `loop-inverted/${loop.id}`,
+      severity: 'fault',
+      where: { ...NOWHERE, loop: loop.id },
+      title: `${capital(loopName(loop))} inverts polarity.`,
+      evidence: signs.map(key),
+      cause: loop.expect === 'unity' ? 'Tip and ring, or tip and sleeve, are swapped in one lead of the loop.' : 'The effect inverts, or tip and ring are swapped in one lead of the loop.',
+      certainty: 'likely',
+      tryNext: `Swap the send lead of ${loop.id} for a known good one; if it still inverts, the return lead, then the device.`,
+      confirm: `Capture loop-${loop.id}.take again: loop.polarity must be +1.`,
+      basis: MEASURED,
+    },
+  ];
+}
+
+function offLevel(context: FindingContext, loop: Loop, explained: Set<Reading>): Finding[] {
+  const gains = of(context, loop, 'loop.gain').filter((r) => r.verdict === 'fail');
+  const bands = of(context, loop, 'loop.worst-band').filter((r) => r.verdict === 'fail');
+  if (gains.length === 0 && bands.length === 0) return [];
+  explainLoop(context, loop, explained, ['loop.gain', 'loop.worst-band']);
+  const state = `loop-${loop.id}`;
+  const where = { ...NOWHERE, loop: loop.id };
+  const common = { severity: 'fault' as const, where, certainty: 'likely' as const, basis: MEASURED };
+  if (bands.length > 0) {
+    const worst = bands.reduce((a, b) => (Math.abs(b.value) > Math.abs(a.value) ? b : a));
+    const at = /\((\S+) Hz\)/.exec(worst.label)?.[1] ?? '?';
+    const isTop = Number(at) > 1000;
+    return [
+      {
+        ...common,
+        id: `loop-response/${loop.id}`,
+        title: `${capital(loopName(loop))} should change nothing, but ${worst.value < 0 ? `loses ${isTop ? 'treble' : 'bass'}` : `adds ${isTop ? 'treble' : 'bass'}`}: ${shown(worst.value)} dB at ${at} Hz.`,
+        evidence: [...bands, ...gains].map(key),
+        cause: worst.value >= 0 ? 'A tone control off its middle.' : isTop ? 'A tone control off its middle, a long or bad lead behind a high output resistance, or a stage that falls off early.' : 'A coupling capacitor that has lost its capacitance, or a tone control off its middle.',
+        tryNext: `Patch send to return of ${loop.id} with a short lead: if the response is flat then, it is the device; if not, the leads.`,
+        confirm: `Capture ${state}.take again with that lead in place of the device: loop.worst-band within 0.5 dB.`,
+      },
+    ];
+  }
+  const worst = gains.reduce((a, b) => (Math.abs(b.value) > Math.abs(a.value) ? b : a));
+  return [
+    {
+      ...common,
+      id: `loop-level/${loop.id}`,
+      title: `${capital(loopName(loop))} should change nothing, but is ${shown(worst.value)} dB ${worst.value < 0 ? 'lower' : 'higher'} than with it out, at every frequency alike.`,
+      evidence: gains.map(key),
+      cause: worst.value < 0 ? 'A level control or trim of the device, or an input resistance that is low beside what feeds it.' : 'A level control or trim of the device.',
+      tryNext: `Set the level of ${loop.id} until loop.gain is 0 dB; if it has no control, patch send to return with one lead to see whether it is the device.`,
+      confirm: `Capture ${state}.take again: loop.gain within its limit.`,
+    },
+  ];
+}
