@@ -80,6 +80,7 @@ export function printSummary(context: Context, { results, changes, unreadable }:
     paragraph(context, printable(f.title), '     ', `${paint(mark.look, mark.sign)} ${`${i + 1}.`.padEnd(3)}`);
     paragraph(context, printable(f.cause), '             ', '     likely: ');
     paragraph(context, printable(f.tryNext), '             ', '     try:    ');
+    if (f.confirm !== undefined) paragraph(context, printable(f.confirm), '             ', '     then:   ');
   });
 
   printAtRest(context, readings);
