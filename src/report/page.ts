@@ -8,6 +8,7 @@ import type { BoardPart, BoardParts } from './board-parts.js';
 import { type Drawings, type PageParts, fieldList, figureGroup, inline, listen, plainTable, scrolling, sheet } from './blocks.js';
 import { Html, type Part, html, trusted } from './html.js';
 import { markSprite, shape, verdictMark } from './marks.js';
+import type { OnChart } from './on-chart.js';
 import type { BudgetRow, BudgetSummary, ReadingTable } from './reading-tables.js';
 import { counted, sentenceCase } from './numbers.js';
 import { shorten } from './text.js';
@@ -107,7 +108,14 @@ ${f.confirm === null ? '' : html`<div><dt>To confirm</dt><dd>${f.confirm}</dd></
 
 const noteLetters = (letters: readonly string[]): Part => (letters.length === 0 ? '' : html`<sup>${letters.join(' ')}</sup>`);
 
-function readings(table: ReadingTable): Part {
+/** Where a row points: the figure's number and the frequency, for the script. */
+function pointer(at: OnChart | null, drawings: Drawings): Part {
+  if (at === null) return '';
+  const shown = [...drawings].find(([f]) => f.curves.includes(at.curve));
+  return shown === undefined ? '' : html` data-of="${String(shown[1].number)}" data-at="${String(Number(at.hz.toPrecision(7)))}"`;
+}
+
+function readings(table: ReadingTable, drawings: Drawings): Part {
   if (table.groups.length === 0) return '';
   // Where nothing has a limit, its columns would say nothing.
   const limited = table.groups.some((g) => g.rows.some((r) => r.limit !== 'none' || r.mark !== 'info'));
@@ -117,7 +125,7 @@ function readings(table: ReadingTable): Part {
 ${table.groups.map(
   (g) => html`<tbody><tr class="group"><th scope="rowgroup" colspan="${across}">${inline(g.heading)}</th></tr>
 ${g.rows.map(
-  (r) => html`<tr><th scope="row">${r.label}${r.qualifier === '' ? '' : html` <span class="small">${r.qualifier}</span>`}</th><td class="num">${r.measured}${noteLetters(r.figureNotes)}</td>${
+  (r) => html`<tr${pointer(r.at, drawings)}><th scope="row">${r.label}${r.qualifier === '' ? '' : html` <span class="small">${r.qualifier}</span>`}</th><td class="num">${r.measured}${noteLetters(r.figureNotes)}</td>${
     limited ? html`<td class="num">${r.limit}${noteLetters(r.limitNotes)}</td><td>${verdictMark(r.mark)}</td>` : ''
   }</tr>
 `,
@@ -130,8 +138,8 @@ function topic(t: Topic, drawings: Drawings): Html {
   const lines = t.lineReadings.groups.reduce((sum, g) => sum + g.rows.length, 0);
   return html`<h3 class="topic-heading">${inline(t.heading)}</h3>
 ${t.figures.map((g) => figureGroup(g, drawings))}
-${readings(t.readings)}
-${lines === 0 ? '' : html`<details><summary>Hum and whine, line by line (${String(lines)})</summary>${readings(t.lineReadings)}</details>`}
+${readings(t.readings, drawings)}
+${lines === 0 ? '' : html`<details><summary>Hum and whine, line by line (${String(lines)})</summary>${readings(t.lineReadings, drawings)}</details>`}
 ${t.tables.map(plainTable)}`;
 }
 

@@ -6,6 +6,7 @@
  */
 import type { Reading } from '../judge/results.js';
 import { NBSP, decimalsFor, fixed, isPolarity, polarityWord, sentenceCase, signed, unitText, withUnit } from './numbers.js';
+import type { OnChart } from './on-chart.js';
 import { type Mark, type Phrase, sourceWords } from './words.js';
 
 export interface ReadingRow {
@@ -18,6 +19,8 @@ export interface ReadingRow {
   /** Letters of the notes that belong to the figure, and to the limit. */
   readonly figureNotes: readonly string[];
   readonly limitNotes: readonly string[];
+  /** Where it is to be seen; null where no chart shows it. */
+  readonly at: OnChart | null;
 }
 
 export interface ReadingTable {
@@ -80,7 +83,11 @@ const letter = (n: number): string => (n < 26 ? '' : letter(Math.floor(n / 26) -
 const asSentence = (text: string): string => sentenceCase(/[.!?…]$/.test(text.trim()) ? text.trim() : `${text.trim()}.`);
 
 /** One table of readings in groups; empty groups are left out. */
-export function readingTable(caption: Phrase, groups: readonly { heading: Phrase; readings: readonly Reading[] }[]): ReadingTable {
+export function readingTable(
+  caption: Phrase,
+  groups: readonly { heading: Phrase; readings: readonly Reading[] }[],
+  at: (reading: Reading) => OnChart | null = () => null,
+): ReadingTable {
   const letters = new Map<string, string>();
   const note = (text: string): string => {
     let known = letters.get(text);
@@ -104,6 +111,7 @@ export function readingTable(caption: Phrase, groups: readonly { heading: Phrase
       measured,
       limit: limit ?? 'none',
       mark: reading.verdict,
+      at: at(reading),
       figureNotes: [...new Set(figureNotes)],
       limitNotes: limit === null || reading.limit === null ? [] : [note(asSentence(`Limit: ${reading.limit.basis}`))],
     };

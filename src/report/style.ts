@@ -144,19 +144,19 @@ details{margin:0 0 1.2rem}
 .redrawn>svg:not(.over){visibility:hidden}
 .bar{font-size:.86rem;margin:.15rem 0 .5rem;display:grid;gap:.3rem}
 .scrub{display:grid;grid-template-columns:auto 1fr 5.2rem;gap:.6rem;align-items:center}
-.scrub input{width:100%;margin:0;accent-color:var(--link)}
+.scrub input{width:100%;height:24px;margin:0;accent-color:var(--link)}
 .where{font-weight:650;font-variant-numeric:tabular-nums}
 .chips,.buttons{display:flex;flex-wrap:wrap;gap:.3rem .5rem}
 .chip{display:inline-flex;align-items:center;gap:.5rem;min-width:11.5rem}
 .num-now{font-variant-numeric:tabular-nums;white-space:nowrap}
-.bar button{font:inherit;color:inherit;background:var(--box);border:1px solid var(--rule-strong);border-radius:3px;padding:.15rem .55rem;min-height:1.75rem;cursor:pointer;display:inline-flex;align-items:center;gap:.4rem}
+.bar button{font:inherit;color:inherit;background:var(--box);border:1px solid var(--rule-strong);border-radius:3px;padding:.15rem .55rem;min-height:28px;min-width:28px;cursor:pointer;display:inline-flex;align-items:center;gap:.4rem}
 .bar button:disabled{color:var(--faint);border-style:dashed;cursor:default}
 .bar button[aria-pressed=false]{text-decoration:line-through;background:none;border-style:dashed}
 .bar button[aria-pressed=false] .sample{visibility:hidden}
 .bar button:focus-visible,.scrub input:focus-visible,.to-chart:focus-visible,audio:focus-visible{outline:3px solid var(--link);outline-offset:2px}
 .sample{width:26px;height:10px;flex:none}
 .at-cursor{font-size:.84rem;font-variant-numeric:tabular-nums;min-height:1.4em;margin:.1rem 0}
-.to-chart{font:inherit;color:var(--link);background:none;border:0;padding:0;text-align:left;cursor:pointer;text-decoration:underline dotted;min-height:1.5rem}
+.to-chart{font:inherit;color:var(--link);background:none;border:0;padding:0;text-align:left;cursor:pointer;text-decoration:underline dotted;min-height:24px;min-width:24px}
 .pointed>*{background:var(--box)}
 .pointed th:first-child{box-shadow:inset 3px 0 var(--ink)}
 .wide{max-width:52rem}
@@ -242,8 +242,15 @@ a{color:inherit;text-decoration:none}
 .to-chart{color:inherit;text-decoration:none;min-height:0}
 details{display:block}
 details::details-content{display:block;content-visibility:visible;block-size:auto}
-.sheet-one{break-after:page}
-.board .wide{max-height:76mm}
+.sheet-one{break-after:page;font-size:8.9pt;line-height:1.33}
+.sheet-one h1{font-size:1.8rem;margin-bottom:.4rem}
+.sheet-one .stamp-word{font-size:1.25rem;padding:.35rem .8rem}
+.sheet-one .stamp-sentence{font-size:1rem}
+.sheet-one .invented{padding:.2rem .6rem}
+.sheet-one .boxes dd{line-height:1.2}
+.sheet-one .faults{font-size:.98rem}
+.sheet-one .quiet-heading{margin-bottom:.35rem}
+.board .wide{max-height:68mm}
 .contents{margin-top:0}
 h2,h3,caption,.group{break-after:avoid}
 figure,tr,.finding,.methods div,.lines div,.notes li,.stamp,.sentences li,.sign{break-inside:avoid}
@@ -267,7 +274,7 @@ figure,tr,.finding,.methods div,.lines div,.notes li,.stamp,.sentences li,.sign{
 thead,.result-line{break-after:avoid}
 .notes{font-size:7.6pt}
 .sign{margin-top:.8rem}
-.sign p{margin-top:1.7rem}
+.sign p{margin-top:1.5rem}
 *{-webkit-print-color-adjust:exact;print-color-adjust:exact}
 }
 `;

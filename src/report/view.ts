@@ -10,6 +10,7 @@ import { type Sentence, firstPageSentences } from './first-page.js';
 import { type ListeningView, listeningView } from './listening-view.js';
 import { noiseSources } from './noise-sources.js';
 import { counted, dateInWords, duration, fixed, numberWord, sentenceCase, signed, withUnit } from './numbers.js';
+import { type OnChart, onChart } from './on-chart.js';
 import type { PlainTable } from './plain-table.js';
 import { type PlayerView, playerView } from './player-view.js';
 import { type BudgetRow, type BudgetSummary, type ReadingTable, budgetRow, budgetSummary, isLineReading, measuredText, readingTable } from './reading-tables.js';
@@ -191,7 +192,7 @@ function faultsOf({ findings }: Results): ReportView['faults'] {
 function playerPart(results: Results, readings: readonly Reading[]): ReportView['player'] {
   const view = playerView(results);
   if (view === null && readings.length === 0) return null;
-  const made = section('player', ['The player’s instrument'], markOfAll(readings), readings, view?.figures ?? [], (list) => {
+  const made = section(results, 'player', ['The player’s instrument'], markOfAll(readings), readings, view?.figures ?? [], (list) => {
     const keyOf = (r: Reading): string => JSON.stringify([r.output, r.state]);
     return [...new Set(list.map(keyOf))].map((key) => {
       const here = list.filter((r) => keyOf(r) === key);
@@ -215,6 +216,7 @@ function outputSection(results: Results, id: string, output: string, { readings,
   const tone = gravest([part.mark, markOfAll(readings)]);
   const sources = noiseSources(results, output);
   return section(
+    results,
     id,
     ['Output ', { name: outputName(results, output) }],
     tone,
@@ -227,7 +229,7 @@ function outputSection(results: Results, id: string, output: string, { readings,
 
 function matchSection(results: Results, id: string, pair: string, { readings, curves }: Contents): Section {
   const heading: Phrase = ['Match of ', ...outputPhrase(results, pair)];
-  return section(id, heading, markOfAll(readings), readings, matchFigures(results, pair, curves, readings), (list) =>
+  return section(results, id, heading, markOfAll(readings), readings, matchFigures(results, pair, curves, readings), (list) =>
     stateOrder(list.map((r) => r.state)).map((state) => ({ heading: statePhrase(results, state), readings: list.filter((r) => r.state === state) })),
   );
 }
@@ -235,7 +237,7 @@ function matchSection(results: Results, id: string, pair: string, { readings, cu
 function loopSection(results: Results, id: string, loop: string, { readings, curves }: Contents, part: { mark: Mark; why: Phrase }): Section {
   const heading: Phrase = ['Loop ', { name: loopName(results, loop) }];
   const atRest = results.curves.filter((c) => c.state === 'rest');
-  const made = section(id, heading, part.mark, readings, loopFigures(results, loop, [...curves, ...atRest], readings), (list) =>
+  const made = section(results, id, heading, part.mark, readings, loopFigures(results, loop, [...curves, ...atRest], readings), (list) =>
     [...new Set(list.map((r) => r.output))].map((output) => ({
       heading: output === null ? ['The whole board'] : opening(outputPhrase(results, output)),
       readings: list.filter((r) => r.output === output),
@@ -257,6 +259,7 @@ function otherSections(results: Results, bench: Contents, other: Contents): Sect
       ? []
       : [
           section(
+            results,
             id,
             [heading],
             markOfAll(readings),
@@ -283,6 +286,7 @@ const TOPICS: readonly { readonly topic: FigureGroup['topic']; readonly heading:
 ];
 
 function section(
+  results: Results,
   id: string,
   heading: Phrase,
   mark: Mark,
@@ -291,6 +295,7 @@ function section(
   groupsOf: (readings: readonly Reading[]) => readonly { heading: Phrase; readings: readonly Reading[] }[],
   tables: Partial<Record<FigureGroup['topic'], readonly PlainTable[]>> = {},
 ): Section {
+  const at = (r: Reading): OnChart | null => onChart(results, r);
   const topicOf = (r: Reading): FigureGroup['topic'] => TOPICS.find((t) => t.holds.test(r.id))!.topic;
   const filled = TOPICS.map((t) => ({ ...t, own: readings.filter((r) => topicOf(r) === t.topic), drawn: figures.filter((f) => f.topic === t.topic), tables: tables[t.topic] ?? [] })).filter(
     (t) => t.own.length + t.drawn.length + t.tables.length > 0,
@@ -305,8 +310,8 @@ function section(
       return {
         heading: [t.heading],
         figures: t.drawn,
-        readings: readingTable(['Readings: ', ...name], groupsOf(t.own.filter((r) => !isLineReading(r)))),
-        lineReadings: readingTable([`${LINE_CAPTION}, `, ...lowered(heading)], groupsOf(t.own.filter(isLineReading))),
+        readings: readingTable(['Readings: ', ...name], groupsOf(t.own.filter((r) => !isLineReading(r))), at),
+        lineReadings: readingTable([`${LINE_CAPTION}, `, ...lowered(heading)], groupsOf(t.own.filter(isLineReading)), at),
         tables: t.tables,
       };
     }),

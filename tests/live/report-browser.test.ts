@@ -3,14 +3,16 @@
  * chromium and poppler-utils; without them it fails.
  */
 import { execFileSync } from 'node:child_process';
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import { type Browser, type BrowserContextOptions, type Page, chromium } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { Results } from '../../src/judge/results.js';
-import { renderReport } from '../../src/report/report.js';
+import { compareStates } from '../../src/judge/compare.js';
+import { renderComparison, renderReport } from '../../src/report/report.js';
 import { palette } from '../../src/report/style.js';
 import { allMissingResults, boardResults, emptyResults, hostileResults } from '../report/fixture.js';
 
@@ -30,7 +32,7 @@ const boards = {
   missing: allMissingResults(),
   hostile: hostileResults(),
 } satisfies Record<string, Results>;
-type Name = keyof typeof boards;
+type Name = keyof typeof boards | 'comparison';
 
 let browser: Browser;
 let folder: string;
@@ -38,6 +40,7 @@ let folder: string;
 beforeAll(async () => {
   folder = mkdtempSync(join(tmpdir(), 'report-'));
   for (const [name, results] of Object.entries(boards)) writeFileSync(join(folder, `${name}.html`), await renderReport(results));
+  writeFileSync(join(folder, 'comparison.html'), await renderComparison(compareStates(boards.board, 'unbuffered', 'rest'), boards.board, boards.board));
   browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: ['--no-sandbox', '--disable-gpu', '--no-first-run', '--disable-background-networking'] });
 }, TIMEOUT);
 afterAll(async () => {
@@ -69,7 +72,7 @@ async function open(name: Name, options: BrowserContextOptions = {}): Promise<Op
   return { page, noise };
 }
 
-describe.each(Object.keys(boards) as Name[])('%s', (name) => {
+describe.each([...Object.keys(boards), 'comparison'] as Name[])('%s', (name) => {
   it.each([false, true])('opens without a word in the console or a request leaving it (scripts allowed: %s)', async (javaScriptEnabled) => {
     const { page, noise } = await open(name, { javaScriptEnabled });
     await page.waitForTimeout(200);
@@ -151,7 +154,157 @@ describe('keyboard and screen reader', () => {
   it('find landmarks, named tables and named pictures', async () => {
     const { page } = await open('board');
     const tree = await page.locator('body').ariaSnapshot();
-    for (const wanted of ['- main:', '- contentinfo:', '- navigation "For the technician"', '- heading "Pit Board 7" [level=1]', 'img "Signal path.', '- table "Readings, output A, stage amplifier"']) expect(tree).toContain(wanted);
+    for (const wanted of ['- main:', '- contentinfo:', '- navigation "For the technician"', '- heading "Pit Board 7" [level=1]', 'img "Signal path.', '- table "Readings: noise, output A, stage amplifier"', '- heading "The player’s instrument" [level=2]']) expect(tree).toContain(wanted);
+    await page.context().close();
+  }, TIMEOUT);
+});
+
+describe('where scripts run', () => {
+  const withScripts = (name: Name, options: BrowserContextOptions = {}): Promise<Opened> => open(name, { javaScriptEnabled: true, viewport: { width: 1000, height: 1000 }, ...options });
+  const say = (v: number, decimals: number, plus = false): string => `${Number(v.toFixed(decimals)) === 0 ? '' : v < 0 ? '\u2212' : plus ? '+' : ''}${Math.abs(v).toFixed(decimals)}`;
+  /** The figure that draws a state's noise at output A across the page, and one that draws its response. */
+  const figureWith = (page: Page, title: string): ReturnType<Page['locator']> => page.locator('figure.chart:not(.tile)', { has: page.locator('h4', { hasText: title }) }).first();
+
+  it('reads by slider and pointer what the results have', async () => {
+    const { page, noise } = await withScripts('board');
+    const curve = boards.board.curves.find((c) => c.id === 'noise-density/rest/A')!;
+    const chart = figureWith(page, 'Noise spectrum, output A');
+    const slider = chart.locator('input[type=range]');
+    const mean = chart.locator('.chip', { hasText: 'mean' }).locator('.num-now');
+    const peak = chart.locator('.chip', { hasText: 'peak' }).locator('.num-now');
+    await slider.focus();
+    await page.keyboard.press('Home');
+    for (let i = 0; i < 12; i++) {
+      expect(await mean.textContent()).toBe(`${say(curve.y.values[i]!, 2)}\u00a0dBu/√Hz`);
+      expect(await peak.textContent()).toBe(`${say(curve.peak![i]!, 2)}\u00a0dBu/√Hz`);
+      expect(await slider.getAttribute('aria-valuetext')).toContain(`mean ${say(curve.y.values[i]!, 2)}`);
+      await page.keyboard.press('ArrowRight');
+    }
+    await page.keyboard.press('End');
+    expect(await mean.textContent()).toBe(`${say(curve.y.values.at(-1)!, 2)}\u00a0dBu/√Hz`);
+
+    // By pointer, on a response with its band: whatever point is nearest to where the pointer is.
+    const response = boards.board.curves.find((c) => c.id === 'tone-loss/unbuffered+plug10k/A')!;
+    const tone = figureWith(page, 'Tone loss, output A');
+    const plate = (await tone.locator('.plate').boundingBox())!;
+    const scale = plate.width / 700;
+    for (const hz of [50, 997, 5000, 12_000]) {
+      const x = 46 + ((700 - 46 - 96) * Math.log(hz / 20)) / Math.log(1000);
+      await tone.locator('.plate').hover({ position: { x: x * scale, y: 100 } });
+      const i = response.x.values.reduce<number>((best, f, k) => (Math.abs(Math.log(f! / hz)) < Math.abs(Math.log(response.x.values[best]! / hz)) ? k : best), 0);
+      const readable = [i - 1, i, i + 1].map((k) => `${say(response.y.values[k]!, 3, true)} ±\u00a0${say(Math.max(response.high![k]! - response.y.values[k]!, response.y.values[k]! - response.low![k]!), 3)}`);
+      const said = (await tone.locator('.chip', { hasText: 'buffer out' }).locator('.num-now').textContent())!;
+      // A pointer stands on whole pixels: the point beside is as near.
+      expect(readable.some((r) => said.startsWith(r)), `${said} at ${String(hz)} Hz, not ${readable[1]!}`).toBe(true);
+    }
+    expect(noise).toEqual([]);
+    await page.context().close();
+  }, TIMEOUT);
+
+  it('switches lines, looks closer and back, and finds the next line of hum', async () => {
+    const { page, noise } = await withScripts('board');
+    const chart = figureWith(page, 'Noise spectrum, output A');
+    const lines = (): Promise<number> => chart.locator('.over path[stroke-linejoin]').count();
+    expect(await lines()).toBe(0);
+    await chart.locator('.chip button').first().click();
+    expect(await chart.locator('.chip button').first().getAttribute('aria-pressed')).toBe('false');
+    expect(await lines()).toBe(2);
+    // What was printed is out of sight while the other is drawn.
+    expect(await chart.locator('svg.wide').evaluate((svg) => (globalThis as unknown as { getComputedStyle(e: unknown): { visibility: string } }).getComputedStyle(svg).visibility)).toBe('hidden');
+    await chart.locator('.chip button').first().click();
+    await chart.getByRole('button', { name: 'Next hum or whine line' }).click();
+    const first = boards.board.curves.find((c) => c.id === 'noise-density/rest/A')!.marks[0]!;
+    expect(await chart.locator('.where').textContent()).toBe(`${first.hz.toFixed(1)}\u00a0Hz`);
+    await chart.getByRole('button', { name: 'Closer' }).click();
+    const ticks = await chart.locator('.over text').allTextContents();
+    expect(ticks).not.toContain('20k');
+    expect(ticks).toContain('50');
+    await chart.getByRole('button', { name: 'Whole band' }).click();
+    expect(await lines()).toBe(0);
+    // A drag across looks closer as well.
+    const box = (await chart.locator('.plate').boundingBox())!;
+    await page.mouse.move(box.x + 300, box.y + 80);
+    await page.mouse.down();
+    await page.mouse.move(box.x + 420, box.y + 90, { steps: 3 });
+    await page.mouse.up();
+    expect(await lines()).toBe(3);
+    expect(noise).toEqual([]);
+    await page.context().close();
+  }, TIMEOUT);
+
+  it('lets a row of the hum table and its line on the chart point at each other', async () => {
+    const { page } = await withScripts('board');
+    await page.locator('summary', { hasText: 'Hum and whine, line by line' }).first().click();
+    const row = page.locator('tr[data-at]', { hasText: 'Hum at 2 × mains' }).first();
+    await row.getByRole('button').click();
+    const number = (await row.getAttribute('data-of'))!;
+    const chart = page.locator(`figure[data-fig="${number}"]`);
+    expect(await chart.locator('.where').textContent()).toBe('100\u00a0Hz');
+    expect(await row.evaluate((r) => (r as unknown as PageElement).className)).toBe('pointed');
+    await chart.getByRole('button', { name: 'Next hum or whine line' }).click();
+    expect(await row.evaluate((r) => (r as unknown as PageElement).className)).toBe('');
+    await page.context().close();
+  }, TIMEOUT);
+
+  it('reads small charts together, and by touch-sized controls on a telephone', async () => {
+    const { page, noise } = await withScripts('board', { viewport: { width: 360, height: 800 } });
+    const tiles = page.locator('.tiles:has(.tile + .tile)').first();
+    await tiles.locator('+ .bar input').focus();
+    await page.keyboard.press('ArrowRight');
+    const said = await tiles.locator('.at-cursor').allTextContents();
+    expect(said.length).toBeGreaterThan(1);
+    for (const text of said) expect(text).toMatch(/^\d.*Hz: .*\u2212?\d/);
+    // WCAG 2.2, 2.5.8: 24 by 24 CSS pixels.
+    const heights = await page.locator('.bar button').evaluateAll((list) => list.map((b) => b.getBoundingClientRect().height).filter((h) => h > 0));
+    expect(Math.min(...heights)).toBeGreaterThanOrEqual(24);
+    expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBeLessThanOrEqual(360);
+    expect(noise).toEqual([]);
+    await page.context().close();
+  }, TIMEOUT);
+
+  it('plays the excerpts: two seconds each, soft, one at a time', async () => {
+    const { page, noise } = await withScripts('board');
+    const sounds = page.locator('#listen audio');
+    expect(await sounds.count()).toBeGreaterThan(3);
+    const duration = await sounds.first().evaluate(
+      (element) =>
+        new Promise<number>((resolve, reject) => {
+          const audio = element as unknown as { preload: string; duration: number; load(): void; addEventListener(type: string, f: () => void): void };
+          audio.addEventListener('loadedmetadata', () => resolve(audio.duration));
+          audio.addEventListener('error', () => reject(new Error('the excerpt cannot be played')));
+          audio.preload = 'auto';
+          audio.load();
+        }),
+    );
+    expect(Math.abs(duration - 2)).toBeLessThan(0.01);
+    expect(await page.locator('.turn-down').textContent()).toMatch(/Turn your loudspeakers or headphones down first.*raised by \d+\u00a0dB/);
+    expect(noise).toEqual([]);
+    await page.context().close();
+  }, TIMEOUT);
+});
+
+describe('axe-core', () => {
+  const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+  it.each([
+    ['board', 'light', 1000],
+    ['one-output', 'dark', 360],
+    ['hostile', 'light', 360],
+    ['comparison', 'dark', 1000],
+  ] as const)('finds nothing serious in %s, %s, %i px wide', async (name, colorScheme, width) => {
+    const { page } = await open(name, { javaScriptEnabled: true, colorScheme, viewport: { width, height: 900 } });
+    // Sections out of sight are not laid out until they are scrolled to, and axe-core takes what it cannot see for covered.
+    await page.locator('.part').evaluateAll((list) => {
+      for (const part of list) (part as unknown as { style: { contentVisibility: string } }).style.contentVisibility = 'visible';
+    });
+    await page.evaluate(axe);
+    const found = await page.evaluate(async () => {
+      const { violations } = await (globalThis as unknown as { axe: { run(where: unknown, options: object): Promise<{ violations: { id: string; impact: string; nodes: { html: string }[] }[] }> } }).axe.run(document, {
+        runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
+      });
+      return violations.filter((v) => v.impact === 'serious' || v.impact === 'critical').map((v) => `${v.id}: ${v.nodes.slice(0, 3).map((n) => n.html.slice(0, 120)).join(' | ')}`);
+    });
+    expect(found).toEqual([]);
     await page.context().close();
   }, TIMEOUT);
 });
@@ -177,9 +330,9 @@ describe('on paper', () => {
   ] as const)('%s: the player’s page is one page, the rest follows with a head and a number on each', async (format, size) => {
     const { pages, size: printed, text } = await pdfOf('board', format);
     expect(printed).toMatch(size);
-    // Two outputs, one match and six loops at two pages or so each, and the lists at the end.
+    // Two outputs, one match, the player's instrument and six loops at two pages or so each, and the lists at the end.
     expect(pages).toBeGreaterThan(12);
-    expect(pages).toBeLessThan(45);
+    expect(pages).toBeLessThan(50);
     const first = text(1);
     for (const wanted of ['Pit Board 7', 'Outside limits', 'Invented.', 'stage amplifier', 'Signed for the workshop', `page 1 of ${String(pages)}`]) expect(first).toContain(wanted);
     expect(first).not.toContain('For the technician');
