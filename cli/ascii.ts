@@ -24,6 +24,7 @@ const SIGNS: Readonly<Record<string, string>> = {
   '³': '^3',
   '⁹': '^9',
   π: 'pi',
+  Σ: 'sum',
   µ: 'u',
   μ: 'u',
   Ω: 'ohm',

@@ -37,6 +37,8 @@ export interface CommandEntry {
   readonly options: readonly CommandOption[];
   readonly examples: readonly string[];
   readonly load: () => Promise<CommandModule>;
+  /** For other programs, not for people: in no list. */
+  readonly hidden?: boolean;
 }
 
 /** For every command that yields data. */
@@ -213,8 +215,12 @@ export const commands: readonly CommandEntry[] = [
     group: 'verdict',
     summary: 'figures into one HTML file, or into tables',
     arguments: [JOB],
-    options: [{ flags: '--out <file>', description: 'where the report goes (default: report.html in the job)' }, JSON_OPTION],
-    examples: ['boardproof report pit-board-7', 'boardproof report pit-board-7 --out pit-board-7.html'],
+    options: [
+      { flags: '--format <format>', description: 'html, or csv: all readings and all curves, a table each', choices: ['html', 'csv'] },
+      { flags: '--out <file>', description: 'where it goes: a file, or for csv a folder (default: the job)' },
+      JSON_OPTION,
+    ],
+    examples: ['boardproof report pit-board-7', 'boardproof report pit-board-7 --out pit-board-7.html', 'boardproof report pit-board-7 --format csv'],
     load: () => import('./report.js'),
   },
   {
@@ -234,5 +240,24 @@ export const commands: readonly CommandEntry[] = [
     options: [{ flags: '--against <job>', description: 'an earlier job of the same board, or a file of results that was kept' }, { flags: '--report <file>', description: 'also an HTML page with both side by side' }, JSON_OPTION],
     examples: ['boardproof compare pit-board-7 unbuffered rest', 'boardproof compare pit-board-7 --against pit-board-7-delivery --report then-and-now.html'],
     load: () => import('./compare.js'),
+  },
+  {
+    name: 'completion',
+    group: 'program',
+    summary: 'make your shell complete commands, jobs and steps',
+    arguments: [['<shell>', 'bash, zsh or fish']],
+    options: [],
+    examples: ['boardproof completion bash', 'boardproof completion fish > ~/.config/fish/completions/boardproof.fish'],
+    load: () => import('./completion.js'),
+  },
+  {
+    name: 'complete',
+    group: 'program',
+    summary: 'words that may come next, for the script of completion',
+    arguments: [['[words...]', 'the words typed so far']],
+    options: [],
+    examples: ['boardproof complete -- measure pit'],
+    load: () => import('./complete.js'),
+    hidden: true,
   },
 ];

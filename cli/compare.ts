@@ -12,7 +12,7 @@ import type { ComparedSide, Comparison, CurveDifference, ReadingDifference } fro
 import type { Results } from '../src/judge/results.js';
 import { exitCode, problem } from '../src/problems.js';
 import { differenceText, digitsOf, fixed, isHeadline, isTrifle, sideText } from './difference-text.js';
-import { columns, wrap } from './layout.js';
+import { columns, paragraph } from './layout.js';
 import { readJobResults } from './results-file.js';
 import { note, paintFor, print, printJson } from './terminal.js';
 import type { Context, Look } from './terminal.js';
@@ -67,16 +67,16 @@ function printComparison(context: Context, comparison: Comparison): void {
   const { first, second, readings, curves } = comparison;
   const ofJobs = first.state === null;
   if (ofJobs) {
-    print(context, wrap(nameOf(first), '      ', 'Then: '));
-    print(context, wrap(nameOf(second), '      ', 'Now:  '));
+    paragraph(context, nameOf(first), '      ', 'Then: ');
+    paragraph(context, nameOf(second), '      ', 'Now:  ');
   } else {
-    print(context, wrap(printable(`${first.board}: from ${first.state} to ${second.state!}`)));
+    paragraph(context, printable(`${first.board}: from ${first.state} to ${second.state!}`));
   }
-  for (const remark of comparison.remarks) print(context, wrap(printable(remark), '      ', 'Note: '));
+  for (const remark of comparison.remarks) paragraph(context, printable(remark), '      ', 'Note: ');
 
   const differing = readings.filter(({ significance }) => significance === 'higher' || significance === 'lower' || significance === 'changed');
   const of = (significance: ReadingDifference['significance']): ReadingDifference[] => readings.filter((r) => r.significance === significance);
-  print(context, `\n${wrap(summary(differing.length, of('same').length, of('open').length))}`);
+  paragraph(context, summary(differing.length, of('same').length, of('open').length), '', '\n');
 
   const turned = readings.filter((r) => (r.first.verdict === 'fail') !== (r.second.verdict === 'fail'));
   if (turned.length > 0) {
@@ -97,7 +97,7 @@ function printComparison(context: Context, comparison: Comparison): void {
     printRows(context, rows, state ?? '', ofJobs ? ['then', 'now'] : [first.state, second.state!], oneSource);
   }
   const list = (title: string, items: readonly string[]): void => {
-    if (items.length > 0) print(context, `\n${wrap(`${title}: ${[...new Set(items)].map(printable).join(', ')}.`)}`);
+    if (items.length > 0) paragraph(context, `${title}: ${[...new Set(items)].map(printable).join(', ')}.`, '', '\n');
   };
   const left = differing.filter((r) => !shown.includes(r));
   list('They differ as well, by less than 0.1 dB or in detail that --json has', left.map(({ id }) => id.replace(/\.h\d+$/, '.h<n>')));
@@ -108,7 +108,7 @@ function printComparison(context: Context, comparison: Comparison): void {
   const said = curves.filter((c) => c.largest !== null && (!ofJobs || (c.differs ?? Math.abs(c.largest.difference) > NOISE_MOVED_DB)));
   if (said.length > 0) {
     print(context, `\n${paint('bold', ofJobs ? 'Curves that moved, and where most' : 'Curves, where they differ most')}`);
-    print(context, columns(said.map((c) => curveRow(c, ofJobs).map(printable))));
+    print(context, columns(said.map((c) => curveRow(c, ofJobs).map(printable)), '  ', context));
   }
   list(`Only in ${first.state ?? 'the earlier'}`, comparison.onlyFirst.map(withoutPlace));
   list(`Only in ${second.state ?? 'the later'}`, comparison.onlySecond.map(withoutPlace));
@@ -120,7 +120,7 @@ const NOISE_MOVED_DB = 3;
 function printRows(context: Context, rows: readonly ReadingDifference[], title: string, heads: readonly string[], oneSource: boolean): void {
   const paint = paintFor(context, 'out');
   const cells = rows.map((d) => [`  ${d.id}${oneSource || d.source === null ? '' : ` ${d.source}`}`, d.output ?? '', sideText(d.first, d.unit, d.uncertainty), sideText(d.second, d.unit, d.uncertainty), differenceText(d)]);
-  const lines = columns([[title, 'out', ...heads, 'difference'], ...cells].map((row) => row.map(printable)), '').split('\n');
+  const lines = columns([[title, 'out', ...heads, 'difference'], ...cells].map((row) => row.map(printable)), '', context).split('\n');
   print(context, paint('bold', lines.shift()!));
   lines.forEach((line, i) => {
     const { word, look } = WORDS[rows[i]!.significance];

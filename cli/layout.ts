@@ -30,7 +30,8 @@ export function wrap(text: string, indent = '', first = indent, width = WIDTH): 
 }
 
 /** Columns two spaces apart, each as wide as its widest entry; the last is wrapped by nobody and comes as it is. */
-export function columns(rows: readonly (readonly string[])[], indent = '  '): string {
+export function columns(said: readonly (readonly string[])[], indent = '  ', context: Pick<Context, 'ascii'> = {}): string {
+  const rows = said.map((row) => row.map((cell) => signs(context, cell)));
   const widths = (rows[0] ?? []).map((_, i) => Math.max(...rows.map((row) => widthOf(row[i]!))));
   return rows.map((row) => (indent + row.map((cell, i) => padTo(cell, widths[i]!)).join('  ')).trimEnd()).join('\n');
 }

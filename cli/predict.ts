@@ -14,7 +14,7 @@ import { exitCode } from '../src/problems.js';
 import { formatQuantity } from '../src/units/format.js';
 import { openJob } from './job.js';
 import type { Job } from './job.js';
-import { columns, padTo, wrap } from './layout.js';
+import { columns, padTo, paragraph, wrap } from './layout.js';
 import { beyondSentences, measuredBeside } from './predicted-measured.js';
 import type { MeasuredBeside } from './predicted-measured.js';
 import { note, paintFor, print, printJson } from './terminal.js';
@@ -68,38 +68,38 @@ function printPrediction(context: Context, board: Board, prediction: Prediction,
   const paint = paintFor(context, 'out');
   const heading = (text: string): void => print(context, `\n${paint('bold', text)}`);
   const serial = board.serial === null ? '' : `, serial ${printable(board.serial)}`;
-  print(context, wrap(`${printable(board.name)}${serial}: predicted from board.yaml${measured ? ', beside what was measured' : '; nothing here is measured'}.`));
+  paragraph(context, `${printable(board.name)}${serial}: predicted from board.yaml${measured ? ', beside what was measured' : '; nothing here is measured'}.`);
   if (board.invented) print(context, 'The board is invented: it does not exist.');
   if (prediction.player.length === 0) {
-    print(context, `\n${wrap(NO_INSTRUMENT)}`);
+    paragraph(context, NO_INSTRUMENT, '', '\n');
   } else {
-    print(context, wrap(instrumentWords(board), '        ', 'Player  '));
-    for (const sentence of [...answers(prediction), ...(measured ? beyondSentences(measured) : [])]) print(context, `\n${wrap(sentence)}`);
+    paragraph(context, instrumentWords(board), '        ', 'Player  ');
+    for (const sentence of [...answers(prediction), ...(measured ? beyondSentences(measured) : [])]) paragraph(context, sentence, '', '\n');
     heading('Tone, from the level at 200-500 Hz, and thermal noise');
     print(context, toneTable(board, prediction));
     const causes = causesOf(board, prediction);
     if (causes.length > 0) {
       heading('What of the board the instrument feels at volume 10, each taken away alone');
-      for (const { rows } of causes) print(context, columns(rows));
+      for (const { rows } of causes) print(context, columns(rows, '  ', context));
     }
     heading('One metre of lead more');
     print(context, metreTable(board, prediction));
   }
   if (measured) {
     heading(`Predicted, and measured ${measured.measuredAt.slice(0, 10)}`);
-    if (!measured.sameBoardFile) print(context, wrap('board.yaml has changed since: "boardproof measure" again before trusting the two side by side.'));
+    if (!measured.sameBoardFile) paragraph(context, 'board.yaml has changed since: "boardproof measure" again before trusting the two side by side.');
     print(context, measuredTable(measured));
   }
   heading('The board’s input, as the lead meets it');
-  print(context, columns(prediction.input.map(({ route, shunt }) => [ROUTE_WORDS[route], ohms(shunt.resistanceOhm), farads(shunt.capacitanceF)])));
+  print(context, columns(prediction.input.map(({ route, shunt }) => [ROUTE_WORDS[route], ohms(shunt.resistanceOhm), farads(shunt.capacitanceF)]), '  ', context));
   heading('Thermal noise at the outputs with the input shorted');
-  print(context, columns([['', '', 'dBu(A)', 'dBu, 20 Hz-20 kHz'], ...prediction.terminated.map(({ route, output, noise }) => [`output ${output}`, ROUTE_WORDS[route], noiseText(noise.aWeightedDbu), noiseText(noise.unweightedDbu)])]));
+  print(context, columns([['', '', 'dBu(A)', 'dBu, 20 Hz-20 kHz'], ...prediction.terminated.map(({ route, output, noise }) => [`output ${output}`, ROUTE_WORDS[route], noiseText(noise.aWeightedDbu), noiseText(noise.unweightedDbu)])], '  ', context));
   if (prediction.plugs.length > 0) {
     heading('What the captures should read: droop in dB, and what the plug sees');
     print(context, plugTable(prediction));
   }
   heading('Assumed');
-  for (const sentence of prediction.assumed) print(context, wrap(printable(sentence), '    ', '  - '));
+  for (const sentence of prediction.assumed) paragraph(context, printable(sentence), '    ', '  - ');
 }
 
 function instrumentWords({ instrument }: Board): string {

@@ -44,11 +44,11 @@ async function parseAndRun(argv: readonly string[], context: Context, settings: 
     .option('--no-color', 'no colour, as with NO_COLOR in the environment')
     .helpOption('-h, --help', 'print help')
     .addHelpCommand(new Command('help').argument('[command]').description('print help for a command').helpGroup(`${groups.program}:`))
-    .configureHelp({ subcommandTerm: (command) => command.name(), showGlobalOptions: true })
+    .configureHelp({ subcommandTerm: (command) => command.name(), showGlobalOptions: true, minWidthToWrap: 20 })
     .addHelpText('after', helpTail);
 
   for (const entry of settings.commands) {
-    const command = baseCommand(program.command(entry.name), context).description(sentence(entry.summary)).summary(entry.summary).helpGroup(`${groups[entry.group]}:`);
+    const command = baseCommand(program.command(entry.name, { hidden: entry.hidden === true }), context).description(sentence(entry.summary)).summary(entry.summary).helpGroup(`${groups[entry.group]}:`);
     for (const [name, meaning] of entry.arguments) command.argument(name, meaning);
     for (const option of entry.options) command.addOption(commanderOption(option));
     command.helpOption('-h, --help', 'print help').addHelpText('after', `\nExamples:\n${entry.examples.map((e) => `  ${e}`).join('\n')}`);
@@ -80,23 +80,26 @@ async function parseAndRun(argv: readonly string[], context: Context, settings: 
 function refuseUnknownCommand(argv: readonly string[], known: readonly CommandEntry[]): void {
   const words = argv.filter((word) => !word.startsWith('-'));
   const name = words[0] === 'help' ? words[1] : words[0];
-  const names = known.map((entry) => entry.name);
-  if (name === undefined || name === 'help' || names.includes(name)) return;
+  const names = known.filter(({ hidden }) => hidden !== true).map((entry) => entry.name);
+  if (name === undefined || name === 'help' || known.some((entry) => entry.name === name)) return;
   const meant = nearest(name, names);
   throw problem('cli.usage', { said: `There is no command "${name}"${meant === null ? '' : ` (did you mean ${meant}?)`}` });
 }
 
 const helpTail = `
 Exit codes:
-  0  done and within limits           4    measured, but not decided
-  1  measured, and outside limits     70   a bug of boardproof
-  2  faulty command or file           130  interrupted
-  3  a capture that cannot be used
+  0    done and within limits
+  1    measured, and outside limits
+  2    faulty command or file
+  3    a capture that cannot be used
+  4    measured, but not decided
+  70   a bug of boardproof
+  130  interrupted
 
 Examples:
-  boardproof demo                an invented board, from recordings to a report
-  boardproof new pit-board-7     makes a job; then fill in its two files
-  boardproof help import         what import does, with examples`;
+  boardproof demo
+  boardproof new pit-board-7
+  boardproof help import`;
 
 function baseCommand(command: Command, context: Context): Command {
   return command.exitOverride().configureOutput({

@@ -43,6 +43,13 @@ const decimalComma = (key: string): string => (/^\d/.test(key) ? ' (a comma begi
 const likeliestBranch = (branches: readonly (readonly Issue[])[]): readonly Issue[] =>
   branches.find((issues) => !issues.some((issue) => issue.code === 'invalid_type' && issue.path.length === 0)) ?? branches[0] ?? [];
 
+/** What a limit looks like, for whoever wrote only its name. */
+function limitForm(path: KeyPath): string | null {
+  const row = '{ reading: noise.a, max: -85 dBu, basis: our own }';
+  if (path[0] === 'limits' && path.length === 1) return `the name of a set, a file, or a list of rows such as ${row}`;
+  return (path[0] === 'limits' || path[0] === 'rows') && path.length === 2 ? `a row such as ${row}` : null;
+}
+
 const shapes = { string: 'a single value', array: 'a list', tuple: 'a list', object: 'keys with their values' } as const;
 
 function ofType(issue: Extract<Issue, { code: 'invalid_type' }>, path: KeyPath, subject: string, tree: Tree): Complaint {
@@ -50,7 +57,7 @@ function ofType(issue: Extract<Issue, { code: 'invalid_type' }>, path: KeyPath, 
   const expected = shapes[issue.expected as keyof typeof shapes] ?? issue.expected;
   if (found !== undefined) {
     const got = Array.isArray(found) ? 'is a list' : typeof found === 'object' ? 'holds keys' : found.trim() === '' ? 'is empty' : `is ${quote(found)}`;
-    return { path, says: `${subject} ${got}, but must be ${expected}` };
+    return { path, says: `${subject} ${got}, but must be ${limitForm(path) ?? expected}` };
   }
   const around = path.slice(0, -1);
   const key = path.at(-1) ?? '';

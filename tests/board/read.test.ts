@@ -253,7 +253,7 @@ describe('limits', () => {
     ['- { reading: noise.a, max: -85 dBu, basis: x, state: rest }', /"state" is no key of limits\[1\]; did you mean "states"\?/],
     ['- { reading: noise.a, max: -85 dBu, basis: x, states: rset }', /limits\[1\].states "rset" is no state; did you mean "rest"\?/],
     ['- { reading: noise.a, max: -85 dBu, basis: x, states: [rest, loop-] }', /limits\[1\].states\[2\] "loop-" is no state/],
-    ['- 3', /limits\[1\] is "3", but must be keys/],
+    ['- 3', /limits\[1\] is "3", but must be a row such as/],
   ])('are refused: %s', (row, says) => {
     expect(messages(readBoard(`${SMALL}limits:\n  ${row}\n`, 'board.yaml', { readings: ['noise.a'] })).join('\n')).toMatch(says);
   });

@@ -16,7 +16,7 @@ describe('report', () => {
     const cwd = job(JSON.stringify(boardResults({ loops: 1 })));
     const { exit, out, err } = await runCli(['report', 'job'], { cwd });
     const file = join(cwd, 'job', 'report.html');
-    expect({ exit, out, err }).toEqual({ exit: 0, out: `${file}\n`, err: '' });
+    expect({ exit, out, err }).toEqual({ exit: 0, out: `${file}\n`, err: 'Next: open it in any browser; print it, sign it, hand it over with the board.\n' });
     expect(readFileSync(file, 'utf8')).toMatch(/^<!DOCTYPE html>[^]*Pit Board 7[^]*<\/html>\n$/);
     // Nothing half-written is left beside it.
     expect(readdirSync(join(cwd, 'job')).sort()).toEqual(['report.html', 'results.json']);
@@ -36,6 +36,18 @@ describe('report', () => {
     expect(JSON.parse(out)).toEqual({ format: 'boardproof-report/1', file: join(cwd, 'handover.html'), board: 'Pit Board 7', verdict: 'not complete' });
     expect(existsSync(join(cwd, 'handover.html'))).toBe(true);
     expect(existsSync(join(cwd, 'job', 'report.html'))).toBe(false);
+  });
+
+  it('writes all readings and curves as tables with --format csv, beside results.json or where --out says', async () => {
+    const cwd = job(JSON.stringify(boardResults({ loops: 1 })));
+    const { exit, out } = await runCli(['report', 'job', '--format', 'csv'], { cwd });
+    expect([exit, out]).toEqual([0, `${join(cwd, 'job/readings.csv')}\n${join(cwd, 'job/curves.csv')}\n`]);
+    expect(readFileSync(join(cwd, 'job/readings.csv'), 'utf8')).toMatch(/^id,label,state,[^]*\r\nnoise\.a,"Noise floor, A-weighted",/);
+    mkdirSync(join(cwd, 'tables'));
+    const { out: json } = await runCli(['report', 'job', '--format', 'csv', '--out', 'tables', '--json'], { cwd });
+    expect((JSON.parse(json) as { files: string[] }).files).toEqual(['readings.csv', 'curves.csv'].map((name) => join(cwd, 'tables', name)));
+    expect(readdirSync(join(cwd, 'tables')).sort()).toEqual(['curves.csv', 'readings.csv']);
+    expect(await runCli(['report', 'job', '--format', 'cvs'], { cwd })).toMatchObject({ exit: 2, out: '' });
   });
 
   it.each([

@@ -1,0 +1,54 @@
+/**
+ * All readings and all curves as tables for other programs: comma-separated values by RFC 4180 (lines end in CR LF, the
+ * first line names the columns), UTF-8 without a mark at its beginning, numbers with a decimal point and all their digits.
+ * A value that is not there is an empty field.
+ *
+ * @module
+ */
+import type { Curve, PlayerCurve, Reading, Results } from '../judge/results.js';
+
+type Field = string | number | null;
+
+/** One line for each reading. */
+export function readingsCsv({ readings }: Results): string {
+  const columns: readonly (readonly [head: string, of: (r: Reading) => Field])[] = [
+    ['id', (r) => r.id],
+    ['label', (r) => r.label],
+    ['state', (r) => r.state],
+    ['source', (r) => r.source],
+    ['output', (r) => r.output],
+    ['loop', (r) => r.loop],
+    ['value', (r) => r.value],
+    ['unit', (r) => r.unit],
+    ['bound', (r) => r.bound],
+    ['uncertainty', (r) => r.uncertainty],
+    ['uncertainty_reason', (r) => r.uncertaintyReason],
+    ['limit_min', (r) => r.limit?.within?.[0] ?? r.limit?.min ?? null],
+    ['limit_max', (r) => r.limit?.within?.[1] ?? r.limit?.max ?? null],
+    ['limit_basis', (r) => r.limit?.basis ?? null],
+    ['verdict', (r) => r.verdict],
+    ['method', (r) => r.method],
+    ['captures', (r) => r.capture.join(' ')],
+    ['remarks', (r) => r.remarks.join(' ')],
+  ];
+  return csvOf(columns.map(([head]) => head), readings.map((r) => columns.map(([, of]) => of(r))));
+}
+
+/** One line for each point of each curve. */
+export function curvesCsv({ curves, playerCurves = [] }: Results): string {
+  const heads = ['id', 'label', 'kind', 'state', 'source', 'output', 'x', 'x_unit', 'y', 'y_unit', 'low', 'high'];
+  const rows = [...curves, ...playerCurves].flatMap((c: Curve | PlayerCurve) =>
+    c.x.values.map((x, i): Field[] => [c.id, c.label, c.kind, c.state, c.source, c.output, x, c.x.unit, c.y.values[i] ?? null, c.y.unit, c.low?.[i] ?? null, c.high?.[i] ?? null]),
+  );
+  return csvOf(heads, rows);
+}
+
+const csvOf = (heads: readonly string[], rows: readonly (readonly Field[])[]): string => [heads, ...rows].map((row) => `${row.map(fieldOf).join(',')}\r\n`).join('');
+
+function fieldOf(field: Field): string {
+  if (field === null) return '';
+  if (typeof field === 'number') return String(field);
+  // A spreadsheet would take text that begins so for a formula, and run it: an apostrophe makes it text.
+  const text = /^[=+\-@\t\r]/.test(field) ? `'${field}` : field;
+  return /[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
+}
