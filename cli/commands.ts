@@ -238,7 +238,7 @@ export const commands: readonly CommandEntry[] = [
     summary: 'two states, or two visits: what differs beyond doubt',
     arguments: [JOB, ['[state...]', 'two states, such as unbuffered and rest']],
     options: [{ flags: '--against <job>', description: 'an earlier job of the same board, or a file of results that was kept' }, { flags: '--report <file>', description: 'also an HTML page with both side by side' }, JSON_OPTION],
-    examples: ['boardproof compare pit-board-7 unbuffered rest', 'boardproof compare pit-board-7 --against pit-board-7-delivery --report then-and-now.html'],
+    examples: ['boardproof compare pit-board-7 unbuffered rest', 'boardproof compare pit-board-7 --against delivery --report now.html'],
     load: () => import('./compare.js'),
   },
   {

@@ -91,6 +91,8 @@ async function valueOf(placeholder: string, choices: readonly string[] | undefin
       return { kind: 'folders', words: [] };
     case 'file':
       return { kind: 'files', words: [] };
+    case 'signal':
+      return matching((await import('../src/signals/reference.js')).REFERENCE_NAMES.map((name) => [name, '']), current);
     case 'shell':
       return matching(SHELLS.map((shell) => [shell, '']), current);
     default:
