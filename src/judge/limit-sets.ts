@@ -48,6 +48,7 @@ const studioQuiet: LimitSet = {
     row({ reading: 'switch.others', states: ['invert-*'], within: [1, 1], unit: 'sign', basis: 'a switch of one output is none of another' }),
     row({ reading: 'switch.level', states: ['invert-*'], within: [-0.2, 0.2], unit: 'dB', basis: CUSTOM }),
     row({ reading: 'lift.level', states: ['lift-*'], within: [-0.2, 0.2], unit: 'dB', basis: `${CUSTOM}: a lift opens the shield, not the signal` }),
+    row({ reading: 'bleed', max: -60, unit: 'dB', basis: `${CUSTOM}: a loop that is out should not be heard` }),
     row({ reading: 'loop.unity-error', states: ['loop-*'], expect: 'unity', within: [-0.7, 0.7], unit: 'dB', basis: CUSTOM }),
   ],
 };
@@ -79,6 +80,7 @@ const stage: LimitSet = {
     row({ reading: 'switch.others', states: ['invert-*'], within: [1, 1], unit: 'sign', basis: 'a switch of one output is none of another' }),
     row({ reading: 'switch.level', states: ['invert-*'], within: [-0.5, 0.5], unit: 'dB', basis: CUSTOM }),
     row({ reading: 'lift.level', states: ['lift-*'], within: [-0.5, 0.5], unit: 'dB', basis: `${CUSTOM}: a lift opens the shield, not the signal` }),
+    row({ reading: 'bleed', max: -50, unit: 'dB', basis: `${CUSTOM}: a loop that is out should not be heard` }),
     row({ reading: 'loop.unity-error', states: ['loop-*'], expect: 'unity', within: [-1.5, 1.5], unit: 'dB', basis: CUSTOM }),
   ],
 };

@@ -193,4 +193,16 @@ export const methods: readonly MethodNote[] = [
     text: 'Spectrum of 0.3 s from 20 ms before the click, A-weighted by the analytic curve, 100 Hz to 20 kHz, summed to an energy; what stretches of the floor of the same length show is taken off. As the level of a steady noise that has that energy in one second; and over what the floor has in an eighth of a second, the time constant F.',
     source: 'A: IEC 61672-1:2013 5.5 and Annex E; sound exposure and time constant F as there (definitions from memory). Parseval.',
   },
+  {
+    id: 'loop.delay',
+    title: 'Latency of a loop',
+    text: 'Where one output does not pass the loop: delay between it and one that does, by the slope of the phase (see delay and polarity), with the loop in, less the same with every loop out. Given where it is 30 µs or more, and five standard uncertainties. A take is placed by its own markers, which come through the loop as well: without an output beside the loop a latency does not show.',
+    source: 'Derived here; phase-slope estimator after Knapp and Carter 1976.',
+  },
+  {
+    id: 'loop.echo',
+    title: 'Bleed and crosstalk beside a latency',
+    text: 'Ratio of an output that passes a loop to one that does not, 300 Hz to 8 kHz: weighted least squares of a smooth complex curve (eight Chebyshev terms in log frequency), an arrival one latency after the first and one as long before it, each flat or rising with frequency. With every loop out, the later one is the loop, heard although it is out. With the loop in, the earlier one is the direct signal past the loop, the later one what the other output hears of the loop. Mean power against the first arrival; noise taken off; where less than 6 dB over the noise, an upper bound. Needs a latency of 0.5 ms.',
+    source: 'Derived here.',
+  },
 ];

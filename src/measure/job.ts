@@ -11,6 +11,7 @@ import type { Attribution } from './attribution.js';
 import { calibrationPart, levelScale } from './calibration.js';
 import { clickBelowTone, clickFigures } from './click-figures.js';
 import type { Curve, PlayerCurve } from './curve.js';
+import { dryPathFigures } from './dry-path.js';
 import { cutExcerpts, listeningOf } from './excerpt.js';
 import type { ExcerptSamples, Listening } from './excerpt.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
@@ -202,7 +203,7 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
     if (noise) figures.push(dynamicRangeFigure(headroom, noise));
   }
 
-  figures.push(...loopFigures(board, bench, { takeOf, idleOf }), ...switchFigures(board, bench, { takeOf, idleOf }));
+  figures.push(...loopFigures(board, bench, { takeOf, idleOf }), ...switchFigures(board, bench, { takeOf, idleOf }), ...dryPathFigures(board, bench, takeOf));
   const attribution = attributeNoise(board, bench, idleOf, takeOf);
   figures.push(...attributionFigures(attribution));
   return { figures, curves, playerCurves: player.curves, attribution, listening: listeningAt(bench, estimates), remarks: calibrationRemarks(bench, benchTake) };

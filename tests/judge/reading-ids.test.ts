@@ -13,7 +13,7 @@ describe('reading ids', () => {
   it('every reading that a measure gives is listed, and every one listed is given', () => {
     const given = new Set([...sources.matchAll(/\bid: '([a-z][a-z0-9.-]*)'/g)].map((m) => m[1]!));
     for (const [, id] of sources.matchAll(/\(place, '([a-z.-]+)'/g)) given.add(id!);
-    for (const [, id] of sources.matchAll(/levelChange\(at\([^)]*\), '([a-z.]+)'/g)) given.add(id!);
+    for (const [, id] of sources.matchAll(/(?:levelChange\(at\([^)]*\)|echoFigure\([^']*), '([a-z.-]+)'/g)) given.add(id!);
     expect([...given].filter((id) => !isReadingId(id)).sort()).toEqual([]);
     expect(readingIds.filter((id) => !given.has(id))).toEqual([]);
   });

@@ -1,0 +1,82 @@
+/**
+ * Further arrivals of the signal in a ratio of two responses: what comes a known time after the first, and as long before it.
+ *
+ * r(f)·e^(jω·t₀) = smooth(f) + (b₀ + b₁·f)·e^(−jω·lag) + (c₀ + c₁·f)·e^(jω·lag), by weighted least squares: smooth a complex polynomial in log frequency, the
+ * arrival flat or rising with frequency as a leak through a capacitance does. What turns with frequency as fast as the lag
+ * makes it turn is no filter's doing.
+ *
+ * @module
+ */
+import { leastSquares } from '../numerics/linear-solve.js';
+import { GRID_HZ, gridRange } from './frequency-grid.js';
+import { isMeasured } from './response.js';
+import type { ResponseEstimate } from './take.js';
+
+export interface Echo {
+  /** Mean square against that of the first arrival, every octave of 300 Hz to 8 kHz weighing the same; noise taken off. */
+  readonly power: number;
+  /** What noise and misfit alone would show. */
+  readonly noise: number;
+}
+
+const LOW_HZ = 300;
+const HIGH_HZ = 8000;
+/** Terms of the smooth part. A shorter lag turns as slowly as filters do. */
+const SMOOTH_TERMS = 8;
+export const SHORTEST_LAG_S = 0.5e-3;
+
+/** @returns null where the lag is too short, or the response too poor, to tell them apart. */
+export function echoesAt(r: ResponseEstimate, firstS: number, lagS: number): { readonly after: Echo; readonly before: Echo } | null {
+  if (lagS < SHORTEST_LAG_S) return null;
+  const [first, last] = gridRange(LOW_HZ, HIGH_HZ);
+  const points = Array.from({ length: last - first + 1 }, (_, i) => first + i).filter((i) => isMeasured(r, i) && Number.isFinite(r.variance[i]!));
+  const rows = 2 * points.length;
+  const columns = Array.from({ length: 2 * SMOOTH_TERMS + 8 }, () => new Float64Array(rows));
+  const y = new Float64Array(rows);
+  const weights = new Float64Array(rows);
+  let mainPower = 0;
+  const middle = Math.sqrt(LOW_HZ * HIGH_HZ);
+  points.forEach((i, k) => {
+    const omega = 2 * Math.PI * GRID_HZ[i]!;
+    const [re, im] = [r.curve.re[i]!, r.curve.im[i]!];
+    const [c, s] = [Math.cos(omega * firstS), Math.sin(omega * firstS)];
+    y[2 * k] = re * c - im * s;
+    y[2 * k + 1] = re * s + im * c;
+    mainPower += (re * re + im * im) / points.length;
+    // The method itself leaves some 1e-5 of the response.
+    weights[2 * k] = weights[2 * k + 1] = 1 / (r.variance[i]! / 2 + 1e-10 * (re * re + im * im));
+    const u = Math.log(GRID_HZ[i]! / middle) / Math.log(HIGH_HZ / middle);
+    // Chebyshev's polynomials keep the columns apart.
+    let [before, now] = [u, 1];
+    for (let t = 0; t < SMOOTH_TERMS; t++) {
+      columns[2 * t]![2 * k] = now;
+      columns[2 * t + 1]![2 * k + 1] = now;
+      [before, now] = [now, t === 0 ? u : 2 * u * now - before];
+    }
+    [lagS, -lagS].forEach((lag, e) => {
+      const [ec, es] = [Math.cos(omega * lag), -Math.sin(omega * lag)];
+      [1, GRID_HZ[i]! / 1000].forEach((x, t) => {
+        const at = 2 * SMOOTH_TERMS + 4 * e + 2 * t;
+        columns[at]![2 * k] = x * ec;
+        columns[at]![2 * k + 1] = x * es;
+        columns[at + 1]![2 * k] = -x * es;
+        columns[at + 1]![2 * k + 1] = x * ec;
+      });
+    });
+  });
+  const fit = rows > 4 * columns.length ? leastSquares(columns, y, weights) : null;
+  if (!fit || !(mainPower > 0)) return null;
+  const misfit = Math.max(1, fit.residualSum / (rows - columns.length));
+  const echo = (from: number): Echo => {
+    const covariance = (a: number, b: number): number => misfit * fit.inverse[(from + a) * columns.length + from + b]!;
+    const [b0, c0, b1, c1] = fit.x.slice(from, from + 4) as unknown as [number, number, number, number];
+    let [power, noise] = [0, 0];
+    for (const i of points) {
+      const x = GRID_HZ[i]! / 1000;
+      power += ((b0 + b1 * x) ** 2 + (c0 + c1 * x) ** 2) / points.length;
+      noise += (covariance(0, 0) + covariance(1, 1) + 2 * x * (covariance(0, 2) + covariance(1, 3)) + x * x * (covariance(2, 2) + covariance(3, 3))) / points.length;
+    }
+    return { power: (power - noise) / mainPower, noise: noise / mainPower };
+  };
+  return { after: echo(2 * SMOOTH_TERMS), before: echo(2 * SMOOTH_TERMS + 4) };
+}
