@@ -205,4 +205,10 @@ export const methods: readonly MethodNote[] = [
     text: 'Ratio of an output that passes a loop to one that does not, 300 Hz to 8 kHz: weighted least squares of a smooth complex curve (eight Chebyshev terms in log frequency), an arrival one latency after the first and one as long before it, each flat or rising with frequency. With every loop out, the later one is the loop, heard although it is out. With the loop in, the earlier one is the direct signal past the loop, the later one what the other output hears of the loop. Mean power against the first arrival; noise taken off; where less than 6 dB over the noise, an upper bound. Needs a latency of 0.5 ms.',
     source: 'Derived here.',
   },
+  {
+    id: 'output.isolation',
+    title: 'Isolation between outputs',
+    text: 'A known load is put on one output: its voltage changes as if a generator stood there, and whatever another output changes by has come across. Change of the loaded output over that of the other, both as |loaded/free − 1|, mean power over 200 Hz–5 kHz, noise taken off; the start of the two takes is made one by the phase of the loaded output. Where the other’s change is less than 6 dB over the noise, a lower bound.',
+    source: 'Substitution theorem; derived here.',
+  },
 ];

@@ -45,6 +45,7 @@ export const readingIds: readonly string[] = [
   'capacitance.over-design',
   'input-resistance',
   'output-resistance',
+  'isolation',
   'buffer.input-capacitance',
   'player.loss-2-5k',
   'player.loss-5k',

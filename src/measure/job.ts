@@ -18,6 +18,7 @@ import type { Figure, Place, UncertaintyPart } from './figure.js';
 import { dynamicRangeFigure, headroomFigures } from './headroom.js';
 import type { IdleEstimate } from './idle.js';
 import { measureIdle } from './idle.js';
+import { isolationFigures } from './isolation.js';
 import { loopFigures } from './loops.js';
 import { matchCurves, matchFigures } from './match.js';
 import { noiseCurve, noiseFigures } from './noise-figures.js';
@@ -166,7 +167,7 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
   }
   const plugged = stateFits(bench, [...new Set(estimates.map((e) => e.step.state))], takeOf);
   const player = playerOf(board, plugged.fits);
-  figures.push(...outputResistances(bench, takeOf));
+  figures.push(...outputResistances(bench, takeOf), ...isolationFigures(bench, takeOf));
   figures.push(...plugged.figures, ...player.figures, ...overDesign(board, bench, plugged.fits), ...bufferInput(board, plugged.fits), ...hissOverPhysics(board, bench, figures));
 
   // Match between outputs, in every state taken without a plug.

@@ -1,0 +1,75 @@
+/**
+ * Isolation between outputs: how much of what is put on one output reaches another.
+ *
+ * A load on one output changes its voltage by ΔV, as a generator there would (substitution theorem); whatever the other output
+ * then changes by has come across. With rₐ and r_b the ratios of loaded to free at the two, isolation is |rₐ − 1|/|r_b − 1|, where both
+ * are first turned by the delay that the start of the one take was misjudged by against the other: that of the loaded
+ * output's own phase, which a resistive load on a resistive output does not turn.
+ *
+ * @module
+ */
+import type { Bench } from '../board/model.js';
+import { figure, part } from './figure.js';
+import type { Figure } from './figure.js';
+import { GRID_HZ, GRID_LOG_WEIGHT, gridRange } from './frequency-grid.js';
+import { fitPhaseLine } from './match.js';
+import type { PhaseLine } from './match.js';
+import { isMeasured, ratio } from './response.js';
+import type { ResponseEstimate, TakeEstimate } from './take.js';
+
+const DB_PER_RELATIVE = 10 / Math.LN10;
+const LOW_HZ = 200;
+const HIGH_HZ = 5000;
+/** What the method leaves of a response even without noise, as a square: 0.0003, as in the phase of a match. */
+const METHOD_SQUARE = 9e-8;
+
+/** Mean |r·e^(jωt) − 1|² over 200 Hz to 5 kHz, noise taken off, and what noise and method alone would show. */
+function changeOf(r: ResponseEstimate, { delayS, delayUncertaintyS }: PhaseLine): { power: number; noise: number } {
+  const [first, last] = gridRange(LOW_HZ, HIGH_HZ);
+  let [power, noise, total] = [0, 0, 0];
+  for (let i = first; i <= last; i++) {
+    if (!isMeasured(r, i)) continue;
+    const turn = 2 * Math.PI * GRID_HZ[i]! * delayS;
+    const [c, s] = [Math.cos(turn), Math.sin(turn)];
+    const re = r.curve.re[i]! * c - r.curve.im[i]! * s - 1;
+    const im = r.curve.re[i]! * s + r.curve.im[i]! * c;
+    power += GRID_LOG_WEIGHT[i]! * (re * re + im * im);
+    noise += GRID_LOG_WEIGHT[i]! * (r.variance[i]! + METHOD_SQUARE + (2 * Math.PI * GRID_HZ[i]! * delayUncertaintyS) ** 2);
+    total += GRID_LOG_WEIGHT[i]!;
+  }
+  return { power: (power - noise) / total, noise: noise / total };
+}
+
+/** One reading for every load that was captured and every other output. */
+export function isolationFigures(bench: Bench, takeOf: (id: string) => readonly TakeEstimate[] | null): Figure[] {
+  return (bench.loads ?? []).flatMap(({ id, output }): Figure[] => {
+    const [loaded, free] = [takeOf(`rest+${id}.take`), takeOf('rest.take')];
+    const own = bench.inputs.findIndex((input) => input.output === output);
+    if (!loaded || !free || own < 0) return [];
+    const change = ratio(loaded[own]!.response, free[own]!.response);
+    const line = fitPhaseLine(change);
+    if (!line) return [];
+    const cause = changeOf(change, line);
+    if (cause.power < 100 * cause.noise) return [];
+    return bench.inputs.flatMap((input, k): Figure[] => {
+      if (k === own) return [];
+      const effect = changeOf(ratio(loaded[k]!.response, free[k]!.response), line);
+      const clear = effect.power > 4 * effect.noise;
+      const power = clear ? effect.power : Math.max(0, effect.power) + 3 * effect.noise;
+      const place = { state: 'rest', source: null, output: `${output}:${input.output}`, loop: null, capture: [`rest+${id}.take`, 'rest.take'] };
+      return [
+        figure(place, {
+          id: 'isolation',
+          label: `Isolation of output ${input.output} from output ${output}, 200 Hz–5 kHz`,
+          value: 10 * Math.log10(cause.power / power),
+          unit: 'dB',
+          bound: clear ? null : 'lower',
+          benchLimited: !clear,
+          method: 'output.isolation',
+          parts: [part('spectral statistics', 'noise in the sweeps', clear ? DB_PER_RELATIVE * Math.hypot(Math.sqrt((2 * effect.noise) / power), Math.sqrt((2 * cause.noise) / cause.power)) : 0)],
+          remarks: clear ? [] : ['No change of the other output stands out of the noise: it is isolated by at least this.'],
+        }),
+      ];
+    });
+  });
+}
