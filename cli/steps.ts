@@ -63,7 +63,7 @@ function printSheet(context: Context, job: Job, all: boolean): void {
       const capture = job.captures.get(step.id);
       const box = capture ? paint('green', '[x]') : '[ ]';
       const aside = capture ? filedWords(capture) : step === next ? 'next' : step.required ? '' : 'optional';
-      print(context, `    ${box} ${paint('bold', step.id)}${aside === '' ? '' : `  (${aside})`}`);
+      paragraph(context, `${paint('bold', step.id)}${aside === '' ? '' : `  (${aside})`}`, '        ', `    ${box} `);
       if (!capture || all) paragraph(context, step.set, '        ');
     }
   }
