@@ -11,6 +11,7 @@ import type { FindingContext } from './finding-context.js';
 import { hissFindings } from './hiss-findings.js';
 import { humFindings } from './hum-findings.js';
 import { inputFindings } from './input-findings.js';
+import { levelFindings } from './level-findings.js';
 import { loopFindings } from './loop-findings.js';
 import { outputFindings } from './output-findings.js';
 import type { Finding, Reading } from './results.js';
@@ -38,6 +39,8 @@ const ORDER: readonly string[] = [
   'interaction',
   'clocks',
   'whine',
+  'click',
+  'clipping',
   'drift',
   'hiss',
   'buffer-stuck',
@@ -55,6 +58,7 @@ export function findingsOf(context: FindingContext): Finding[] {
     ...humFindings(context, explained),
     ...whineFindings(context, explained),
     ...hissFindings(context, explained),
+    ...levelFindings(context, explained),
     ...inputFindings(context, explained),
   ];
   return [...findings.sort(byOrder), ...leftOver(context, explained)];

@@ -251,6 +251,16 @@ export const catalogue = [
     told: (outlet) => ({ finding: 'clocks', supply: outlet }),
   },
 
+  // ---- switching ----
+  {
+    kind: 'click of a footswitch',
+    physics: 'A coupling capacitor of the device leaks: the contact of that loop switches a direct voltage.',
+    range: '10 to 100 mV, boards of up to six loops',
+    places: (model) => (model.board.loops.length <= 6 ? loopsOf(model) : []),
+    plant: (loop, _, { across }) => [{ kind: 'loop-click', loop, peakV: across(10e-3, 100e-3) }],
+    told: (loop) => ({ finding: 'click', loop }),
+  },
+
   // ---- hiss ----
   {
     kind: 'hissy loop',

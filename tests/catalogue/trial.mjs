@@ -20,6 +20,9 @@ const IDLE_S = 5;
 /** Below this gain a take's markers are lost in the noise, and no take is found. */
 const HEARD_GAIN = 1e-4;
 
+/** The switches of more loops than this make a capture of half a minute: left out. */
+const MOST_PRESSED = 6;
+
 const isUnsteady = (kind) => kind.endsWith('-crackle') || kind.endsWith('-drift');
 
 /** Everything of a model that a capture of this step could show. */
@@ -32,6 +35,7 @@ function shown(world, model, step) {
     step.id,
     path.network,
     world.hearings,
+    step.kind === 'switching' ? model.faults.filter(({ kind }) => kind === 'loop-click') : null,
     playing ? world.hearings.map(({ output }) => world.delayS(step.state, output)) : [world.lines(path, step.state), unsteady],
   ]);
 }
@@ -43,6 +47,7 @@ function estimateStep(world, model, step, seed) {
     return isHeard ? { step, kind: 'take', inputs } : null;
   }
   const { channels, sampleRateHz } = simulateStep(model, step, seed, { idleS: IDLE_S });
+  if (step.kind === 'switching') return estimateCapture(memoryRecording(channels, sampleRateHz), step, model.bench, model.board.mainsHz);
   const recording = selectChannels(memoryRecording(channels, sampleRateHz), model.bench.inputs.map(({ channel }) => channel - 1));
   // The quasi-peak meter takes longer than all else together, and no finding is read from it.
   return { step, kind: 'idle', inputs: measureIdle(recording, model.board.mainsHz, false), excerpts: null };
@@ -62,7 +67,7 @@ export function resultsOf(model, seed, known = new Map()) {
   const { board, bench } = model;
   const world = worldOf(model);
   const steps = stepsOf(board, bench);
-  const captured = steps.filter(({ kind }) => kind === 'idle' || kind === 'take');
+  const captured = steps.filter(({ id, kind }) => kind === 'idle' || kind === 'take' || (id === 'rest.switching' && board.loops.length <= MOST_PRESSED));
   const estimates = captured.flatMap((step) => {
     const key = shown(world, model, step);
     if (!known.has(key)) known.set(key, estimateStep(world, model, step, seed));
