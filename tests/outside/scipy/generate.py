@@ -197,3 +197,23 @@ for rate in (44100, 48000, 96000):
         }
     )
 write("distortion.json", {"cases": cases})
+
+
+# Non-negative least squares: columns of shares as idle captures have them, and random ones; some unknowns end at zero.
+def weighted(a, y, w):
+    x, rest = optimize.nnls(a * np.sqrt(w)[:, None], y * np.sqrt(w))
+    bounded = optimize.lsq_linear(a * np.sqrt(w)[:, None], y * np.sqrt(w), bounds=(0, np.inf), tol=1e-14)
+    assert np.allclose(bounded.x, x, atol=1e-6 * np.max(np.abs(x)))
+    return {"x": [float(v) for v in x], "residualSum": float(rest**2)}
+
+
+systems = []
+for m, n, seed in [(4, 3, 1), (8, 6, 2), (20, 18, 3), (12, 5, 4), (30, 19, 5), (6, 6, 6)]:
+    draw = lcg(m * n + 2 * m, seed)
+    a = np.round(np.abs(draw[: m * n].reshape(m, n)), 3)
+    a[:, 0] = 1
+    truth = np.maximum(0, lcg(n, seed + 50))
+    y = np.round(a @ truth + 0.2 * draw[m * n : m * n + m], 4)
+    w = np.round(1 + 20 * np.abs(draw[m * n + m :]), 3)
+    systems.append({"columns": a.T.tolist(), "y": y.tolist(), "weights": w.tolist(), **weighted(a, y, w)})
+write("nnls.json", {"systems": systems})
