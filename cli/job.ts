@@ -106,12 +106,21 @@ export interface JobFiles {
 
 const sha256 = (bytes: Uint8Array): string => createHash('sha256').update(bytes).digest('hex');
 
+/** The job beside the folder that is not there whose name is most like it, written as the other was. */
+function nearestJob(folder: string, jobPath: string): string | null {
+  const beside = path.dirname(folder);
+  if (fs.existsSync(folder) || !fs.existsSync(beside)) return null;
+  const jobs = fs.readdirSync(beside).filter((name) => fs.existsSync(path.join(beside, name, 'board.yaml')));
+  const meant = nearest(path.basename(folder), jobs);
+  return meant === null ? null : path.join(path.dirname(jobPath), meant);
+}
+
 /** Reads both files and a file of limits. @throws Problem `cli.no-job` where one of the two is not there. */
 export function readJobFiles(jobPath: string, cwd: string): JobFiles {
   const folder = path.resolve(cwd, jobPath);
   const bytesOf = (name: string): Uint8Array => {
     const file = path.join(folder, name);
-    if (!fs.existsSync(file)) throw problem('cli.no-job', { folder: jobPath, missing: name });
+    if (!fs.existsSync(file)) throw problem('cli.no-job', { folder: jobPath, missing: name, nearest: nearestJob(folder, jobPath) });
     return readSmallFile(file, LARGEST_TEXT);
   };
   const boardBytes = bytesOf('board.yaml');

@@ -390,9 +390,9 @@ export const problemTable = {
   // cli
   'cli.usage': row<{ said: string }>(2, (d) => `${d.said}; "boardproof help" lists the commands, and "--help" after a command its options.`),
   'cli.file': row<{ path: string; reason: string }>(2, (d) => `${d.path} cannot be used: ${d.reason}.`),
-  'cli.no-job': row<{ folder: string; missing: string }>(
+  'cli.no-job': row<{ folder: string; missing: string; nearest: string | null }>(
     2,
-    (d) => `${d.folder} is no job folder: it has no ${d.missing}; name a job folder, or make one with "boardproof new".`,
+    (d) => `${d.folder} is no job folder: it has no ${d.missing}${d.nearest === null ? '' : ` (did you mean ${d.nearest}?)`}; name a job folder, or make one with "boardproof new".`,
   ),
   'cli.job-exists': row<{ path: string }>(2, (d) => `${d.path} exists already and is not overwritten; give the new job another name.`),
   'cli.unknown-step': row<{ step: string; nearest: string | null }>(

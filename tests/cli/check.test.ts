@@ -13,6 +13,12 @@ function jobOf(board: string, bench: string = BENCH_YAML): string {
 }
 
 describe('boardproof check', () => {
+  it('suggests the job whose name is most like the one that is not there', async () => {
+    const cwd = jobOf(PIT_BOARD_YAML);
+    expect((await runCli(['check', 'jbo'], { cwd })).err).toContain('jbo is no job folder: it has no board.yaml (did you mean job?); name a job folder');
+    expect((await runCli(['check', 'elsewhere'], { cwd })).err).toContain('elsewhere is no job folder: it has no board.yaml; name a job folder');
+  });
+
   it('sums up a good job, with its supply budget', async () => {
     const { exit, out, err } = await runCli(['check', 'job'], { cwd: jobOf(PIT_BOARD_YAML) });
     expect(exit).toBe(0);
@@ -21,7 +27,7 @@ describe('boardproof check', () => {
         'Board  Pit Board 7, serial PB-007: 3 loops, 2 outputs; mains 50 Hz; limits',
         '       studio-quiet.',
         'Bench  bench 1: 2 recorder inputs, 1 source plug.',
-        'Steps  19 captures for a complete sign-off, 3 optional.',
+        'Steps  19 captures for a complete sign-off, 13 optional.',
         '',
         'Supply budget',
         '  outlet  volts  drawn  gives   budget  loops',
