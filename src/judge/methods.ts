@@ -211,4 +211,10 @@ export const methods: readonly MethodNote[] = [
     text: 'A known load is put on one output: its voltage changes as if a generator stood there, and whatever another output changes by has come across. Change of the loaded output over that of the other, both as |loaded/free − 1|, mean power over 200 Hz–5 kHz, noise taken off; the start of the two takes is made one by the phase of the loaded output. Where the other’s change is less than 6 dB over the noise, a lower bound.',
     source: 'Substitution theorem; derived here.',
   },
+  {
+    id: 'take.dropouts',
+    title: 'Drop-outs during a take',
+    text: 'Level of the tone, and of the sweep from 500 Hz on, in windows of 10 ms: a drop-out is where it falls by 2.5 dB below the median of the 0.2 s around. Not of states with an effect in, which may have notches of their own.',
+    source: 'Derived here.',
+  },
 ];

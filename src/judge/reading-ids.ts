@@ -27,6 +27,7 @@ export const readingIds: readonly string[] = [
   'thd-n',
   'thd-n.notch',
   'sinad',
+  'take.dropouts',
   'headroom',
   'headroom.input',
   'headroom.even-odd',

@@ -5,6 +5,7 @@
  * @module
  */
 import type { Bench, BenchInput, Board, Step } from '../board/model.js';
+import { stateHasEffect } from '../board/states.js';
 import { amplitudeToDb, dbToAmplitude } from '../units/decibels.js';
 import { attributeNoise, attributionFigures } from './attribution.js';
 import type { Attribution } from './attribution.js';
@@ -31,7 +32,7 @@ import type { StairsEstimate } from './stairs.js';
 import { switchFigures } from './switches.js';
 import { measureSwitching } from './switching.js';
 import type { SwitchingEstimate } from './switching.js';
-import { snrFigure, takeFigures } from './take-figures.js';
+import { dropoutFigure, snrFigure, takeFigures } from './take-figures.js';
 import { findTakes } from './take-search.js';
 import { measureTake } from './take.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
@@ -141,6 +142,8 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
       if (step.plug === null) {
         figures.push(...takeFigures(place, own, step.state === 'bench' ? null : (benchTake?.[i] ?? null), input, bench, scale));
       }
+      // An effect may open and close notches by itself.
+      if (own.dropouts !== undefined && step.plug === null && !stateHasEffect(board, step.state)) figures.push(dropoutFigure(place, own.dropouts));
       if (step.state === 'bench') return;
       const relative = benchTake ? ratio(own.response, benchTake[i]!.response) : own.response;
       curves.push(responseCurve(place, relative, step.plug === null ? 'response' : 'tone-loss', `Output ${input.output}`, step.plug !== null));

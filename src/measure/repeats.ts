@@ -98,6 +98,7 @@ export function joinTakes(takes: readonly TakeEstimate[]): TakeEstimate {
     tone: tones.length === 0 ? null : joinTones(tones),
     response: joinResponses(takes.map((t) => t.response)),
     silencePower: mean(takes.map((t) => t.silencePower)),
+    dropouts: takes.reduce((sum, t) => sum + (t.dropouts ?? 0), 0),
   };
 }
 

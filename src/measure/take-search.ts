@@ -134,7 +134,9 @@ export function findTakes(recording: Recording): TakeSearchResult {
     const spacingS = codedTimetable(identity).endMarkerAtS;
     const { channel } = start.identity ? start : end;
     // Timed on one channel, so that both ends went through the same delay; the ratio sharpens the templates it is found with.
-    const ends = [start, end].map(({ hit }) => {
+    const ends = [start, end].map(({ hit: clearest }) => {
+      // The clearest may be another output's, which need not come at the same time: one of them may pass something digital.
+      const hit = heard.find((h) => h.channel === channel && h.hit.end === clearest.end && Math.abs(h.hit.frame - clearest.frame) < 0.1 * rate)?.hit ?? clearest;
       const from = Math.max(0, Math.round(hit.frame - MARKER_MARGIN_S * rate));
       return { end: hit.end, from, samples: recording.read(from, markerWindowFrames(rate))[channel]!, frame: hit.frame };
     });

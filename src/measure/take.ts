@@ -15,6 +15,7 @@ import { codedTimetable } from '../signals/coded.js';
 import { amplitudeOfDbfs } from '../signals/exact.js';
 import { heardSweep, sweepDurationS } from '../signals/sweep.js';
 import { TONE_FADE_S, TONE_HZ, takeTimetable } from '../signals/take.js';
+import { DROPOUT_LOW_HZ, countDropouts } from './dropouts.js';
 import { measureHarmonics, measureResidual, squareBeside, withoutTone } from './distortion.js';
 import type { HarmonicEstimate, ResidualEstimate } from './distortion.js';
 import { GRID_HZ } from './frequency-grid.js';
@@ -48,6 +49,8 @@ export interface TakeEstimate {
   readonly response: ResponseEstimate;
   /** Mean square of the silence before the tone and after the tail. */
   readonly silencePower: number;
+  /** Moments at which tone or sweep fall away. Absent: not looked for. */
+  readonly dropouts?: number;
 }
 
 /** Recorder seconds per player second: the tone's figure where it agrees with the markers', since it is the finer one. */
@@ -154,6 +157,11 @@ export function measureTake(recording: Recording, located: LocatedTake, channels
   // The tone is a sine from its own start: cos(ω(t − t0) − π/2).
   const playedPhase = 2 * Math.PI * TONE_HZ * ((toneFrom - frameAt(tone.atS)) / playerRate) - Math.PI / 2;
 
+  // The sweep from 500 Hz on to half an octave before its end.
+  const { sweepTopHz } = located.identity;
+  const sweepFrame = (hz: number): number => Math.round((SWEEP_LEAD_S + sweepDurationS(hz)) * playerRate);
+  const [audibleFrom, audibleTo] = [sweepFrame(DROPOUT_LOW_HZ), sweepFrame(0.7 * Math.min(sweepTopHz, rate / 2))];
+
   return channels.map((c) => {
     const quiet = silences.map((s) => s[c]!);
     const psd = silencePsd(quiet, rate);
@@ -164,6 +172,7 @@ export function measureTake(recording: Recording, located: LocatedTake, channels
       tone: measureTone(tones[c]!, rate, TONE_HZ / clockRatioOf(located), playedPhase),
       response: { curve: response, variance: noiseGain.map((g, i) => g * (psd ? densityAt(psd, GRID_HZ[i]!) : 0)), peakLagS },
       silencePower: silence,
+      dropouts: [tones[c]!, sweeps[c]!.subarray(audibleFrom, audibleTo)].reduce((n, x) => n + countDropouts(x, rate, Math.sqrt(silence)), 0),
     };
   });
 }

@@ -121,3 +121,14 @@ it('finds several takes in one recording, apart and in any order, and a fragment
   expect(takes.map((t) => t.identity.stepCode)).toEqual([99, 4711]);
   expect(fragments).toEqual([{ identity, end: 'start', frame: expect.closeTo(30 * 48000, 0), cutShort: true }]);
 });
+
+it('times both ends on one output, where another comes later by 3 ms and is the clearer at one end', () => {
+  const x = renderTake(identity, 48000, 1, 16 * 48000);
+  const later = new Float64Array(x.length);
+  later.set(x.subarray(0, x.length - 157), 157);
+  // The beginning of the first is noisy, the end of the second.
+  const hiss = noise(x.length, 0.05, 8);
+  const recording = memoryRecording([x.map((v, n) => v + (n < 5 * 48000 ? hiss[n]! : 0)), later.map((v, n) => v + (n > 10 * 48000 ? hiss[n]! : 0))], 48000);
+  const [take] = findTakes(recording).takes;
+  expect(Math.abs(take!.extraFrames!)).toBeLessThan(0.5);
+});
