@@ -24,6 +24,7 @@ import { createInspector } from './inspector.js';
 import type { Inspector } from './inspector.js';
 import { AS_IS, CAPTURES, openJob, stepOf } from './job.js';
 import type { Job } from './job.js';
+import { statement } from './layout.js';
 import { nextCapture } from './next-step.js';
 import { progress } from './progress.js';
 import type { Progress } from './progress.js';
@@ -60,9 +61,11 @@ export async function run(context: Context, args: readonly string[], options: Im
   const inspector = createInspector();
   try {
     const looked = await lookThrough(job, recordings, inspector, shown);
-    for (const part of settle(job, looked, steps)) {
+    const parts = settle(job, looked, steps);
+    for (const [i, part] of parts.entries()) {
+      shown.share(`Checking ${part.step instanceof Problem ? printable(nameOf(part.files)) : part.step.id}`, i, parts.length, 'captures');
       try {
-        filed.push(await fileOne(context, job, part, inspector, shown, options));
+        filed.push(await fileOne(context, job, part, inspector, options));
       } catch (error) {
         refused.push(asProblem(error, nameOf(part.files)));
       }
@@ -196,9 +199,8 @@ function stepOfTake(job: Job, file: string, sampleRateHz: number, take: LocatedT
 }
 
 /** Files a part. @throws Problem where it is refused. */
-async function fileOne(context: Context, job: Job, { files, take, step }: Part, inspector: Inspector, shown: Progress, options: ImportOptions): Promise<Filed> {
+async function fileOne(context: Context, job: Job, { files, take, step }: Part, inspector: Inspector, options: ImportOptions): Promise<Filed> {
   if (step instanceof Problem) throw step;
-  shown.show(`Checking ${step.id} …`);
   const part = { files, take, step };
   const { refusal } = await checkPart(job, part, inspector);
   const warning = refusal && overruled(refusal, options.asIs === true);
@@ -226,11 +228,11 @@ function report(context: Context, json: boolean, filed: readonly Filed[], refuse
     const paint = paintFor(context, 'out');
     for (const f of filed) {
       const clock = f.clockRatioPpm === null ? '' : `, clocks ${f.clockRatioPpm >= 0 ? '+' : ''}${f.clockRatioPpm.toFixed(1)} ppm`;
-      print(context, `${paint('green', 'filed')}    ${f.step}  ← ${printable(f.from)} at ${f.atS.toFixed(2)} s (${f.lengthS.toFixed(1)} s${clock})`);
+      statement(context, 'out', `${f.step}  ← ${printable(f.from)} at ${f.atS.toFixed(2)} s (${f.lengthS.toFixed(1)} s${clock})`, '         ', `${paint('green', 'filed')}    `);
       if (f.together > 1) print(context, `         counts together with ${f.together - 1 === 1 ? 'the capture' : `the ${f.together - 1} captures`} before it`);
       if (f.warning !== null) print(context, `         as it is, although: ${printable(f.warning)}`);
     }
   }
   const paint = paintFor(context, 'err');
-  for (const p of refused) context.err.write(`${paint('red', 'refused')}  ${printable(p.message)}\n`);
+  for (const p of refused) statement(context, 'err', `${printable(p.message)}`, '         ', `${paint('red', 'refused')}  `);
 }
