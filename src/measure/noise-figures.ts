@@ -203,9 +203,12 @@ function lineFigures(place: Place, spectrum: Spectrum, bench: Spectrum | null, s
   return out;
 }
 
+/** DC from which it is said, of full scale: a tenth of a percent is more than a sound converter has (common practice, no source). */
+const NAMED_DC = 1e-3;
+
 /** What was left out, and what was not steady, in words. */
 export function steadinessRemarks({ stationarity }: IdleEstimate): string[] {
-  const { events, leftOutShare, driftDb, driftUncertaintyDb, gated } = stationarity;
+  const { events, leftOutShare, driftDb, driftUncertaintyDb, gated, dc } = stationarity;
   const remarks: string[] = [];
   const kinds = new Map<string, number[]>();
   for (const event of events) kinds.set(event.kind, [...(kinds.get(event.kind) ?? []), event.atS]);
@@ -215,6 +218,7 @@ export function steadinessRemarks({ stationarity }: IdleEstimate): string[] {
     remarks.push(`${times.length} × ${word} (at ${shown}${times.length > 5 ? ', …' : ''}) left out of the floor, ${(100 * leftOutShare).toFixed(1)} % of the capture in all, and with it every segment of the spectrum that it touches.`);
   }
   if (Math.abs(driftDb) > Math.max(0.5, 4 * driftUncertaintyDb)) remarks.push(`The level drifts by ${driftDb.toFixed(1)} dB during the capture.`);
+  if (Math.abs(dc) >= NAMED_DC) remarks.push(`DC of ${(100 * dc).toFixed(2).replace('-', '−')} % of the recorder’s full scale was kept out.`);
   if (gated) remarks.push('Parts of the capture are digital silence: a gate or noise suppression is on.');
   return remarks;
 }

@@ -68,7 +68,8 @@ interface Channel {
   readonly step: number[];
   readonly crest: number[];
   readonly zeroShare: number[];
-  dc: number;
+  /** Of the whole blocks. */
+  sum: number;
   tally: Tally;
   last: number;
   peak: number;
@@ -114,7 +115,7 @@ function close(c: Channel, blockFrames: number): void {
   c.step.push(differences / blockFrames);
   c.crest.push(differences > 0 ? largestStep / Math.sqrt(differences / blockFrames) : 0);
   c.zeroShare.push(zeros / blockFrames);
-  c.dc += mean;
+  c.sum += sum;
   c.tally = empty();
 }
 
@@ -123,7 +124,7 @@ export function checkStationarity(recording: Recording): Stationarity[] {
   const blockFrames = Math.round(BLOCK_S * recording.sampleRateHz);
   const channels = Array.from(
     { length: recording.channelCount },
-    (): Channel => ({ power: [], step: [], crest: [], zeroShare: [], dc: 0, tally: empty(), last: 0, peak: 0, run: 0, clippedAtFrame: null }),
+    (): Channel => ({ power: [], step: [], crest: [], zeroShare: [], sum: 0, tally: empty(), last: 0, peak: 0, run: 0, clippedAtFrame: null }),
   );
   recording.forEachBlock((block) => {
     channels.forEach((c, index) => {
@@ -203,7 +204,7 @@ function judgeChannel(c: Channel, blockFrames: number, recording: Recording): St
     driftDb,
     evenness: Math.min(evennessOf(c.power, out), evennessOf(c.step, out)),
     driftUncertaintyDb: quarter > 0 ? scatter * Math.sqrt(2 / quarter) : 0,
-    dc: blocks > 0 ? c.dc / blocks : 0,
+    dc: recording.frames > 0 ? (c.sum + c.tally.sum) / recording.frames : 0,
     gated: silentBlocks > 0 && silentBlocks < blocks,
     silent: recording.frames > 0 && c.peak === 0,
     peak: c.peak,

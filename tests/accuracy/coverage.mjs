@@ -122,8 +122,8 @@ function idleTrials(trials, quality, quasiPeakOfWhite) {
       rest[n] = s * scale + benchRms * gauss();
       hissOnly[n] = boardRms * gauss() * scale + benchRms * gauss();
     }
-    const estimate = (id, samples) => ({ step: stepOf(id), kind: 'idle', inputs: measureIdle(memoryRecording([samples], rate), 50), excerpts: null });
-    const { figures } = measureJob(board, bench, [estimate('bench.idle', benchNoise), estimate('rest.idle', rest), estimate('all.idle', hissOnly)]);
+    const estimate = (id, samples, withQuasiPeak = true) => ({ step: stepOf(id), kind: 'idle', inputs: measureIdle(memoryRecording([samples], rate), 50, withQuasiPeak), excerpts: null });
+    const { figures } = measureJob(board, bench, [estimate('bench.idle', benchNoise), estimate('rest.idle', rest, false), estimate('all.idle', hissOnly)]);
     const of = (id, state = 'rest') => figures.find((f) => f.id === id && f.state === state);
     const lines = (weighting = () => 1) =>
       humAmplitudes.reduce((s, h, i) => s + (h * weighting((i + 1) * mains)) ** 2 / 2, 0) + (whineAmplitude * weighting(whineHz)) ** 2 / 2;

@@ -2,89 +2,15 @@
  * Networks solved by ngspice (tests/outside/ngspice) against our own solution of the same elements, and the parts in the
  * words of the trade against the same networks written out element by element.
  */
-import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { FULL_UP, PICKUP_SOURCE, instrumentSection } from '../../src/circuit/instrument.js';
-import {
-  GROUND,
-  capacitor,
-  currentSource,
-  idealTransformer,
-  inductor,
-  resistor,
-  transconductor,
-  voltageAmplifier,
-  voltageSource,
-} from '../../src/circuit/elements.js';
-import type { Element, Network } from '../../src/circuit/elements.js';
+import { GROUND, resistor, voltageSource } from '../../src/circuit/elements.js';
+import type { Network } from '../../src/circuit/elements.js';
 import { outputNoise } from '../../src/circuit/noise.js';
 import { response, toGround } from '../../src/circuit/response.js';
+import { cases, elementsOf, temperatureK } from '../helpers/ngspice-circuits.js';
+import type { Case } from '../helpers/ngspice-circuits.js';
 import { bufferSection, isolationTransformerSection, loadSection } from '../../src/circuit/sections.js';
-
-interface SpiceElement {
-  kind: string;
-  name: string;
-  a: string;
-  b: string;
-  c: string;
-  d: string;
-  plus: string;
-  minus: string;
-  sensePlus: string;
-  senseMinus: string;
-  value: number;
-  noise: number;
-  magnetising: number;
-  leakage: number;
-  ratio: number;
-}
-
-interface Case {
-  name: string;
-  output: string;
-  elements: SpiceElement[];
-  frequencyHz: number[];
-  re: number[];
-  im: number[];
-  noiseFrequencyHz: number[];
-  noiseVPerRtHz: number[];
-}
-
-const { cases, temperatureK } = JSON.parse(readFileSync(new URL('../outside/ngspice/circuits.json', import.meta.url), 'utf8')) as {
-  cases: Case[];
-  temperatureK: number;
-};
-
-const node = (name: string): string => (name === '0' ? GROUND : name);
-
-function elementsOf(e: SpiceElement): Element[] {
-  const [a, b, plus, minus] = [e.a, e.b, e.plus, e.minus].map((name) => node(name));
-  const noise = e.noise > 0 ? { densityPerRtHz: e.noise, cornerHz: 0 } : null;
-  switch (e.kind) {
-    case 'resistor':
-      return [resistor(e.name, a, b, e.value)];
-    case 'capacitor':
-      return [capacitor(e.name, a, b, e.value)];
-    case 'inductor':
-      return [inductor(e.name, a, b, e.value)];
-    case 'voltage-source':
-      return [voltageSource(e.name, plus, minus, noise)];
-    case 'current-source':
-      return [currentSource(e.name, plus, minus, noise)];
-    case 'voltage-amplifier':
-      return [voltageAmplifier(e.name, [plus, minus], [node(e.sensePlus), node(e.senseMinus)], e.value)];
-    case 'transconductor':
-      return [transconductor(e.name, [plus, minus], [node(e.sensePlus), node(e.senseMinus)], e.value)];
-    case 'transformer':
-      return [
-        inductor(`${e.name}.leakage`, a, 'core', e.leakage),
-        inductor(`${e.name}.magnetising`, 'core', b, e.magnetising),
-        idealTransformer(e.name, ['core', b], [node(e.c), node(e.d)], e.ratio),
-      ];
-    default:
-      throw new Error(`unknown element ${e.kind}`);
-  }
-}
 
 /** Response within 0.01 dB and 0.1°, noise within 0.05 dB: the tolerances asked of the circuit layer. */
 function expectSame(network: Network, source: string, output: string, want: Case): void {
