@@ -10,6 +10,7 @@ import type { JobFigures } from '../measure/job.js';
 import { attributionLevels } from './attribution-levels.js';
 import { findingsOf } from './findings.js';
 import { limitFor, limitSets } from './limit-sets.js';
+import { methodChecks } from './method-checks.js';
 import { methods } from './methods.js';
 import { predictedOf } from './predicted.js';
 import { repeatFindings } from './repeat-findings.js';
@@ -142,7 +143,7 @@ export function judgeJob(job: JobToJudge): Results {
       measuredAt: job.measuredAt,
       limits: limits.name,
       coverage: 'Expanded uncertainty for 95 % coverage (JCGM 100:2008). Repeatability of connections is seen only where a step was captured more than once; ageing of the board is not included.',
-      decisionRule: 'Pass only where the value with its uncertainty is inside the limit, fail only where it is outside with its uncertainty, else not decided (JCGM 106:2012, guard band of one expanded uncertainty).',
+      decisionRule: 'Pass only where the value with its uncertainty is inside the limit, fail only where it is outside with its uncertainty, else not decided (JCGM 106:2012, guard band of one expanded uncertainty). A figure exactly at its limit is passed in 2.5 of 100 measurements and failed in 2.5 of 100, one that is further away less often (simulated).',
       remarks: [
         ...(calibrated ? [] : ['The bench is not calibrated: levels are in dBFS at the recorder, and limits in dBu were not applied.']),
         ...(noPlug ? ['Tone loss was not measured: bench.yaml names no source plug.'] : []),
@@ -157,7 +158,7 @@ export function judgeJob(job: JobToJudge): Results {
     listening: measured.listening ?? null,
     attribution: (measured.attribution ?? []).map(attributionLevels),
     findings,
-    methods: methods.filter((m) => readings.some((r) => r.method === m.id)),
+    methods: methods.filter((m) => readings.some((r) => r.method === m.id)).map((m) => ({ ...m, checked: methodChecks[m.id] ?? [] })),
     verdict: { word, sentence, passed, failed, undecided, missing },
     problems: [...job.problems.map(({ code, message }) => ({ code, message })), ...readings.filter((r) => r.value === null).map(noValue)],
   };

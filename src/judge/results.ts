@@ -156,6 +156,8 @@ export interface MethodNote {
   readonly text: string;
   /** Standard or derivation. */
   readonly source: string;
+  /** What it was held to, and by how much it differed. Absent in files of earlier versions. */
+  readonly checked?: readonly string[];
 }
 
 export type OverallWord = 'pass' | 'fail' | 'undecided' | 'not complete';

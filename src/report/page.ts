@@ -220,7 +220,7 @@ export function page(view: ReportView, drawings: Drawings, inlined: PageParts): 
       body:
         view.methods.length === 0
           ? html`<p>The results carry no notes on method.</p>`
-          : html`<dl class="methods">${view.methods.map((m) => html`<div><dt>${m.title}</dt><dd>${m.text} <span class="small">Source: ${m.source}</span></dd></div>`)}</dl>`,
+          : html`<dl class="methods">${view.methods.map((m) => html`<div><dt>${m.title}</dt><dd>${m.text} <span class="small">Source: ${m.source}</span>${m.checked.map((c) => html` <span class="small">Checked: ${c}</span>`)}</dd></div>`)}</dl>`,
     },
     { id: 'captures', title: ['Captures'], body: captures(view.captures) },
   ];

@@ -198,7 +198,7 @@ const schema = z.object({
       basis: text,
     }),
   ),
-  methods: z.array(z.object({ id: text, title: text, text, source: text })),
+  methods: z.array(z.object({ id: text, title: text, text, source: text, checked: z.array(text).exactOptional() })),
   verdict: z.object({ word: z.enum(['pass', 'fail', 'undecided', 'not complete']), sentence: text, passed: count, failed: count, undecided: count, missing: z.array(text) }),
   problems: z.array(z.object({ code: text, message: text })),
 });

@@ -89,7 +89,7 @@ export interface ReportView {
   readonly conditionRemarks: readonly string[];
   readonly budget: readonly BudgetRow[];
   readonly budgetSummary: readonly BudgetSummary[];
-  readonly methods: readonly { readonly title: string; readonly text: string; readonly source: string }[];
+  readonly methods: readonly { readonly title: string; readonly text: string; readonly source: string; readonly checked: readonly string[] }[];
   readonly captures: readonly CaptureView[];
   readonly problems: readonly string[];
   readonly footer: { readonly tool: string; readonly files: readonly Field[] };
@@ -156,7 +156,7 @@ export function reportView(results: Results): ReportView {
     // Of what has no limit nothing hangs on the parts; the results file has them.
     budget: budgeted.filter((r) => r.limit !== null).map((r) => budgetRow(r, whereOf(results, r))),
     budgetSummary: budgetSummary(budgeted),
-    methods: results.methods.map(({ title, text, source }) => ({ title, text, source })),
+    methods: results.methods.map(({ title, text, source, checked }) => ({ title, text, source, checked: checked ?? [] })),
     captures: results.captures.map(captureView),
     // A reading without a value says so in its own row.
     problems: results.problems.filter((p) => p.code !== 'reading.no-value').map((p) => p.message),

@@ -6,13 +6,17 @@ import { describe, expect, it } from 'vitest';
 import { methods } from '../../src/judge/methods.js';
 import { gather } from './gather.js';
 import type { Accuracy } from './gather.js';
+import { methodChecksSource } from './method-checks.js';
 import { accuracyPage } from './page.js';
 
 const at = (name: string): URL => new URL(`../../reports/${name}`, import.meta.url);
+/** What the method notes of a report say of it. */
+const CHECKS = new URL('../../src/judge/method-checks.ts', import.meta.url);
 const now = gather();
 if (process.env['npm_lifecycle_event'] === 'accuracy') {
   writeFileSync(at('accuracy.json'), `${JSON.stringify(now, null, 1)}\n`);
   writeFileSync(at('accuracy.html'), accuracyPage(now));
+  writeFileSync(CHECKS, methodChecksSource(now));
 }
 const page = JSON.parse(readFileSync(at('accuracy.json'), 'utf8')) as Accuracy;
 
@@ -55,5 +59,9 @@ describe('reports/accuracy.json and accuracy.html are current (else: npm run acc
 
   it('the page shows what the data says', () => {
     expect(readFileSync(at('accuracy.html'), 'utf8')).toBe(accuracyPage(page));
+  });
+
+  it('the method notes say the same', () => {
+    expect(readFileSync(CHECKS, 'utf8')).toBe(methodChecksSource(page));
   });
 });

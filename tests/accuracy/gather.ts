@@ -60,7 +60,7 @@ const LOSSES: readonly string[] = [
   'Where the bench’s hum or distortion is more than a seventh of the board’s, its unknown phase makes the interval wider than 95 % needs.',
   'A level-match or a loop’s worst third-octave is named by the noise where several are alike; its interval is widened for that, and then holds more than 95 %.',
   'Harmonics of a take are as far as 20 kHz and the tenth; a hard-clipped wave has more.',
-  'SciPy’s CCIR-RMS is normalised with the rounded 5.629 dB: 0.0007 dB from ours, which takes the network’s own value. The case is kept.',
+  'SciPy’s CCIR-RMS is normalised with the rounded 5.629 dB: 0.0002 dB from ours, which takes the network’s own value. The case is kept.',
   'FFmpeg’s ebur128 rounds each block down to 0.01 LU: computed without a histogram the loudness is ours. The cases are kept.',
   'SoX and FFmpeg print six decimals: agreement beyond that is not shown by them.',
 ];

@@ -69,6 +69,7 @@ describe('noise floor of an idle capture', () => {
     const f = figures(x)['noise.unweighted']!;
     expect(Math.abs(f.value! - clean)).toBeLessThan(0.1);
     expect(f.remarks.join(' ')).toMatch(/thump/);
+    expect(f.remarks).toContain('DC of 1.00 % of the recorder’s full scale was kept out.');
   });
 
   it('gives no number for silence and none that is not finite', () => {

@@ -1,0 +1,97 @@
+/**
+ * What each method was held to, and by how much it differed: for the method notes of a report. Made by `npm run accuracy` with
+ * reports/accuracy.json; do not edit.
+ *
+ * @module
+ */
+export const methodChecks: Readonly<Record<string, readonly string[]>> = {
+  'design.capacitance': [
+    'Shunt capacitance (cables behind 10 kΩ and more, without noise, through one plug) against first-order RC, published table (closed form): largest difference under 1e-9 of the capacitance where 1.0e-5 is allowed.',
+    'Circuits, level (25 networks, 20 Hz to 20 kHz) against ngspice AC (ngspice-39): largest difference 8.6e-9 dB where 0.01 is allowed.',
+  ],
+  'design.noise': [
+    'Circuits, level (25 networks, 20 Hz to 20 kHz) against ngspice AC (ngspice-39): largest difference 8.6e-9 dB where 0.01 is allowed.',
+    'Circuits, noise (25 networks) against ngspice noise (ngspice-39): largest difference 1.5e-6 dB where 0.05 is allowed.',
+  ],
+  'loop.gain': [
+    'Response from the sweep, level (second-order section, 61 frequencies, 20 Hz to 20 kHz) against SciPy freqz (1.10.1): largest difference 0.0018 dB where 0.003 is allowed.',
+    'Response from the sweep, level (five filters, 25 Hz to 20 kHz, down to −60 dB; SoX heard them tone by tone) against SoX highpass, lowpass, equalizer (v14.4.2): largest difference 2.8e-4 dB where 0.02 is allowed.',
+  ],
+  'match.delay': [
+    'Response from the sweep, phase (second-order section, 61 frequencies, 20 Hz to 20 kHz) against SciPy freqz (1.10.1): largest difference 0.0019 ° where 0.02 is allowed.',
+    'Delay between two outputs (0.05 to 0.45 sample at 48 kHz, wide and narrow bands) against delay put in as phase (closed form): largest difference under 1e-9 sample where 0.05 is allowed.',
+  ],
+  'match.level': [
+    'Response from the sweep, level (second-order section, 61 frequencies, 20 Hz to 20 kHz) against SciPy freqz (1.10.1): largest difference 0.0018 dB where 0.003 is allowed.',
+    'Response from the sweep, level (five filters, 25 Hz to 20 kHz, down to −60 dB; SoX heard them tone by tone) against SoX highpass, lowpass, equalizer (v14.4.2): largest difference 2.8e-4 dB where 0.02 is allowed.',
+  ],
+  'noise.density': [
+    'Noise floor: unweighted, A-weighted, CCIR-RMS (floor with hum, whine and DC; 44.1, 48, 96 kHz) against SciPy welch (1.10.1): largest difference 2.1e-4 dB where 0.002 is allowed.',
+    'Density per bin (floor with hum, whine and DC; single bins from 50 Hz up) against SciPy welch (1.10.1): largest difference under 1e-9 of the density where 1.0e-8 is allowed.',
+  ],
+  'noise.level': [
+    'A weighting (34 frequencies, 10 Hz to 20 kHz) against IEC 61672-1 Table 3 (2013): largest difference 0.05 dB where 0.05 is allowed.',
+    'A weighting (60 frequencies, 10 Hz to 96 kHz) against SciPy, analogue zeros and poles (1.10.1): largest difference under 1e-9 dB where 1.0e-9 is allowed.',
+    '468 weighting (21 frequencies, 31.5 Hz to 31.5 kHz) against ITU-R BS.468-4 Table 1 (1986): largest difference 0.05 dB where 0.05 is allowed.',
+    '468 weighting (60 frequencies, 20 Hz to 40 kHz) against NumPy, the ladder of Fig. 1a as a chain of two-ports (1.24.2): largest difference 1.8e-7 dB where 2.0e-5 is allowed.',
+    'CCIR-RMS weighting (1 kHz) against AES17 5.2.7, −5.63 dB (2015 (from memory)): largest difference 1.8e-7 dB where 0.005 is allowed.',
+    'Noise floor: unweighted, A-weighted, CCIR-RMS (floor with hum, whine and DC; 44.1, 48, 96 kHz) against SciPy welch (1.10.1): largest difference 2.1e-4 dB where 0.002 is allowed.',
+    'Degrees of freedom of a bin (1 to 1024 segments) against Welch 1967, Harris 1978 (closed form): largest difference 0.005 ν where 0.051 is allowed.',
+    'Rms, peak and mean of what is read from a file (16 and 24 bit, 32 and 64 bit float) against libsndfile (1.2.0): largest difference under 1e-9 of full scale where 1.0e-9 is allowed.',
+    'Rms, peak and mean (noise of 24 bits with an offset) against SoX stat (v14.4.2): largest difference 4.2e-7 of full scale where 6.0e-7 is allowed.',
+    'Rms and peak level (noise of 24 bits with an offset) against FFmpeg astats (5.1.9-0+deb12u1): largest difference 4.8e-7 dB where 2.0e-6 is allowed.',
+  ],
+  'noise.lines': [
+    'Noise floor: unweighted, A-weighted, CCIR-RMS (floor with hum, whine and DC; 44.1, 48, 96 kHz) against SciPy welch (1.10.1): largest difference 2.1e-4 dB where 0.002 is allowed.',
+    'Density per bin (floor with hum, whine and DC; single bins from 50 Hz up) against SciPy welch (1.10.1): largest difference under 1e-9 of the density where 1.0e-8 is allowed.',
+    'Chi-square and Student’s t quantiles (tails from 0.999 to 10⁻¹², ν from 2 to 10⁵; t at 95 %, ν from 4) against SciPy stats (1.10.1): largest difference 3.1e-4 of the quantile where 0.001 is allowed.',
+  ],
+  'noise.quasi-peak': [
+    '468 weighting (21 frequencies, 31.5 Hz to 31.5 kHz) against ITU-R BS.468-4 Table 1 (1986): largest difference 0.05 dB where 0.05 is allowed.',
+    '468 weighting (60 frequencies, 20 Hz to 40 kHz) against NumPy, the ladder of Fig. 1a as a chain of two-ports (1.24.2): largest difference 1.8e-7 dB where 2.0e-5 is allowed.',
+    '468 quasi-peak meter, single bursts (5 kHz, 1 to 200 ms; 44100, 48000, 192000 Hz) against ITU-R BS.468-4 Table 2 (1986 (from memory)): largest difference 0.25 dB where 0.25 is allowed.',
+    '468 quasi-peak meter, repeated bursts (5 kHz, 5 ms, 2 to 100 a second; 44100, 48000, 192000 Hz) against ITU-R BS.468-4 Table 3 (1986 (from memory)): largest difference 0.1 dB where 0.25 is allowed.',
+  ],
+  'player.translation': [
+    'Circuits, level (25 networks, 20 Hz to 20 kHz) against ngspice AC (ngspice-39): largest difference 8.6e-9 dB where 0.01 is allowed.',
+    'Circuits, phase (25 networks, 20 Hz to 20 kHz) against ngspice AC (ngspice-39): largest difference 3.7e-8 ° where 0.1 is allowed.',
+    '95 % intervals against known truth, simulated with good and poor signal-to-noise: 93.4 to 96.5 % of 1000 and more trials each hold it.',
+  ],
+  'take.gain': [
+    'Amplitude of a tone, four-parameter fit (tone with harmonics, noise and hum; 44.1, 48, 96 kHz) against SciPy curve_fit (1.10.1): largest difference under 1e-9 of the amplitude where 1.0e-8 is allowed.',
+    'Response from the sweep, level (second-order section, 61 frequencies, 20 Hz to 20 kHz) against SciPy freqz (1.10.1): largest difference 0.0018 dB where 0.003 is allowed.',
+    'Response from the sweep, level (five filters, 25 Hz to 20 kHz, down to −60 dB; SoX heard them tone by tone) against SoX highpass, lowpass, equalizer (v14.4.2): largest difference 2.8e-4 dB where 0.02 is allowed.',
+  ],
+  'take.level': [
+    'Rms, peak and mean of what is read from a file (16 and 24 bit, 32 and 64 bit float) against libsndfile (1.2.0): largest difference under 1e-9 of full scale where 1.0e-9 is allowed.',
+    'Rms, peak and mean (noise of 24 bits with an offset) against SoX stat (v14.4.2): largest difference 4.2e-7 of full scale where 6.0e-7 is allowed.',
+    'Rms and peak level (noise of 24 bits with an offset) against FFmpeg astats (5.1.9-0+deb12u1): largest difference 4.8e-7 dB where 2.0e-6 is allowed.',
+    'Frequency of a tone (997 Hz to 15 kHz, 20 ms, taken from 48 to 44.1 kHz) against FFmpeg aresample (5.1.9-0+deb12u1): largest difference under 1e-9 of the frequency where 1.0e-6 is allowed.',
+    'Amplitude of a tone (997 Hz to 15 kHz, 20 ms, taken from 48 to 44.1 kHz) against FFmpeg aresample (5.1.9-0+deb12u1): largest difference 1.3e-5 dB where 0.001 is allowed.',
+    'Amplitude of a tone, four-parameter fit (tone with harmonics, noise and hum; 44.1, 48, 96 kHz) against SciPy curve_fit (1.10.1): largest difference under 1e-9 of the amplitude where 1.0e-8 is allowed.',
+  ],
+  'take.sinad': [
+    'THD+N by both rules, SINAD (tone with harmonics, noise and hum; 44.1, 48, 96 kHz) against SciPy: curve_fit, welch, freqs (1.10.1): largest difference 7.6e-9 dB where 1.0e-6 is allowed.',
+  ],
+  'take.snr': [
+    'Amplitude of a tone, four-parameter fit (tone with harmonics, noise and hum; 44.1, 48, 96 kHz) against SciPy curve_fit (1.10.1): largest difference under 1e-9 of the amplitude where 1.0e-8 is allowed.',
+  ],
+  'take.thd': [
+    'THD (y = x + 0.1·x² + 0.05·x³, and a square wave of harmonics) against trigonometry (closed form): largest difference 2.3e-8 dB where 0.001 is allowed.',
+  ],
+  'take.thd-n': [
+    'THD+N by both rules, SINAD (tone with harmonics, noise and hum; 44.1, 48, 96 kHz) against SciPy: curve_fit, welch, freqs (1.10.1): largest difference 7.6e-9 dB where 1.0e-6 is allowed.',
+  ],
+  'take.thd-n.notch': [
+    'THD+N by both rules, SINAD (tone with harmonics, noise and hum; 44.1, 48, 96 kHz) against SciPy: curve_fit, welch, freqs (1.10.1): largest difference 7.6e-9 dB where 1.0e-6 is allowed.',
+  ],
+  'tone-loss.capacitance': [
+    'Shunt capacitance (cables behind 10 kΩ and more, without noise, through one plug) against first-order RC, published table (closed form): largest difference under 1e-9 of the capacitance where 1.0e-5 is allowed.',
+    '95 % intervals against known truth, simulated with good and poor signal-to-noise: 94.3 to 96.2 % of 999 and more trials each hold it.',
+  ],
+  'tone-loss.droop': [
+    'Response from the sweep, level (second-order section, 61 frequencies, 20 Hz to 20 kHz) against SciPy freqz (1.10.1): largest difference 0.0018 dB where 0.003 is allowed.',
+    'Response from the sweep, level (five filters, 25 Hz to 20 kHz, down to −60 dB; SoX heard them tone by tone) against SoX highpass, lowpass, equalizer (v14.4.2): largest difference 2.8e-4 dB where 0.02 is allowed.',
+    'Droop of a cable (11 cables behind 1 kΩ and more; 5, 10, 20 kHz) against first-order RC, published table (closed form): largest difference 0.0018 dB where 0.0051 is allowed.',
+  ],
+};
