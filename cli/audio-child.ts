@@ -27,9 +27,9 @@ export type FromChild =
 const BLOCK_FRAMES = 4096;
 /** The library renders so many frames at a time; sound that begins at a multiple of it is not interpolated. */
 const QUANTUM = 128;
-/** Measured at 48 kHz; the same times at other rates. */
-const PLAY_LATENCY_S = 8192 / 48000;
-const RECORD_LATENCY_S = 16384 / 48000;
+/** Frames, measured: at every rate 60 s came back bit for bit. */
+const PLAY_LATENCY_FRAMES = 8192;
+const RECORD_LATENCY_FRAMES = 16384;
 const PROBED_RATES_HZ = [44100, 48000, 88200, 96000, 176400, 192000];
 const PROBED_CHANNELS = [32, 16, 8, 6, 4, 2, 1];
 
@@ -140,7 +140,7 @@ async function open({ sampleRateHz, play, record }: SessionRequest): Promise<voi
   const sinkId = await idOf(library, play.device, 'audiooutput');
   let context: Context;
   try {
-    context = new library.AudioContext({ sampleRate: sampleRateHz, latencyHint: PLAY_LATENCY_S, sinkId });
+    context = new library.AudioContext({ sampleRate: sampleRateHz, latencyHint: PLAY_LATENCY_FRAMES / sampleRateHz, sinkId });
   } catch (error) {
     throw new Refused('play', reasonOf(error));
   }
@@ -160,7 +160,7 @@ async function open({ sampleRateHz, play, record }: SessionRequest): Promise<voi
   if (record) {
     const deviceId = await idOf(library, record.device, 'audioinput');
     try {
-      const stream = await library.mediaDevices.getUserMedia({ audio: { deviceId, channelCount: channels, sampleRate: sampleRateHz, latency: RECORD_LATENCY_S } });
+      const stream = await library.mediaDevices.getUserMedia({ audio: { deviceId, channelCount: channels, sampleRate: sampleRateHz, latency: RECORD_LATENCY_FRAMES / sampleRateHz } });
       context.createMediaStreamSource(stream).connect(processor);
     } catch (error) {
       throw new Refused('record', reasonOf(error));

@@ -36,7 +36,7 @@ export function heardTake({ outputs }: Heard, recording: Recording, located: Loc
     const { tone, silencePower } = estimates[c]!;
     const peak = whole[c]!.reduce((m, v) => Math.max(m, Math.abs(v)), 0);
     const power = tone ? (tone.amplitude * tone.amplitude) / 2 : 0;
-    // Harmonics of amplitude a: Σa² against the tone's.
+    // The squares of the harmonics' amplitudes together against the tone's.
     const thd = tone && tone.harmonicSquares > 2 * tone.harmonicSquaresUncertainty ? powerToDb(tone.harmonicSquares / (2 * power)) : null;
     return { output, kind: 'take', toneDbfs: floor(tone ? amplitudeToDb(tone.amplitude) : LOWEST_DBFS), peakDbfs: floor(amplitudeToDb(peak)), noiseDbfs: floor(meanSquareToDbfs(silencePower)), thdDb: thd };
   });

@@ -19,6 +19,7 @@ export interface ProgramRun {
 
 export interface ProgramSettings {
   readonly cwd: string;
+  readonly env?: NodeJS.ProcessEnv;
   /** Sent after so many milliseconds, or at the so-manieth change in a folder, if the program still runs then. */
   readonly end?: { readonly signal: NodeJS.Signals } & ({ readonly afterMs: number } | { readonly folder: string; readonly atChange: number });
 }
@@ -36,9 +37,9 @@ function usage(pid: number): { peakMb: number; cpuS: number } {
 }
 
 /** Runs the compiled program as a user does, in a process of its own. */
-export function boardproof(args: readonly string[], { cwd, end }: ProgramSettings): Promise<ProgramRun> {
+export function boardproof(args: readonly string[], { cwd, env, end }: ProgramSettings): Promise<ProgramRun> {
   return new Promise((done, failed) => {
-    const child = spawn(process.execPath, [MAIN, ...args], { cwd, env: { ...process.env, LC_ALL: 'C.UTF-8' }, stdio: ['ignore', 'pipe', 'pipe'] });
+    const child = spawn(process.execPath, [MAIN, ...args], { cwd, env: { ...(env ?? process.env), LC_ALL: 'C.UTF-8' }, stdio: ['ignore', 'pipe', 'pipe'] });
     const said = { out: '', err: '' };
     child.stdout.setEncoding('utf8').on('data', (text: string) => (said.out += text));
     child.stderr.setEncoding('utf8').on('data', (text: string) => (said.err += text));

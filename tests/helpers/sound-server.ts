@@ -4,7 +4,7 @@
  */
 import { spawn, spawnSync } from 'node:child_process';
 import type { ChildProcess } from 'node:child_process';
-import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 
@@ -14,6 +14,8 @@ export interface SoundServer {
   readonly server: ChildProcess;
   /** Connects play to rec through SoX effects, in place of what was connected before. Null unplugs. */
   patch(effects: readonly string[] | null): Promise<void>;
+  /** Connects play to rec, first channel to both, as if its clock and rec's differed: it is taken at one rate and given at another. */
+  bridge(fromHz: number, toHz: number): Promise<void>;
   /** Adds a sound that goes on for ever, from this one second of it (or a whole number of seconds). Null takes it away. */
   source(name: string, channels: readonly Float64Array[] | null): void;
   /** Ends the server as if the interface were pulled out. */
@@ -35,17 +37,20 @@ export async function startSoundServer({ rateHz = 48000, channels = 2, loop = 'd
   const socket = join(folder, 'socket');
   const env = {
     ...process.env,
-    HOME: folder, XDG_RUNTIME_DIR: folder, PULSE_RUNTIME_PATH: folder, PULSE_SERVER: `unix:${socket}`, PULSE_COOKIE: join(folder, 'cookie'), ALSA_CONFIG_PATH: join(folder, 'alsa.conf'),
+    HOME: folder, XDG_RUNTIME_DIR: folder, XDG_CONFIG_HOME: join(folder, '.config'), PULSE_RUNTIME_PATH: folder, PULSE_SERVER: `unix:${socket}`, PULSE_COOKIE: join(folder, 'cookie'), ALSA_CONFIG_PATH: join(folder, 'alsa.conf'),
   };
   const device = (name: string, target: string): string => `pcm.${name} { type pulse device "${target}" hint { show on description "${name}" } }\n`;
   writeFileSync(env.ALSA_CONFIG_PATH, `pcm.default { type pulse device play }\nctl.default { type pulse }\n${device('play', 'play')}${device('rec', 'B.monitor')}`);
+  // Two channels played into four stay two.
+  mkdirSync(join(folder, '.config', 'pulse'), { recursive: true });
+  writeFileSync(join(folder, '.config', 'pulse', 'daemon.conf'), 'enable-remixing = no\n');
   const format = `format=float32le rate=${rateHz} channels=${channels}`;
   const modules = [
     `module-native-protocol-unix socket=${socket} auth-anonymous=1`,
     `module-null-sink sink_name=B ${format}`,
     loop === 'wire' ? 'module-remap-sink sink_name=play master=B remix=no' : `module-null-sink sink_name=play ${format}`,
   ];
-  const server = spawn('pulseaudio', ['-n', '--daemonize=no', '--exit-idle-time=-1', '--realtime=no', '--log-level=error', ...modules.flatMap((m) => ['-L', m])], { env, stdio: 'ignore' });
+  const server = spawn('pulseaudio', ['-n', '--daemonize=no', '--exit-idle-time=-1', '--realtime=no', '--resample-method=soxr-vhq', '--log-level=error', ...modules.flatMap((m) => ['-L', m])], { env, stdio: 'ignore' });
   for (let tries = 0; ; tries++) {
     const sinks = spawnSync('pactl', ['list', 'short', 'sinks'], { env, encoding: 'utf8' });
     if (/\bplay\b/.test(sinks.stdout)) break;
@@ -81,6 +86,16 @@ export async function startSoundServer({ rateHz = 48000, channels = 2, loop = 'd
         ['parec', [...raw, '--latency-msec=300', '-d', 'play.monitor']],
         ['sox', ['--buffer', '4096', '-q', '-V1', ...soxRaw, '-', ...soxRaw, '-', ...effects]],
         ['pacat', [...raw, '--latency-msec=300', '-d', 'B']],
+      ]);
+      await wait(1000);
+    },
+    async bridge(fromHz, toHz) {
+      end('patch');
+      const at = (rate: number): string[] => raw.map((a) => (a.startsWith('--rate') ? `--rate=${rate}` : a));
+      into('patch', [
+        ['parec', [...at(fromHz), '--latency-msec=300', '-d', 'play.monitor']],
+        ['sox', ['--buffer', '4096', '-q', '-V1', ...soxRaw, '-', ...soxRaw, '-', 'remix', '1', '1']],
+        ['pacat', [...at(toHz), '--latency-msec=300', '-d', 'B']],
       ]);
       await wait(1000);
     },

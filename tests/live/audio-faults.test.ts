@@ -1,0 +1,172 @@
+/** What goes wrong at the bench: the interface goes, the disk is full, the user interrupts, clocks differ, leads are bad. */
+import { mkdirSync, readFileSync, readdirSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+import { afterAll, beforeAll, describe, expect, it, onTestFinished } from 'vitest';
+import type { Results } from '../../src/judge/results.js';
+import { readWavInfo } from '../../src/wav/header.js';
+import { fileSource } from '../../cli/files.js';
+import { temporaryFolder } from '../helpers/cli.js';
+import { atTerminal } from '../helpers/person.js';
+import { boardproof } from '../helpers/program.js';
+import { noise } from '../helpers/random.js';
+import { startSoundServer } from '../helpers/sound-server.js';
+import type { SoundServer } from '../helpers/sound-server.js';
+
+const RATE = 48000;
+const BOARD = 'format: boardproof-board/1\nboard: Small Board\noutputs: [{ id: A }, { id: B }]\n';
+const BENCH = `format: boardproof-bench/1
+bench: bench 1
+output: { channel: 1, device: play }
+recorder: { device: rec }
+inputs:
+  - { channel: 1, output: A }
+  - { channel: 2, output: B }
+`;
+const hiss = [1, 2].map((seed) => noise(20 * RATE, 1e-5, seed));
+
+function makeJob(): string {
+  const cwd = temporaryFolder();
+  mkdirSync(join(cwd, 'job'));
+  writeFileSync(join(cwd, 'job', 'board.yaml'), BOARD);
+  writeFileSync(join(cwd, 'job', 'bench.yaml'), BENCH);
+  return cwd;
+}
+
+const kept = (cwd: string): string[] => readdirSync(join(cwd, 'job', 'captures')).filter((n) => n.endsWith('.wav'));
+
+function framesOf(file: string): number {
+  const source = fileSource(file);
+  try {
+    return readWavInfo(source).frames;
+  } finally {
+    source.close();
+  }
+}
+
+async function ownServer(): Promise<SoundServer> {
+  const server = await startSoundServer({ rateHz: RATE });
+  onTestFinished(() => server.stop());
+  server.source('hiss', hiss);
+  return server;
+}
+
+describe('a sound server that is killed in mid-take', () => {
+  it('is one sentence and exit code 3; the partial capture is kept, and the same command goes on with it back', async () => {
+    const cwd = makeJob();
+    const first = await ownServer();
+    await first.patch(['remix', '1', '1']);
+    const running = boardproof(['capture', 'job', '--step', 'bench.take', '--yes'], { cwd, env: first.env });
+    await new Promise((done) => setTimeout(done, 9000));
+    first.kill();
+    const { exit, err, out } = await running;
+    expect(exit).toBe(3);
+    expect(out).toBe('');
+    expect(err).toMatch(/The audio stopped after \d+\.\d s \(play and rec\): a device was unplugged/);
+    expect(err).not.toMatch(/ALSA|jack|at .*\.js/);
+    expect(kept(cwd)).toEqual([expect.stringMatching(/^bench\.take~.*-partial\.wav$/)]);
+    expect(framesOf(join(cwd, 'job', 'captures', kept(cwd)[0]!))).toBeGreaterThan(2 * RATE);
+
+    const second = await ownServer();
+    await second.patch(['remix', '1', '1']);
+    const again = await boardproof(['capture', 'job', '--step', 'bench.take', '--yes', '--json'], { cwd, env: second.env });
+    // One tone on both inputs, with noise of their own: no copy of one another.
+    expect(again.err + again.out).toContain('captures/bench.take.wav');
+    expect(again.exit).toBe(0);
+    expect(kept(cwd)).toContain('bench.take.wav');
+  });
+});
+
+describe('at one bench', () => {
+  let server: SoundServer;
+  beforeAll(async () => {
+    server = await startSoundServer({ rateHz: RATE });
+    server.source('hiss', hiss);
+  });
+  afterAll(async () => {
+    await server.stop();
+  });
+
+  it('devices are listed, chosen, and looked for; none is said in words', async () => {
+    const cwd = makeJob();
+    const listed = await boardproof(['devices', 'job'], { cwd, env: server.env });
+    expect(listed.exit).toBe(0);
+    expect(listed.out).toMatch(/play +2 channels +no +44\.1, 48, 88\.2, 96, 176\.4, 192 +play/);
+    expect(listed.out).toMatch(/rec +no +32 channels/);
+    expect(listed.err).not.toMatch(/ALSA|Failed to open/);
+    const wrong = await boardproof(['capture', 'job', '--step', 'bench.idle', '--yes', '--record', 'recc'], { cwd, env: server.env });
+    expect(wrong.err).toMatch(/unknown option|no device "recc"/);
+    const none = await boardproof(['devices'], { cwd, env: { ...server.env, PULSE_SERVER: 'unix:/nowhere', ALSA_CONFIG_PATH: '/dev/null' } });
+    expect(none.exit).toBe(3);
+    expect(none.err).toMatch(/No audio device that can play or record was found/);
+  });
+
+  it('Ctrl-C in mid-capture: exit code 130, the partial capture kept', async () => {
+    const cwd = makeJob();
+    const person = atTerminal(['capture', 'job', '--step', 'bench.idle'], cwd, server.env);
+    await person.sees(/it is so/);
+    person.types('\r');
+    await person.sees(/\[Enter\] record/);
+    person.types('\r');
+    await person.sees(/2 of 20 s/);
+    person.types('\u0003');
+    expect(await person.ends()).toBe(130);
+    expect(person.screen).toMatch(/kept as captures\/bench\.idle~.*-partial\.wav[\s\S]*Interrupted/);
+    expect(kept(cwd).length).toBe(1);
+  });
+
+  it('calibrates from a typed reading; flex counts the leads that were moved; measure reads it', async () => {
+    const cwd = makeJob();
+    await server.patch(['remix', '1', '1', 'gain', '-3']);
+    const person = atTerminal(['calibrate', 'job', '--level', '-20'], cwd, server.env);
+    await person.sees(/\[Enter\] play/);
+    person.types('\r');
+    await person.sees(/played -40 dBFS {3}heard input 1 -4[23]/);
+    for (let i = 0; i < 4; i++) person.types('+');
+    await person.sees(/played -20 dBFS {3}heard input 1 -2[23]\.\d/);
+    person.types('\r');
+    await person.sees(/What does it show\?/);
+    person.types('0.4x\r');
+    await person.sees(/is no reading/);
+    person.types('\r');
+    await person.sees(/What does it show\?/);
+    person.types('308 mV ± 0.5 %\r');
+    await person.sees(/\[Enter\] it is so/);
+    person.types('q');
+    await person.ends();
+    // 308 mV is −8.014 dBu: the player's full scale is 12 dBu above −20 dBFS, the recorder's 3 dB more.
+    expect(readFileSync(join(cwd, 'job', 'bench.yaml'), 'utf8')).toMatch(/fullScale: 11\.9[89] dBu ± 0\.0\d dB[\s\S]*output: A, fullScale: 1[45]\.(9[89]|0\d) dBu ± 0\.0\d dB/);
+
+    const flex = atTerminal(['flex', 'job'], cwd, server.env);
+    await flex.sees(/it is so/);
+    flex.types('\r');
+    await flex.sees(/\[Enter\] record/);
+    flex.types('\r');
+    await flex.sees(/3 s {3}peaks/);
+    // A plug that loses contact for a second.
+    await server.patch(null);
+    await new Promise((done) => setTimeout(done, 1000));
+    await server.patch(['remix', '1', '1', 'gain', '-3']);
+    await flex.sees(/dropout on A, B|dropout on/, 20);
+    await flex.sees(/\d+ s {3}peaks/);
+    flex.types('\r');
+    const told = await flex.sees(/filed as captures\/rest\.flex\.wav[^\n]*(\n[^\n]*)?/);
+    expect(told).toMatch(/1 dropout/);
+    await flex.ends();
+    const measured = await boardproof(['measure', 'job', '--json'], { cwd });
+    const results = JSON.parse(measured.out) as Results;
+    const dropouts = results.readings.find((r) => r.id === 'flex.dropouts' && r.output === 'A')!;
+    expect(dropouts.value).toBe(1);
+  });
+});
+
+describe('two devices with clocks of their own', () => {
+  it('are told apart by the markers, and the take is good', async () => {
+    const cwd = makeJob();
+    const server = await ownServer();
+    // A bridge that lies about its rate: 5 samples in 48 000 are made or taken.
+    await server.bridge(48000, 48005);
+    const { exit, out } = await boardproof(['capture', 'job', '--step', 'bench.take', '--yes'], { cwd, env: server.env });
+    expect(out).toMatch(/clocks -?10[34]\.\d ppm apart/);
+    expect(exit).toBe(0);
+  });
+});
