@@ -21,6 +21,7 @@ import type { HeardOutput } from '../src/measure/live-checks.js';
 import { Problem, exitCode, problem } from '../src/problems.js';
 import { referenceFileS } from '../src/signals/reference.js';
 import type { ReferenceName } from '../src/signals/reference.js';
+import { isStairs } from '../src/signals/stairs.js';
 import { signalOf } from './cue-sheet.js';
 import { checkPart, filePart, problemOf } from './file-part.js';
 import type { FiledPart, Part } from './file-part.js';
@@ -147,12 +148,10 @@ async function judge(job: Job, step: Step, file: string, station: Station, inspe
     const { found, refusal } = await inspector.ask({ ask: 'takes', files, bench: job.bench, mainsHz: job.board.mainsHz });
     if (!found) return { ...none, refusal: problemOf(refusal!) };
     const code = stepCode(step.id);
-    if (step.kind === 'take') {
-      const take = found.takes.find((t) => t.identity.stepCode === code);
-      const broken = found.fragments.find((f) => f.identity?.stepCode === code);
-      if (!take) return { ...none, refusal: broken ? problem('capture.take-broken', { file: step.id, atS: broken.frame / found.sampleRateHz, end: broken.end }) : notHeard };
-      part = { ...part, take };
-    } else if (!found.fragments.some((f) => f.identity?.stepCode === code)) return { ...none, refusal: notHeard };
+    const take = found.takes.find(({ identity }) => identity.stepCode === code && isStairs(identity) === (step.kind === 'stairs'));
+    const broken = found.fragments.find((f) => f.identity?.stepCode === code);
+    if (!take) return { ...none, refusal: broken ? problem('capture.take-broken', { file: step.id, atS: broken.frame / found.sampleRateHz, end: broken.end }) : notHeard };
+    part = { ...part, take };
   }
   const { refusal, caution, heard } = await checkPart(job, part, inspector, true);
   const why = refusal ?? caution;

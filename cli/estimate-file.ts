@@ -84,6 +84,7 @@ function refusalOf(recording: Recording, estimate: CaptureEstimate, file: string
   const heard = { file, outputs: bench.inputs.map((i) => i.output) };
   const channels = selectChannels(recording, bench.inputs.map((i) => i.channel - 1));
   if (estimate.kind === 'idle') return checkIdle(heard, channels, estimate.inputs, mainsHz);
+  if (estimate.kind === 'flex') return null;
   if (estimate.kind === 'switching') return checkSwitching(heard, estimate.inputs, recording.sampleRateHz);
   const { located } = estimate.inputs[0]!;
   return estimate.kind === 'stairs' ? checkStairs(heard, channels, located, estimate.inputs, mayBreathe) : checkTake(heard, channels, located, estimate.inputs, mayBreathe);

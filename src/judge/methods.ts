@@ -217,4 +217,10 @@ export const methods: readonly MethodNote[] = [
     text: 'Level of the tone, and of the sweep from 500 Hz on, in windows of 10 ms: a drop-out is where it falls by 2.5 dB below the median of the 0.2 s around. Not of states with an effect in, which may have notches of their own.',
     source: 'Derived here.',
   },
+  {
+    id: 'flex.events',
+    title: 'Dropouts and crackles while leads are moved',
+    text: 'The steady tone is fitted in windows of 4 ms every 2 ms. A dropout is where it falls by 3 dB or more below its median of the last 2 s; a crackle where what is not tone rises over four times its own median and over −60 dB of the tone, while the tone stands. Events of one kind less than 50 ms apart are one.',
+    source: 'Derived here; the thresholds are common practice, no source.',
+  },
 ];

@@ -73,6 +73,8 @@ export const readingIds: readonly string[] = [
   'bleed',
   'crosstalk.from-dry',
   'crosstalk.to-dry',
+  'flex.dropouts',
+  'flex.crackles',
   'click.count',
   'click.peak',
   'click.over-tone',

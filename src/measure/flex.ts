@@ -61,6 +61,8 @@ export interface FlexWatch {
   /** Next samples, a channel per output; what ended meanwhile comes back. */
   push(channels: readonly Float64Array[]): FlexEvent[];
   finish(): FlexEvent[];
+  /** Usual amplitude of the tone on each output; 0 where it was too weak to follow. */
+  tones(): number[];
 }
 
 export function createFlexWatch(outputs: readonly string[], sampleRateHz: number): FlexWatch {
@@ -139,6 +141,7 @@ export function createFlexWatch(outputs: readonly string[], sampleRateHz: number
       return found;
     },
     finish: () => over(windowAt / sampleRateHz, true),
+    tones: () => tracks.map((t) => (t.usualTone > LEAST_TONE ? t.usualTone : 0)),
   };
 }
 
@@ -182,17 +185,22 @@ function toneFit(size: number, sampleRateHz: number): (x: Float64Array) => { amp
   };
 }
 
-/** A filed flex capture from beginning to end. */
+/** A filed flex capture, as one output heard it. */
 export interface FlexEstimate {
   readonly lengthS: number;
   readonly events: readonly FlexEvent[];
+  /** Usual amplitude of its tone, full scale 1; 0 where there was none to follow. */
+  readonly tone: number;
 }
 
-export function measureFlex(recording: Recording, outputs: readonly string[]): FlexEstimate {
+/** From beginning to end; an estimate for each output, whose events are those that it heard. */
+export function measureFlex(recording: Recording, outputs: readonly string[]): FlexEstimate[] {
   const watch = createFlexWatch(outputs, recording.sampleRateHz);
   const events: FlexEvent[] = [];
   recording.forEachBlock((block) => {
     events.push(...watch.push(block.channels.map((c) => c.subarray(0, block.frames))));
   });
-  return { lengthS: recording.frames / recording.sampleRateHz, events: [...events, ...watch.finish()] };
+  events.push(...watch.finish());
+  const tones = watch.tones();
+  return outputs.map((output, c) => ({ lengthS: recording.frames / recording.sampleRateHz, events: events.filter((e) => e.outputs.includes(output)), tone: tones[c]! }));
 }

@@ -33,6 +33,9 @@ import { switchFigures } from './switches.js';
 import { measureSwitching } from './switching.js';
 import type { SwitchingEstimate } from './switching.js';
 import { dropoutFigure, snrFigure, takeFigures } from './take-figures.js';
+import { flexFigures } from './flex-figures.js';
+import { measureFlex } from './flex.js';
+import type { FlexEstimate } from './flex.js';
 import { findTakes } from './take-search.js';
 import { measureTake } from './take.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
@@ -48,12 +51,13 @@ export type CaptureEstimate =
   | { readonly step: StepName; readonly kind: 'idle'; readonly inputs: readonly IdleEstimate[]; /** To listen to, per input; null where no clean stretch is long enough. */ readonly excerpts: readonly ExcerptSamples[] | null }
   | { readonly step: StepName; readonly kind: 'take'; readonly inputs: readonly TakeEstimate[] }
   | { readonly step: StepName; readonly kind: 'stairs'; readonly inputs: readonly StairsEstimate[] }
-  | { readonly step: StepName; readonly kind: 'switching'; readonly inputs: readonly SwitchingEstimate[] };
+  | { readonly step: StepName; readonly kind: 'switching'; readonly inputs: readonly SwitchingEstimate[] }
+  | { readonly step: StepName; readonly kind: 'flex'; readonly inputs: readonly FlexEstimate[] };
 
 /**
  * Estimates one capture.
  *
- * @returns null for kinds that this version does not read figures from, and for a file of a take, or of the stairs, without one in it.
+ * @returns null for a file of a take, or of the stairs, without one in it.
  */
 export function estimateCapture(recording: Recording, step: StepName, bench: Bench, mainsHz: number): CaptureEstimate | null {
   const heard = selectChannels(recording, bench.inputs.map((i) => i.channel - 1));
@@ -63,7 +67,7 @@ export function estimateCapture(recording: Recording, step: StepName, bench: Ben
     return { step, kind: 'idle', inputs, excerpts: cutExcerpts(heard, leftOut) };
   }
   if (step.kind === 'switching') return { step, kind: 'switching', inputs: measureSwitching(heard) };
-  if (step.kind !== 'take' && step.kind !== 'stairs') return null;
+  if (step.kind === 'flex') return { step, kind: 'flex', inputs: measureFlex(heard, bench.inputs.map((i) => i.output)) };
   const found = findTakes(heard);
   const [located] = step.kind === 'take' ? found.takes : found.stairs;
   if (!located) return null;
@@ -132,6 +136,10 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
       if (estimate.kind === 'switching') {
         const pressed = place.loop === null ? board.loops.map(({ id }) => id) : [place.loop];
         figures.push(...clickFigures(place, estimate.inputs[i]!, pressed, scale));
+        return;
+      }
+      if (estimate.kind === 'flex') {
+        figures.push(...flexFigures(place, estimate.inputs[i]!));
         return;
       }
       if (estimate.kind === 'stairs') {

@@ -1,0 +1,28 @@
+/**
+ * Readings of a flex capture: how often the tone dropped out, and how often it crackled, with times.
+ *
+ * @module
+ */
+import { figure } from './figure.js';
+import type { Figure, Place } from './figure.js';
+import type { FlexEstimate, FlexEvent } from './flex.js';
+
+/** More times than this are not written out. */
+const MOST_TIMES = 12;
+
+const LABELS = { dropout: ['flex.dropouts', 'Dropouts while leads were moved'], crackle: ['flex.crackles', 'Crackles while leads were moved'] } as const;
+
+export function flexFigures(place: Place, { events, lengthS, tone }: FlexEstimate): Figure[] {
+  return (['dropout', 'crackle'] as const).map((kind) => {
+    const [id, label] = LABELS[kind];
+    const common = { id, label, unit: '', method: 'flex.events' };
+    if (tone === 0) return figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'no signal', remarks: ['There was no steady tone to follow.'] });
+    const own = events.filter((e) => e.kind === kind);
+    return figure(place, { ...common, value: own.length, remarks: [own.length === 0 ? `None in ${lengthS.toFixed(0)} s.` : `In ${lengthS.toFixed(0)} s, at ${timesOf(own)}.`] });
+  });
+}
+
+function timesOf(events: readonly FlexEvent[]): string {
+  const each = events.slice(0, MOST_TIMES).map((e) => `${e.atS.toFixed(2)} s${e.kind === 'dropout' ? ` (${(1000 * e.lengthS).toFixed(0)} ms)` : ''}`);
+  return `${each.join(', ')}${events.length > MOST_TIMES ? ', …' : ''}`;
+}
