@@ -141,25 +141,35 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
     to(level - startDbfs);
     ear.begin(STEER_S + 0.5);
   };
+  /** Keys that move the level count however fast they come. */
+  const settled = (): Promise<'enter' | 'q'> =>
+    new Promise((resolve) => {
+      const unlisten = keyboard.listen((key) => {
+        if (key === '+' || key === '=') move(RAISE_DB);
+        else if (key === '-') move(-RAISE_DB);
+        else if (key === 'enter' || key === 'q') done(key);
+      });
+      const done = (key: 'enter' | 'q'): void => {
+        unlisten();
+        resolve(key);
+      };
+      stop.signal.addEventListener('abort', () => {
+        done('q');
+      });
+    });
   const asking = (async () => {
-    for (;;) {
-      const key = await keyOf(keyboard, ['+', '=', '-', 'enter', 'q'], stop.signal);
-      if (key === 'q') return;
-      if (key === '+' || key === '=') move(RAISE_DB);
-      else if (key === '-') move(-RAISE_DB);
-      else {
-        typing = true;
-        shown.done();
-        const typed = await keyboard.line('  What does it show? (0.775 V, 775 mV or -2.2 dBu; with ± 0.5 % if you know the meter) ');
-        typing = false;
-        if (typed === null) return;
-        reading = readMeter(typed);
-        if (reading) {
-          await ear.full();
-          return;
-        }
-        if (typed !== '') statement(context, 'err', problem('capture.reading', { said: typed }).message, '  ', '  ');
+    while ((await settled()) === 'enter') {
+      typing = true;
+      shown.done();
+      const typed = await keyboard.line('  What does it show? (0.775 V, 775 mV or -2.2 dBu; with ± 0.5 % if you know the meter) ');
+      typing = false;
+      if (typed === null) return;
+      reading = readMeter(typed);
+      if (reading) {
+        await ear.full();
+        return;
       }
+      if (typed !== '') statement(context, 'err', problem('capture.reading', { said: typed }).message, '  ', '  ');
     }
   })();
   // Whichever ends first: a device may go while keys are waited for.

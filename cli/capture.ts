@@ -27,7 +27,7 @@ import { keyOf } from './keyboard.js';
 import type { Keyboard } from './keyboard.js';
 import { aside, paragraph, wrap } from './layout.js';
 import { watchLevels } from './level-view.js';
-import { nextCapture } from './next-step.js';
+import { nextCapture, nextStep, word } from './next-step.js';
 import { progress, timeLeft } from './progress.js';
 import { levelText, stationLines, stationOf, warn } from './station.js';
 import type { Station, StationOptions } from './station.js';
@@ -84,7 +84,8 @@ export async function run(context: Context, [jobPath]: readonly string[], option
     inspector.close();
   }
   if (options.json) printJson(context, { format: CAPTURE_RUN_FORMAT, captures: all.entries });
-  nextCapture(context, job, jobPath!);
+  if (job.steps.every(({ id, required }) => !required || job.captures.has(id))) nextCapture(context, job, jobPath!);
+  else if (exit === exitCode.done) nextStep(context, 'the steps that are left', `boardproof capture ${word(jobPath!)}`);
   return exit;
 }
 
@@ -143,7 +144,7 @@ async function guided(all: Run, keyboard: Keyboard, named: readonly Step[]): Pro
 
 function stopped({ context }: Run): number {
   context.err.write('\n');
-  aside(context, 'Stopped. What is filed stays; the same command goes on from here.');
+  aside(context, 'Stopped. What is filed stays; it goes on from here.');
   return exitCode.done;
 }
 

@@ -29,7 +29,12 @@ export function nextCapture(context: Context, job: Job, jobPath: string): void {
   const next = job.steps.find(({ id, required }) => required && !job.captures.has(id));
   const shown = word(jobPath);
   if (!next) nextStep(context, 'every capture is there; measure and judge them', `boardproof signoff ${shown}`);
-  else if (next.kind === 'take') {
-    nextStep(context, `play ${next.id}.wav, record it, and file the recording`, `boardproof signals --job ${shown} --out <folder>`, `boardproof import ${shown} <recording.wav>`);
-  } else nextStep(context, `record ${next.id} and file it`, `boardproof import ${shown} <recording.wav> --step ${next.id}`);
+  else {
+    nextStep(
+      context,
+      `${next.id}. Play and record it here, or elsewhere and file the recording`,
+      `boardproof capture ${shown}`,
+      ...(next.kind === 'take' ? [`boardproof signals --job ${shown} --out <folder>`, `boardproof import ${shown} <recording.wav>`] : [`boardproof import ${shown} <recording.wav> --step ${next.id}`]),
+    );
+  }
 }

@@ -10,11 +10,13 @@ import type { FlexEstimate, FlexEvent } from './flex.js';
 /** More times than this are not written out. */
 const MOST_TIMES = 12;
 
-const LABELS = { dropout: ['flex.dropouts', 'Dropouts while leads were moved'], crackle: ['flex.crackles', 'Crackles while leads were moved'] } as const;
+const COUNTED = [
+  { kind: 'dropout', id: 'flex.dropouts', label: 'Dropouts while leads were moved' },
+  { kind: 'crackle', id: 'flex.crackles', label: 'Crackles while leads were moved' },
+] as const;
 
 export function flexFigures(place: Place, { events, lengthS, tone }: FlexEstimate): Figure[] {
-  return (['dropout', 'crackle'] as const).map((kind) => {
-    const [id, label] = LABELS[kind];
+  return COUNTED.map(({ kind, id, label }) => {
     const common = { id, label, unit: '', method: 'flex.events' };
     if (tone === 0) return figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'no signal', remarks: ['There was no steady tone to follow.'] });
     const own = events.filter((e) => e.kind === kind);

@@ -65,8 +65,8 @@ describe('boardproof steps', () => {
   });
 
   it('names the next step', async () => {
-    expect((await runCli(['steps', 'job'], { cwd: await jobWith([]) })).err).toBe('Next: record bench.idle and file it:\n      boardproof import job <recording.wav> --step bench.idle\n');
-    expect((await runCli(['steps', 'job'], { cwd: await jobWith(['bench.idle']) })).err).toBe('Next: play bench.take.wav, record it, and file the recording:\n      boardproof signals --job job --out <folder>\n      boardproof import job <recording.wav>\n');
+    expect((await runCli(['steps', 'job'], { cwd: await jobWith([]) })).err).toBe('Next: bench.idle. Play and record it here, or elsewhere and file the recording:\n      boardproof capture job\n      boardproof import job <recording.wav> --step bench.idle\n');
+    expect((await runCli(['steps', 'job'], { cwd: await jobWith(['bench.idle']) })).err).toBe('Next: bench.take. Play and record it here, or elsewhere and file the recording:\n      boardproof capture job\n      boardproof signals --job job --out <folder>\n      boardproof import job <recording.wav>\n');
   });
 
   it('gives the same as data, with the code that each take carries', async () => {
