@@ -91,7 +91,7 @@ export function plainTable(table: PlainTable): Html {
 export function listen(listening: ListeningView | null): Part {
   if (listening === null) return '';
   return html`<section class="part screen-only" id="listen" aria-labelledby="listen-h"><h2 id="listen-h">Listen to the noise</h2>
-<p class="turn-down">${shape('caution')} <b>Turn your loudspeakers or headphones down first.</b> What plays is the board’s own noise at ${inline(listening.output)}, ${listening.raised}: it is never this loud on stage.</p>
+<p class="turn-down">${shape('caution')} <b>Turn your loudspeakers or headphones down first.</b> What plays is the board’s own noise at ${inline(listening.output)}, ${listening.raised}: far louder than it leaves the board.</p>
 <ul class="clips">${listening.clips.map((c) => html`<li><p><b>${inline(c.title)}</b>${c.level === '' ? '' : html` <span class="small">${c.level}</span>`}</p><audio controls="" preload="none" aria-label="Noise: ${plain(c.title)}" src="data:audio/wav;base64,${c.wav}"></audio></li>`)}</ul>
 <p class="small">${listening.duration} of each idle capture, up to ${listening.band}, all raised alike, so that what is louder here is louder on the board; the loudest is kept soft.${listening.left === 0 ? '' : ` ${sentenceCase(counted(listening.left, 'more excerpt'))} in the results file.`}</p>
 </section>`;

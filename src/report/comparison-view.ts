@@ -127,7 +127,7 @@ function tables(results: Results, readings: readonly ReadingDifference[], names:
     const where: Phrase = [...(one!.output === null ? ['The whole board' as const] : opening(outputPhrase(results, one!.output))), ...(ofJobs ? [', ' as const, ...statePhrase(results, one!.first.state)] : [])];
     return {
       caption: where,
-      head: ['Reading', sentenceCase(names[0]), sentenceCase(names[1]), 'Difference', ''],
+      head: ['Reading', sentenceCase(names[0]), sentenceCase(names[1]), 'Difference', 'Result'],
       rows: here.map((r) => ({ head: [{ name: r.label }, ...(r.source === null ? [] : [` ${sourceWords(r.source)}`])], cells: [sideText(r.first, r), sideText(r.second, r), differenceText(r), SIGNIFICANCE[r.significance]] })),
       note: '',
     };
@@ -169,7 +169,7 @@ function pairGroup(c: CurveDifference, first: Results, second: Results, names: r
   const apart: ChartData = {
     shape: 'match', unit: differenceUnit(c.unit), limits: [], marks: [], span: null,
     series: [{
-      label: 'difference', stroke: strokes.fourth, x: c.frequencyHz, y: c.difference,
+      label: 'apart', stroke: strokes.fourth, x: c.frequencyHz, y: c.difference,
       low: c.uncertainty === null ? null : c.difference.map((d, i) => (d === null || c.uncertainty![i] === null ? null : d - c.uncertainty![i]!)),
       high: c.uncertainty === null ? null : c.difference.map((d, i) => (d === null || c.uncertainty![i] === null ? null : d + c.uncertainty![i]!)),
     }],

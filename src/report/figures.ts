@@ -348,7 +348,6 @@ export function playerGroup(
   measured: readonly Curve[],
   designed: readonly Curve[],
   lead: Curve | null,
-  size: Figure['size'],
   said: Phrase,
 ): FigureGroup | null {
   const first = measured[0] ?? designed[0];
@@ -371,7 +370,7 @@ export function playerGroup(
   return {
     topic: 'player',
     key,
-    figures: [{ title, caption: said, chart: { shape: 'response', unit: unitText(first.y.unit), series, limits: [], marks: [], span: null }, size, curves: shown.map((c) => c.id) }],
+    figures: [{ title, caption: said, chart: { shape: 'response', unit: unitText(first.y.unit), series, limits: [], marks: [], span: null }, size: 'full', curves: shown.map((c) => c.id) }],
     table: figureTable(title, [...(lead === null ? [] : [{ name: ['Straight lead, computed'] as Phrase, curve: lead }]), ...shown.map((c) => ({ name: statePhrase(results, c.state), curve: c }))], 'response'),
     lines: null,
   };

@@ -4,12 +4,12 @@
  * @module
  */
 import type { Curve, PredictedTone, Reading, Results } from '../judge/results.js';
-import { type Figure, type FigureGroup, playerGroup } from './figures.js';
-import { NBSP, fixed, frequency, signed, withUnit } from './numbers.js';
+import { type FigureGroup, playerGroup } from './figures.js';
+import { NBSP, fixed, frequency, sentenceCase, signed, withUnit } from './numbers.js';
 import { NO_FIGURE, type PlainTable } from './plain-table.js';
 import { measuredText } from './reading-tables.js';
 import { shorten } from './text.js';
-import { type Phrase, opening, stateOrder, statePhrase } from './words.js';
+import { type Phrase, stateLabel, stateOrder, withState } from './words.js';
 
 export interface PlayerView {
   /** The instrument of board.yaml, part by part; empty where it has none. */
@@ -46,12 +46,11 @@ function playerFigures(results: Results): FigureGroup[] {
   const predicted = (results.predicted?.player ?? []).filter((p) => p.volume === 10);
   const lead = predicted.find((p) => p.state === 'lead');
   const outputs = results.board.outputs.map((o) => o.id).filter((id) => measured.some((c) => c.output === id) || predicted.some((p) => p.output === id));
-  return outputs.flatMap((output, i) => {
+  return outputs.flatMap((output) => {
     // The last of a state is of all its plugs together, which is the firmest.
     const own = stateOrder(measured.filter((c) => c.output === output).map((c) => c.state)).map((state) => measured.findLast((c) => c.output === output && c.state === state)!);
     const designed = predicted.filter((p) => p.output === output);
-    const size: Figure['size'] = i === 0 ? 'full' : 'small';
-    const group = playerGroup(results, output, own.map((c): Curve => ({ ...c, kind: 'response' })), designed.map((p) => asCurve(results, p)), lead === undefined ? null : asCurve(results, lead), size, captionOf(results, output));
+    const group = playerGroup(results, output, own.map((c): Curve => ({ ...c, kind: 'response' })), designed.map((p) => asCurve(results, p)), lead === undefined ? null : asCurve(results, lead), captionOf(results, output));
     return group === null ? [] : [group];
   });
 }
@@ -64,17 +63,15 @@ function captionOf(results: Results, output: string): Phrase {
   const lead = results.predicted?.player.find((p) => p.state === 'lead' && p.volume === 10)?.resonance ?? null;
   const moved = stateOrder(results.readings.filter((r) => r.id === 'player.resonance' && r.output === output && r.state !== 'lead').map((r) => r.state)).flatMap((state): Phrase[] => {
     const r = figureOf(results, 'player.resonance', state, output);
-    return r === undefined ? [] : [[{ figure: frequency(r.value!) }, ' with ', ...lowerFirst(statePhrase(results, state))]];
+    return r === undefined ? [] : [[{ figure: frequency(r.value!) }, ' with ', ...withState(results, state)]];
   });
   if (moved.length === 0) return lead === null ? [] : ['On the straight lead the instrument resonates at ', { figure: frequency(lead.frequencyHz) }, '.'];
   const said = moved.flatMap((p, i): Phrase => (i === 0 ? p : [i === moved.length - 1 ? ' and ' : ', ', ...p]));
   return ['The instrument resonates at ', ...said, ...(lead === null ? [] : [', against ', { figure: frequency(lead.frequencyHz) }, ' on the straight lead']), '.'];
 }
 
-const lowerFirst = (phrase: Phrase): Phrase => phrase.map((p, i) => (i === 0 && typeof p === 'string' ? p.charAt(0).toLowerCase() + p.slice(1) : p));
-
 const predictedState = (results: Results, row: { readonly state: string; readonly output: string | null }): Phrase =>
-  row.output === null ? ['Straight lead'] : [...opening(statePhrase(results, row.state)), ...(results.board.outputs.length > 1 ? [', output ' as const, { name: shorten(row.output, 24) }] : [])];
+  row.output === null ? ['Straight lead'] : [sentenceCase(stateLabel(results, row.state)), ...(results.board.outputs.length > 1 ? [', output ' as const, { name: shorten(row.output, 24) }] : [])];
 
 /** Predicted against measured. */
 function besideTable(results: Results): PlainTable {
@@ -101,7 +98,7 @@ function besideTable(results: Results): PlainTable {
   });
   return {
     caption: ['As designed and as built'],
-    head: ['', 'By board.yaml', 'Measured', 'Beyond design'],
+    head: ['Where', 'By board.yaml', 'Measured', 'Beyond design'],
     rows,
     note: 'Hiss by board.yaml is thermal noise alone: what no path of these resistors can be without.',
   };
@@ -112,7 +109,7 @@ const dB = (value: number | undefined): string => (value === undefined ? NO_FIGU
 function toneTable(results: Results): PlainTable {
   return {
     caption: ['Predicted for the player: loss against the straight lead, resonance, −3 dB corner, thermal noise'],
-    head: ['', 'Volume', '2–5 kHz', '5 kHz', '10 kHz', 'Resonance', 'Height', '−3 dB', 'Noise, dBu(A)'],
+    head: ['Where', 'Volume', '2–5 kHz', '5 kHz', '10 kHz', 'Resonance', 'Height', '−3 dB', 'Noise, dBu(A)'],
     rows: results.predicted!.player.map((p) => ({
       head: predictedState(results, p),
       cells: [
@@ -136,7 +133,7 @@ function metreTable(results: Results): PlainTable {
       cells: [Math.abs(m.loses2to5kDb) < 0.005 ? 'nothing' : dB(m.loses2to5kDb), m.resonanceShiftHz === null ? NO_FIGURE : Math.abs(m.resonanceShiftHz) < 0.5 ? 'stays' : withUnit(signed(m.resonanceShiftHz, 0), 'Hz')],
     })),
   );
-  return { caption: [`One metre of lead more${metrePf === null ? '' : `, ${withUnit(fixed(metrePf, 0), 'pF')}`}: what it costs the player at volume 10`], head: ['', 'Loss in 2–5 kHz', 'Resonance'], rows, note: '' };
+  return { caption: [`One metre of lead more${metrePf === null ? '' : `, ${withUnit(fixed(metrePf, 0), 'pF')}`}: what it costs the player at volume 10`], head: ['Where', 'Loss in 2–5 kHz', 'Resonance'], rows, note: '' };
 }
 
 function causeTable(results: Results): PlainTable {

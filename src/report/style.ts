@@ -98,6 +98,7 @@ details{margin:0 0 1.2rem}
 .clips audio{width:100%;height:2.4rem}
 .numbers td{white-space:nowrap;padding-right:.9rem;text-align:right}
 .numbers thead th:not(:first-child){text-align:right;padding-right:.9rem}
+.numbers{margin-top:.9rem}
 .numbers tbody th{min-width:9rem}
 .many{font-size:.84rem}
 .pair{display:grid;grid-template-columns:1fr 1fr;gap:0 1rem;margin:0 0 1rem}
@@ -274,7 +275,7 @@ figure,tr,.finding,.methods div,.lines div,.notes li,.stamp,.sentences li,.sign{
 thead,.result-line{break-after:avoid}
 .notes{font-size:7.6pt}
 .sign{margin-top:.8rem}
-.sign p{margin-top:1.5rem}
+.sign p{margin-top:1.8rem}
 *{-webkit-print-color-adjust:exact;print-color-adjust:exact}
 }
 `;

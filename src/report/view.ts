@@ -310,7 +310,7 @@ function section(
       return {
         heading: [t.heading],
         figures: t.drawn,
-        readings: readingTable(['Readings: ', ...name], groupsOf(t.own.filter((r) => !isLineReading(r))), at),
+        readings: readingTable(['Readings, ', ...name], groupsOf(t.own.filter((r) => !isLineReading(r))), at),
         lineReadings: readingTable([`${LINE_CAPTION}, `, ...lowered(heading)], groupsOf(t.own.filter(isLineReading)), at),
         tables: t.tables,
       };

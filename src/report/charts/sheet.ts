@@ -205,7 +205,8 @@ export const across = (value: number, stroke: string, width: number): Rule => ({
 export interface EndLabel {
   readonly text: string;
   readonly colour: string;
-  /** Value at which the line ends. */
+  /** Where the line ends. */
+  readonly x: number;
   readonly y: number;
 }
 
@@ -215,7 +216,7 @@ export function endLabels(labels: readonly EndLabel[], frame: Frame, span: Span)
   const at = places.map((px) => valueAt(frame, span, px));
   return {
     rules: labels.map((l, i) => ({
-      x: HIGHEST_HZ * 1.002, y: l.y, x2: HIGHEST_HZ * (HIGHEST_HZ / LOWEST_HZ) ** (9 / plotWidth(frame)), y2: at[i]!, stroke: l.colour, width: 0.8,
+      x: l.x * 1.002, y: l.y, x2: HIGHEST_HZ * (HIGHEST_HZ / LOWEST_HZ) ** (9 / plotWidth(frame)), y2: at[i]!, stroke: l.colour, width: 0.8,
     })),
     letters: labels.map((l, i) => ({ x: HIGHEST_HZ, y: at[i]!, dx: 12, dy: 0, text: l.text, fill: l.colour, align: 'left', baseline: 'middle' })),
   };
@@ -224,7 +225,7 @@ export function endLabels(labels: readonly EndLabel[], frame: Frame, span: Span)
 /** The label of a line, at its last point on the sheet. */
 export function endLabelOf(series: Series, frame: Frame, span: Span): EndLabel[] {
   const last = drawn(series, frame, span).filter((p) => p.y !== null).at(-1);
-  return last === undefined ? [] : [{ text: series.label, colour: colour(series.stroke.colour), y: last.y! }];
+  return last === undefined ? [] : [{ text: series.label, colour: colour(series.stroke.colour), x: last.x, y: last.y! }];
 }
 
 /** Limits: a bar at its frequency, named at its left; or a rule across the sheet, named at its end. */
@@ -246,7 +247,7 @@ export function limits(marks: readonly LimitMark[], frame: Frame, span: Span): {
       const y = crowded ? valueAt(frame, span, places[i]!) : m.value;
       return { x: left(m.hz), y, dx: -5, dy: 0, text: m.label, fill: colour('--limit'), align: 'right', baseline: 'middle' };
     }),
-    labels: bands.map((m) => ({ text: m.label, colour: colour('--limit'), y: m.value })),
+    labels: bands.map((m) => ({ text: m.label, colour: colour('--limit'), x: HIGHEST_HZ, y: m.value })),
   };
 }
 
