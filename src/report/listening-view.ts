@@ -20,7 +20,7 @@ export interface ListeningView {
 }
 
 /** A clip is some 43 kB on the page. */
-const MOST_CLIPS = 5;
+const MOST_CLIPS = 4;
 
 export function listeningView(results: Results): ListeningView | null {
   const { listening } = results;

@@ -126,7 +126,7 @@ ${table.groups.map(
   (g) => html`<tbody><tr class="group"><th scope="rowgroup" colspan="${across}">${inline(g.heading)}</th></tr>
 ${g.rows.map(
   (r) => html`<tr${pointer(r.at, drawings)}><th scope="row">${r.label}${r.qualifier === '' ? '' : html` <span class="small">${r.qualifier}</span>`}</th><td class="num">${r.measured}${noteLetters(r.figureNotes)}</td>${
-    limited ? html`<td class="num">${r.limit}${noteLetters(r.limitNotes)}</td><td>${verdictMark(r.mark)}</td>` : ''
+    limited ? html`<td class="num">${r.limit}${noteLetters(r.limitNotes)}</td><td>${r.mark === 'info' ? '' : verdictMark(r.mark)}</td>` : ''
   }</tr>
 `,
 )}</tbody>`,
