@@ -143,12 +143,18 @@ export function checkStationarity(recording: Recording): Stationarity[] {
 /** Blocks to each side of one that say what is usual around it: 2 s. */
 const AROUND = 20;
 
-/** Median of the blocks around each; at the ends of as many, from the nearest. */
+/**
+ * What is usual around each block: the median of the blocks around it, on the slope between the medians of their first and last
+ * third, which at the ends of a capture stands in for the blocks that are missing.
+ */
 function runningMedian(levels: readonly number[]): number[] {
-  const width = 2 * AROUND + 1;
+  const width = Math.min(levels.length, 2 * AROUND + 1);
+  const third = Math.max(1, Math.floor(width / 3));
   return levels.map((_, b) => {
     const from = Math.max(0, Math.min(b - AROUND, levels.length - width));
-    return median(levels.slice(from, from + width));
+    const around = levels.slice(from, from + width);
+    const slope = (median(around.slice(-third)) - median(around.slice(0, third))) / (width - third);
+    return median(around) + slope * (b - from - (width - 1) / 2);
   });
 }
 

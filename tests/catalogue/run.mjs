@@ -154,12 +154,12 @@ function check(file) {
     const model = boardOf(seed);
     const known = new Map();
     const of = report.trials.filter(([s]) => s === seed);
-    for (const [, kind, right, extra] of of.filter((_, k) => k % 2 === 0)) {
+    for (const [, kind, right, extra] of of.filter((_, k) => k % 4 === 0)) {
       const again = trial(model, seed, [kind], known);
       if (again.right[0] !== right || String(again.extra) !== String(extra)) differences.push(`Board ${seed}, ${kind}: ${again.right[0] ? 'right' : 'not right'}${again.extra.length > 0 ? `, with ${again.extra}` : ''}, where the report has ${right ? 'right' : 'not right'}${extra.length > 0 ? `, with ${extra}` : ''}.`);
     }
   }
-  for (const [seed, told] of report.cleanTrials.filter(([s]) => SIZES[s % SIZES.length] <= 3).slice(0, 2)) {
+  for (const [seed, told] of report.cleanTrials.filter(([s]) => SIZES[s % SIZES.length] <= 3).slice(0, 1)) {
     const again = cleanTrial(seed);
     if (String(again.told) !== String(told)) differences.push(`Clean board ${seed}: ${again.told}, where the report has ${told}.`);
   }
