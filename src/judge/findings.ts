@@ -25,6 +25,7 @@ export type { FindingContext } from './finding-context.js';
  */
 const ORDER: readonly string[] = [
   'loop-silent',
+  'intermittent',
   'crackle',
   'crossed',
   'polarity',
@@ -35,6 +36,7 @@ const ORDER: readonly string[] = [
   'output-response',
   'loop-response',
   'delay',
+  'bleed',
   'hum',
   'interaction',
   'clocks',

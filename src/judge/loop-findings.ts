@@ -12,9 +12,11 @@ import type { Finding, Reading } from './results.js';
 const SILENT_DB = -40;
 /** Between the two, a device with its volume down is as likely. */
 const BROKEN_DB = -30;
+/** Between 0 past a short and 6 through a capacitance. */
+const PARTED_DB_PER_OCTAVE = 3;
 
 export function loopFindings(context: FindingContext, explained: Set<Reading>): Finding[] {
-  return context.board.loops.flatMap((loop) => silent(context, loop, explained) ?? [...inverted(context, loop, explained), ...offLevel(context, loop, explained)]);
+  return context.board.loops.flatMap((loop) => silent(context, loop, explained) ?? [...intermittent(context, loop, explained), ...bleeding(context, loop, explained), ...inverted(context, loop, explained), ...offLevel(context, loop, explained)]);
 }
 
 const of = ({ readings }: FindingContext, loop: Loop, id: string): (Reading & { readonly value: number })[] =>
@@ -30,6 +32,7 @@ function silent(context: FindingContext, loop: Loop, explained: Set<Reading>): F
   const gains = of(context, loop, 'loop.gain');
   const isUnheard = context.unheard.includes(`${state}.take`);
   const most = gains.length === 0 ? null : Math.max(...gains.map((r) => r.value));
+  const isBound = gains.every((r) => r.bound === 'upper');
   if (!isUnheard && (most === null || most > (loop.expect === 'unity' ? BROKEN_DB : SILENT_DB))) return null;
   explainLoop(context, loop, explained, ['loop.*', 'match.*', 'thd', 'gain.1k', 'snr.a']);
   // With every loop in, this one stops the signal as well.
@@ -41,13 +44,63 @@ function silent(context: FindingContext, loop: Loop, explained: Set<Reading>): F
       where: { ...NOWHERE, loop: loop.id },
       title: `${capital(loopName(loop))} lets ${most === null ? 'nothing' : 'next to nothing'} through${most === null ? '' : `: ${shown(most)} dB less than with it out`}.`,
       evidence: most === null ? [`${state}.take`] : gains.map(key),
-      cause:
-        most === null
-          ? `A lead of the loop is open, or its device has no supply${loop.supply ? ` at ${loop.supply}` : ''} or is muted.`
-          : 'Tip and shield touch in one lead of the loop: a short leaves a little of the signal, an open lead leaves none.',
+      cause: most === null || isBound ? `A lead of the loop is open, or its device has no supply${loop.supply ? ` at ${loop.supply}` : ''} or is muted.` : leftover(context, loop),
       certainty: 'likely',
       tryNext: `Patch send to return of ${loop.id} with one known good lead: if the signal is back, the device or its supply is dead; if not, change the send lead, then the return lead.`,
       confirm: `Capture ${state}.take again with that lead in place of the device: loop.gain within 0.3 dB of 0.`,
+      basis: MEASURED,
+    },
+  ];
+}
+
+/** What is left of the signal says how it was lost: through a small capacitance it rises by 6 dB per octave, past a short it does not. */
+function leftover(context: FindingContext, loop: Loop): string {
+  const [slope] = of(context, loop, 'loop.slope');
+  return slope !== undefined && slope.value > PARTED_DB_PER_OCTAVE
+    ? 'The hot conductor of one lead of the loop has parted: what is left comes through the capacitance between its ends, and rises with frequency.'
+    : 'Tip and shield touch in one lead of the loop: a short leaves a little of the signal, alike at every frequency; an open lead leaves none.';
+}
+
+/** A loop whose take drops out: a contact in it makes and breaks. */
+function intermittent({ readings }: FindingContext, loop: Loop, explained: Set<Reading>): Finding[] {
+  const drops = (state: string): Reading[] => readings.filter((r) => r.id === 'take.dropouts' && r.state === state && (r.value ?? 0) > 0);
+  const here = drops(`loop-${loop.id}`).filter((r) => !drops('rest').some((o) => o.output === r.output));
+  if (here.length === 0) return [];
+  explain(explained, readings, (r) => r.loop === loop.id, ['loop.*', 'match.*', 'thd', 'snr.a']);
+  const count = Math.max(...here.map((r) => r.value!));
+  return [
+    {
+      id: `intermittent/${loop.id}`,
+      severity: 'fault',
+      where: { ...NOWHERE, loop: loop.id },
+      title: `${capital(loopName(loop))} is intermittent: the signal dropped out ${count === 1 ? 'once' : `${count} times`} during its take.`,
+      evidence: here.map(key),
+      cause: 'A plug, jack or relay contact of the loop that makes and breaks, or a dry joint.',
+      certainty: 'likely',
+      tryNext: `Move the send plug, then the return plug of ${loop.id} while the tone plays; change the lead whose plug makes it come and go.`,
+      confirm: `Capture loop-${loop.id}.take again: no drop-out.`,
+      basis: MEASURED,
+    },
+  ];
+}
+
+/** A loop that is heard while it is out. */
+function bleeding({ readings }: FindingContext, loop: Loop, explained: Set<Reading>): Finding[] {
+  const heard = readings.filter((r) => r.id === 'bleed' && r.loop === loop.id && r.verdict === 'fail' && r.value !== null);
+  if (heard.length === 0) return [];
+  for (const r of heard) explained.add(r);
+  const worst = Math.max(...heard.map((r) => r.value!));
+  return [
+    {
+      id: `bleed/${loop.id}`,
+      severity: 'fault',
+      where: { ...NOWHERE, loop: loop.id },
+      title: `${capital(loopName(loop))} is heard while it is out: ${worst.toFixed(1).replace('-', '−')} dB of it.`,
+      evidence: heard.map(key),
+      cause: 'The return of the loop couples into the path past the open contact: a relay or switch that leaks, or send and return side by side without a shield between.',
+      certainty: 'likely',
+      tryNext: `Unplug the return of ${loop.id} with the loop out: if it is gone, it comes past the switch; if not, over the send lead.`,
+      confirm: `Capture rest.take and loop-${loop.id}.take again: bleed within its limit.`,
       basis: MEASURED,
     },
   ];
