@@ -1,0 +1,66 @@
+/** capture with an engine that is a formula: what is filed, what is refused, and that nothing plays that should not. */
+import { readdirSync } from 'node:fs';
+import { join } from 'node:path';
+import { describe, expect, it } from 'vitest';
+import { runCli, temporaryFolder } from '../helpers/cli.js';
+import type { CliRun } from '../helpers/cli.js';
+import { fakeEngine } from '../helpers/fake-audio.js';
+import type { FakeEngine, FakeWorld } from '../helpers/fake-audio.js';
+import { makeJob } from '../helpers/recordings.js';
+
+const BOARD = 'format: boardproof-board/1\nboard: Two\nloops: [{ id: drive }]\noutputs: [{ id: A }, { id: B }]\n';
+const BENCH = 'format: boardproof-bench/1\nbench: bench 1\noutput: { channel: 1, device: interface }\nrecorder: { device: interface }\ninputs:\n  - { channel: 1, output: A }\n  - { channel: 2, output: B }\n';
+const world: FakeWorld = { hear: (played, channel) => (channel === 0 ? 0.5 : -0.5) * played, noise: 3e-6, latencyFrames: 5000 };
+
+const job = (): string => makeJob(join(temporaryFolder(), 'job'), BOARD, BENCH);
+const captures = (folder: string): string[] => readdirSync(join(folder, 'captures')).sort();
+
+async function capture(folder: string, args: readonly string[], audio: FakeEngine): Promise<CliRun> {
+  return runCli(['capture', folder, ...args], { audio });
+}
+
+describe('capture without a terminal', () => {
+  it('files a take with its story, then knows a loop that is in by its sound', async () => {
+    const folder = job();
+    const done = await capture(folder, ['--step', 'rest.take', '--yes', '--json'], fakeEngine(world));
+    expect(done.exit).toBe(0);
+    expect(JSON.parse(done.out.slice(done.out.indexOf('{')))).toMatchObject({ captures: [{ step: 'rest.take', refused: null, heard: [{ output: 'A' }, { output: 'B' }] }] });
+    expect(done.err).toContain('BEFORE ANY SOUND');
+    expect(captures(folder)).toEqual(['rest.take.json', 'rest.take.wav']);
+    // The loop is wanted in, and the board sounds as it did without it.
+    const same = await capture(folder, ['--step', 'loop-drive.take', '--yes'], fakeEngine(world));
+    expect(same.exit).toBe(3);
+    expect(same.out.replace(/\s+/g, ' ')).toContain('so loop drive seems to be out, which loop-drive.take wants in');
+    expect(captures(folder).filter((n) => n.startsWith('loop-drive'))).toEqual([expect.stringMatching(/^loop-drive\.take~.*-refused\.wav$/)]);
+  });
+
+  it('plays nothing above the ceiling, and says how to allow it', async () => {
+    const engine = fakeEngine(world);
+    const refused = await capture(job(), ['--step', 'rest.stairs', '--yes'], engine);
+    expect(refused).toMatchObject({ exit: 2, err: expect.stringMatching(/up to -1 dBFS, above the ceiling of -20 dBFS/) as string });
+    expect(engine.opened).toEqual([]);
+  });
+
+  it('asks for a step and a yes where nobody can be asked', async () => {
+    const engine = fakeEngine(world);
+    expect(await capture(job(), [], engine)).toMatchObject({ exit: 2, err: expect.stringContaining('no terminal to ask on') as string });
+    expect(await capture(job(), ['--step', 'rest.idle'], engine)).toMatchObject({ exit: 2 });
+    expect(engine.opened).toEqual([]);
+  });
+
+  it('a device that goes: exit code 3, one sentence, the part kept, nothing filed', async () => {
+    const folder = job();
+    const lost = await capture(folder, ['--step', 'bench.take', '--yes'], fakeEngine({ ...world, lostAfter: 90 }));
+    expect(lost.exit).toBe(3);
+    expect(lost.err).toMatch(/kept as captures\/bench\.take~.*-partial\.wav/);
+    expect(lost.err).toContain('The audio stopped after');
+    expect(captures(folder)).toEqual([expect.stringMatching(/^bench\.take~.*-partial\.wav$/)]);
+  });
+
+  it('a device that is not there is named, with the likely one', async () => {
+    const none = await capture(job(), ['--step', 'rest.idle', '--yes'], fakeEngine({ ...world, devices: [] }));
+    expect(none).toMatchObject({ exit: 3, err: expect.stringContaining('No audio device that can play was found') as string });
+    const other = await capture(job(), ['--step', 'rest.idle', '--yes'], fakeEngine({ ...world, devices: [{ name: 'interfaces', plays: { channels: 2, ratesHz: null }, records: { channels: 2, ratesHz: null } }] }));
+    expect(other).toMatchObject({ exit: 3, err: expect.stringContaining('did you mean "interfaces"?') as string });
+  });
+});
