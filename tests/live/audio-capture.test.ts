@@ -50,15 +50,15 @@ describe('a small board at the bench', () => {
     expect(await person.sees(/Number, 1 to 2: /)).toContain('Which device is to record?');
     person.types('2\r');
     const intro = await person.sees(/\[Enter\] it is so/);
-    expect(intro).toMatch(/0 of 6 captures done/);
+    expect(intro).toMatch(/0 of 7 captures done/);
     expect(intro).toMatch(/BEFORE ANY SOUND[\s\S]*amplifiers[\s\S]*headphones/);
     person.types('\r');
 
-    expect(await person.sees(/\[Enter\] record/)).toMatch(/1 of 6 {2}bench\.idle\n {2}Patch {3}Board left out: a shorting plug/);
+    expect(await person.sees(/\[Enter\] record/)).toMatch(/1 of 7 {2}bench\.idle\n {2}Patch {3}Board left out: a shorting plug/);
     person.types('\r');
     expect(await person.sees(/filed as|not good/)).toMatch(/ good /);
 
-    expect(await person.sees(/\[Enter\] record/)).toMatch(/2 of 6 {2}bench\.take[\s\S]*straight to[\s\S]*Plays {3}the take at -20 dBFS \(-8\.0 dBu at the bench output\)/);
+    expect(await person.sees(/\[Enter\] record/)).toMatch(/2 of 7 {2}bench\.take[\s\S]*straight to[\s\S]*Plays {3}the take at -20 dBFS \(-8\.0 dBu at the bench output\)/);
     // Not patched yet: nothing comes back, and the screen says what to look at.
     person.types('\r');
     expect(await person.sees(/\[Enter\] record again/)).toMatch(/not good[\s\S]*did not\s+come back/);
@@ -66,7 +66,9 @@ describe('a small board at the bench', () => {
     person.types('\r');
     expect(await person.sees(/filed as|not good/)).toMatch(/ good /);
 
-    await person.sees(/3 of 6 {2}rest\.idle[\s\S]*\[Enter\] record/);
+    await person.sees(/3 of 7 {2}bench\.stairs {2}\(optional\)[\s\S]*\[Enter\] record/);
+    person.types('s');
+    await person.sees(/4 of 7 {2}rest\.idle[\s\S]*\[Enter\] record/);
     // Stopped here, and taken up again.
     person.types('q');
     expect(await person.ends()).toBe(0);
@@ -74,18 +76,20 @@ describe('a small board at the bench', () => {
     await server.patch(['remix', '1', '1i', 'lowpass', '-1', '3000', 'gain', '-6']);
     server.source('hum', hum);
     const again = atTerminal(['capture', 'small', '--seconds', '8'], cwd, server.env);
-    expect(await again.sees(/\[Enter\] it is so/)).toContain('2 of 6 captures done');
+    expect(await again.sees(/\[Enter\] it is so/)).toContain('2 of 7 captures done');
     again.types('\r');
-    await again.sees(/3 of 6 {2}rest\.idle[\s\S]*\[Enter\] record/);
+    await again.sees(/3 of 7 {2}bench\.stairs[\s\S]*\[Enter\] record/);
+    again.types('s');
+    await again.sees(/4 of 7 {2}rest\.idle[\s\S]*\[Enter\] record/);
     again.types('\r');
     expect(await again.sees(/filed as|not good/)).toMatch(/ good /);
-    await again.sees(/4 of 6 {2}rest\.take[\s\S]*\[Enter\] record/);
+    await again.sees(/5 of 7 {2}rest\.take[\s\S]*\[Enter\] record/);
     again.types('\r');
     expect(await again.sees(/filed as|not good/)).toMatch(/ good /);
-    expect(await again.sees(/5 of 6 {2}rest\.flex/)).toMatch(/gain -6\.\d+ dB/);
+    expect(await again.sees(/6 of 7 {2}rest\.flex/)).toMatch(/gain -6\.\d+ dB/);
     await again.sees(/\[Enter\] record/);
     again.types('s');
-    await again.sees(/6 of 6 {2}rest\.stairs[\s\S]*\[Enter\] record/);
+    await again.sees(/7 of 7 {2}rest\.stairs[\s\S]*\[Enter\] record/);
     // The stairs would rise above the ceiling: nothing plays.
     again.types('\r');
     expect(await again.sees(/\[Enter\] record again/)).toMatch(/ceiling/);
