@@ -283,7 +283,7 @@ export const problemTable = {
     2,
     (d) => `${d.file} is in the format "${d.format}", but this version reads ${d.reads}; run "boardproof measure" again, or use the version that wrote it.`,
   ),
-  'report.over-input': row<{ file: string }>(2, (d) => `The report would overwrite ${d.file}; give --out another name.`),
+  'report.over-input': row<{ file: string }>(2, (d) => `The report would overwrite ${d.file}; give it another name.`),
   // simulate
   'simulate.fault': row<{ fault: string; where: string; known: readonly string[] }>(
     2,

@@ -49,6 +49,19 @@ describe('compare of two states', () => {
     expect(document.curves.every(({ frequencyHz, difference }) => frequencyHz.length === difference.length)).toBe(true);
   });
 
+  it('puts both on a page of their own, and never over a file of the job', async () => {
+    const cwd = folderOf({ job: now });
+    const { exit, err } = await runCli(['compare', 'job', 'rest', 'all', '--report', 'sheet.html'], { cwd });
+    expect(exit).toBe(0);
+    expect(err).toContain('sheet.html');
+    expect(readFileSync(join(cwd, 'sheet.html'), 'utf8')).toMatch(/Comparison sheet[^]*Every loop in/);
+    const before = readFileSync(join(cwd, 'job', 'results.json'), 'utf8');
+    const over = await runCli(['compare', 'job', 'rest', 'all', '--report', 'job/results.json'], { cwd });
+    expect({ exit: over.exit, out: over.out }).toEqual({ exit: 2, out: '' });
+    expect(over.err).toContain('job/results.json');
+    expect(readFileSync(join(cwd, 'job', 'results.json'), 'utf8')).toBe(before);
+  });
+
   it('a state that is not there is refused with those that are, and the likely one', async () => {
     const { exit, out, err } = await runCli(['compare', 'job', 'rest', 'al'], { cwd: folderOf({ job: now }) });
     expect({ exit, out }).toEqual({ exit: 2, out: '' });
