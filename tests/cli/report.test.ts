@@ -74,7 +74,7 @@ describe('report', () => {
     const results = JSON.stringify(emptyResults());
     const cwd = job(results);
     const over = await runCli(['report', 'job', '--out', 'job/results.json'], { cwd });
-    expect(over).toEqual({ exit: 2, out: '', err: 'boardproof: The report would overwrite job/results.json; give --out another name.\n' });
+    expect(over).toEqual({ exit: 2, out: '', err: 'boardproof: The report would overwrite job/results.json; give it another name.\n' });
     expect(readFileSync(join(cwd, 'job', 'results.json'), 'utf8')).toBe(results);
     const folder = await runCli(['report', 'job', '--out', 'job'], { cwd });
     expect(folder.exit).toBe(2);
