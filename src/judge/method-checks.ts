@@ -28,6 +28,7 @@ export const methodChecks: Readonly<Record<string, readonly string[]>> = {
   'noise.density': [
     'Noise floor: unweighted, A-weighted, CCIR-RMS (floor with hum, whine and DC; 44.1, 48, 96 kHz) against SciPy welch (1.10.1): largest difference 2.1e-4 dB where 0.002 is allowed.',
     'Density per bin (floor with hum, whine and DC; single bins from 50 Hz up) against SciPy welch (1.10.1): largest difference under 1e-9 of the density where 1.0e-8 is allowed.',
+    '95 % intervals against known truth, simulated with good and poor signal-to-noise: 95.8 % of 400 and more trials each hold it.',
   ],
   'noise.level': [
     'A weighting (34 frequencies, 10 Hz to 20 kHz) against IEC 61672-1 Table 3 (2013): largest difference 0.05 dB where 0.05 is allowed.',
@@ -40,17 +41,20 @@ export const methodChecks: Readonly<Record<string, readonly string[]>> = {
     'Rms, peak and mean of what is read from a file (16 and 24 bit, 32 and 64 bit float) against libsndfile (1.2.0): largest difference under 1e-9 of full scale where 1.0e-9 is allowed.',
     'Rms, peak and mean (noise of 24 bits with an offset) against SoX stat (v14.4.2): largest difference 4.2e-7 of full scale where 6.0e-7 is allowed.',
     'Rms and peak level (noise of 24 bits with an offset) against FFmpeg astats (5.1.9-0+deb12u1): largest difference 4.8e-7 dB where 2.0e-6 is allowed.',
+    '95 % intervals against known truth, simulated with good and poor signal-to-noise: 94.8 to 96.3 % of 400 and more trials each hold it.',
   ],
   'noise.lines': [
     'Noise floor: unweighted, A-weighted, CCIR-RMS (floor with hum, whine and DC; 44.1, 48, 96 kHz) against SciPy welch (1.10.1): largest difference 2.1e-4 dB where 0.002 is allowed.',
     'Density per bin (floor with hum, whine and DC; single bins from 50 Hz up) against SciPy welch (1.10.1): largest difference under 1e-9 of the density where 1.0e-8 is allowed.',
     'Chi-square and Student’s t quantiles (tails from 0.999 to 10⁻¹², ν from 2 to 10⁵; t at 95 %, ν from 4) against SciPy stats (1.10.1): largest difference 3.1e-4 of the quantile where 0.001 is allowed.',
+    '95 % intervals against known truth, simulated with good and poor signal-to-noise: 94.3 to 96.5 % of 400 and more trials each hold it.',
   ],
   'noise.quasi-peak': [
     '468 weighting (21 frequencies, 31.5 Hz to 31.5 kHz) against ITU-R BS.468-4 Table 1 (1986): largest difference 0.05 dB where 0.05 is allowed.',
     '468 weighting (60 frequencies, 20 Hz to 40 kHz) against NumPy, the ladder of Fig. 1a as a chain of two-ports (1.24.2): largest difference 1.8e-7 dB where 2.0e-5 is allowed.',
     '468 quasi-peak meter, single bursts (5 kHz, 1 to 200 ms; 44100, 48000, 192000 Hz) against ITU-R BS.468-4 Table 2 (1986 (from memory)): largest difference 0.25 dB where 0.25 is allowed.',
     '468 quasi-peak meter, repeated bursts (5 kHz, 5 ms, 2 to 100 a second; 44100, 48000, 192000 Hz) against ITU-R BS.468-4 Table 3 (1986 (from memory)): largest difference 0.1 dB where 0.25 is allowed.',
+    '95 % intervals against known truth, simulated with good and poor signal-to-noise: 100 % of 400 and more trials each hold it.',
   ],
   'player.translation': [
     'Circuits, level (25 networks, 20 Hz to 20 kHz) against ngspice AC (ngspice-39): largest difference 8.6e-9 dB where 0.01 is allowed.',

@@ -7,7 +7,7 @@
  * that a few seconds tell whether the code still gives the table.
  *
  *     node tests/accuracy/coverage.mjs idle|take [trials] good|poor
- *     node tests/accuracy/coverage.mjs --check     runs the first trials of every table again; exit code 1 where they differ
+ *     node tests/accuracy/coverage.mjs --check     runs the first trials of every table there is again; exit code 1 where they differ
  *
  * The board makes noise and distortion of its own beside the bench's; at poor signal-to-noise the bench hides all but a few decibels.
  */
@@ -323,7 +323,10 @@ function check() {
   let differ = 0;
   for (const [kind, quality] of TABLES) {
     const stored = all.tables[nameOf(kind, quality)];
-    if (!stored) throw new Error(`reports/coverage.json has no table ${nameOf(kind, quality)}: node tests/accuracy/coverage.mjs ${kind} 400 ${quality}`);
+    if (!stored) {
+      console.log(`reports/coverage.json has no table yet of ${nameOf(kind, quality)}: node tests/accuracy/coverage.mjs ${kind} 400 ${quality}`);
+      continue;
+    }
     const now = run(kind, KEPT, quality, all.quasiPeakOfWhite);
     for (const [id, { first }] of Object.entries(stored)) {
       // Another machine's Math.sin differs in the last bit; a changed measure differs by far more.
