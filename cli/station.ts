@@ -6,6 +6,7 @@
  */
 import fs from 'node:fs';
 import path from 'node:path';
+import { setTimeout as wait } from 'node:timers/promises';
 import { setYamlValue } from '../src/board/edit-yaml.js';
 import type { KeyPath } from '../src/board/fault.js';
 import type { Bench } from '../src/board/model.js';
@@ -62,7 +63,7 @@ export function levelOption(text: string): number {
 export async function stationOf(context: Context, job: Job, options: StationOptions): Promise<Station> {
   const { bench } = job;
   const engine = await engineOf(context);
-  const devices = await engine.devices(false);
+  const devices = await devicesWith(engine, { play: options.play ?? bench.output?.device ?? null, record: options.record ?? bench.recorder ?? null });
   const play = await chosen(context, job, devices, 'play', options.play ?? bench.output?.device ?? null);
   const record = await chosen(context, job, devices, 'record', options.record ?? bench.recorder ?? null);
   const level = options.level === undefined ? null : levelOption(options.level);
@@ -82,6 +83,18 @@ export async function stationOf(context: Context, job: Job, options: StationOpti
 }
 
 type Does = 'play' | 'record';
+
+/** A device that is busy for a moment is left out of the list: what is missing is looked for once more. */
+async function devicesWith(engine: AudioEngine, wanted: Readonly<Record<Does, string | null>>): Promise<readonly AudioDevice[]> {
+  const devices = await engine.devices(false);
+  const isThere = (does: Does): boolean => {
+    const names = canOf(devices, does);
+    return wanted[does] === null ? names.length > 0 : names.includes(wanted[does]);
+  };
+  if (isThere('play') && isThere('record')) return devices;
+  await wait(1000);
+  return engine.devices(false);
+}
 
 const canOf = (devices: readonly AudioDevice[], does: Does): string[] => devices.filter((d) => (does === 'play' ? d.plays : d.records) !== null).map((d) => d.name);
 
