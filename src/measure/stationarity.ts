@@ -140,8 +140,8 @@ export function checkStationarity(recording: Recording): Stationarity[] {
   return channels.map((c) => judgeChannel(c, blockFrames, recording));
 }
 
-/** Blocks to each side of one that say what is usual around it: 2 s. */
-const AROUND = 20;
+/** Blocks to each side of one that say what is usual around it: 7.5 s, so that noise suppression that closes for two seconds does not become usual itself. */
+const AROUND = 75;
 
 /**
  * What is usual around each block: the median of the blocks around it, on the slope between the medians of their first and last
