@@ -4,12 +4,14 @@
  * @module
  */
 import type { Attribution, SourceOfNoise } from '../measure/attribution.js';
+import { median } from '../numerics/statistics.js';
 import { CUSTOM, MEASURED, NOWHERE, capital, dominates, explain, hears, key, listed, loopName, loopOf, readingAt, shown } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
 
-/** A loop whose hiss is this far over that of the board with every loop out stands out, dB. */
+/** A loop whose hiss is this far over all that is heard with every loop out stands out, if it also is over most other loops, dB. */
 const STANDS_OUT_DB = 10;
+const OVER_OTHERS_DB = 6;
 /** A share of the noise of a state that makes a source its cause. */
 const MAIN_SHARE = 0.4;
 /** Drift of this much in one capture is no warm-up of the bench, dB; and this many standard uncertainties. */
@@ -27,6 +29,11 @@ export function hissFindings(context: FindingContext, explained: Set<Reading>): 
 
 const sourceOf = (a: Attribution, kind: SourceOfNoise['kind'], loop: string | null = null): SourceOfNoise | null => a.sources.find((s) => s.kind === kind && s.loop === loop) ?? null;
 const hissOf = (s: SourceOfNoise | null): number => s?.parts.hiss.power ?? 0;
+/** Hiss of the loop in the middle of the others; 0 where fewer than two others are there to compare with. */
+function usualLoopHiss(a: Attribution, loop: string): number {
+  const others = a.sources.filter((s) => s.kind === 'loop' && s.loop !== loop).map(hissOf);
+  return others.length < 2 ? 0 : median(others);
+}
 /** What a state without loops hisses, the bench left out. */
 const boardHiss = (a: Attribution): number => hissOf(sourceOf(a, 'input')) + hissOf(sourceOf(a, 'output')) + hissOf(sourceOf(a, 'path'));
 
@@ -95,11 +102,14 @@ function ofLoops(context: FindingContext, explained: Set<Reading>, drifting: Rea
     const heard = attribution.flatMap((a) => {
       const own = sourceOf(a, 'loop', loop.id);
       if (!own || !(own.parts.hiss.low > 0)) return [];
-      const overDb = 10 * Math.log10(own.parts.hiss.power / Math.max(boardHiss(a), 1e-30));
+      // A board without a stage of its own makes no noise to compare with: what is heard with every loop out is the bench's then.
+      const out = boardHiss(a) + hissOf(sourceOf(a, 'bench'));
+      const overDb = 10 * Math.log10(own.parts.hiss.power / Math.max(out, 1e-30));
+      const overOthers = own.parts.hiss.power > usualLoopHiss(a, loop.id) * 10 ** (OVER_OTHERS_DB / 10);
       const whole = own.parts.hiss.power + boardHiss(a);
       const fail = failsByHiss(readings, `loop-${loop.id}`, a.output);
       const isCause = fail !== null && !explained.has(fail) && own.parts.hiss.power > MAIN_SHARE * whole;
-      return isCause || overDb > STANDS_OUT_DB ? [{ a, overDb, fail: isCause ? fail : null }] : [];
+      return isCause || (overDb > STANDS_OUT_DB && overOthers) ? [{ a, overDb, fail: isCause ? fail : null }] : [];
     });
     if (heard.length === 0) return [];
     explain(explained, readings, (r) => hears(r, loop.id), NOISE_IDS);
@@ -110,7 +120,7 @@ function ofLoops(context: FindingContext, explained: Set<Reading>, drifting: Rea
         id: `hiss/${loop.id}`,
         severity: failed ? 'fault' : 'caution',
         where: { ...NOWHERE, loop: loop.id },
-        title: `${capital(loopName(loop))} hisses: alone it makes ${shown(worst.overDb)} dB ${worst.overDb < 0 ? 'less' : 'more'} than all the board with every loop out.`,
+        title: `${capital(loopName(loop))} hisses: alone it makes ${shown(worst.overDb)} dB ${worst.overDb < 0 ? 'less' : 'more'} than is heard with every loop out.`,
         evidence: heard.flatMap(({ a, fail }) => [...(fail ? [key(fail)] : []), ...from(readings, 'noise.from-loop.hiss', `loop-${loop.id}`, a.output)]),
         cause: loop.expect === 'effect' ? 'The device: much gain set on it, or a noisy stage in it.' : 'A noisy amplifier or too high a resistance in the device.',
         certainty: 'likely',

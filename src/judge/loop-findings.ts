@@ -130,7 +130,7 @@ function offLevel(context: FindingContext, loop: Loop, explained: Set<Reading>):
   const gains = of(context, loop, 'loop.gain').filter((r) => r.verdict === 'fail');
   const bands = of(context, loop, 'loop.worst-band').filter((r) => r.verdict === 'fail');
   if (gains.length === 0 && bands.length === 0) return [];
-  explainLoop(context, loop, explained, ['loop.gain', 'loop.worst-band']);
+  explainLoop(context, loop, explained, ['loop.gain', 'loop.worst-band', 'loop.unity-error', 'loop.droop*']);
   const state = `loop-${loop.id}`;
   const where = { ...NOWHERE, loop: loop.id };
   const common = { severity: 'fault' as const, where, certainty: 'likely' as const, basis: MEASURED };

@@ -42,6 +42,7 @@ function switches(context: FindingContext, explained: Set<Reading>): Finding[] {
     const own = readings.find((r) => r.id === 'switch.polarity' && r.state === state && r.output === id);
     if (own?.value !== 1) return [];
     explained.add(own);
+    explain(explained, readings, (r) => r.state === state, ['switch.*']);
     const turned = board.outputs.filter((o) => o.id !== id && signOf(context, state, o.id) !== null && signOf(context, state, o.id) === -(signOf(context, 'rest', o.id) ?? 0)).map((o) => o.id);
     const [other] = turned;
     if (other !== undefined) {
