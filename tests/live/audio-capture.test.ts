@@ -120,7 +120,7 @@ describe('a small board at the bench', () => {
     expect(reading('polarity', 'rest', 'B')).toBe(-1);
     expect(Math.abs(reading('match.level', 'rest', 'A:B'))).toBeLessThan(0.01);
     expect(Math.abs(reading('match.delay', 'rest', 'A:B'))).toBeLessThan((0.05 / RATE) * 1e6);
-    // What was refused is kept, beside the captures.
-    expect(readdirSync(join(job, 'captures')).filter((n) => n.includes('~') && n.endsWith('.wav'))).toEqual([expect.stringMatching(/^bench\.take~.*-refused\.wav$/)]);
+    // What was broken off as nothing came back is kept, beside the captures.
+    expect(readdirSync(join(job, 'captures')).filter((n) => n.includes('~') && n.endsWith('.wav'))).toEqual([expect.stringMatching(/^bench\.take~.*-partial\.wav$/)]);
   });
 });
