@@ -66,7 +66,7 @@ export async function run(context: Context, [jobPath, wav]: readonly string[], o
     done = settle(job, given, station.levelDbfs, await listen(context, station, station.levelDbfs));
   }
   await keep(job, done);
-  say(context, done);
+  if (!options.json) say(context, done);
   if (wav === undefined && context.keyboard && !options.yes) await captureBench(context, jobPath!, options);
   const now = openJob(jobPath!, context);
   const sights = await sightOf(now);
@@ -290,7 +290,7 @@ function say(context: Context, { output, inputs }: Calibrated): void {
 async function captureBench(context: Context, jobPath: string, options: CalibrateOptions): Promise<void> {
   context.err.write('\n');
   aside(context, 'Now the bench itself: take the voltmeter off the lead first.');
-  await capture(context, [jobPath], { ...options, json: false, step: 'bench.take,bench.idle' } as never);
+  await capture(options.json ? { ...context, out: context.err } : context, [jobPath], { step: 'bench.take,bench.idle', ...(options.level === undefined ? {} : { level: options.level }) });
 }
 
 /** What the bench's own captures say against the limits; null where they are not there. */

@@ -72,7 +72,8 @@ export async function run(context: Context, [jobPath]: readonly string[], option
   const seconds = secondsOf(options.seconds);
   const station = await stationOf(context, job, options);
   const inspector = createInspector();
-  const all: Run = { context, job, station, inspector, seconds, asIs: options.asIs === true, entries: [] };
+  // The one document has standard output to itself.
+  const all: Run = { context: options.json ? { ...context, out: context.err } : context, job, station, inspector, seconds, asIs: options.asIs === true, entries: [] };
   // Listened to from here on, so that an interruption cleans up.
   const heard = (): void => undefined;
   context.signal?.addEventListener('abort', heard);

@@ -24,7 +24,7 @@ describe('capture without a terminal', () => {
     const folder = job();
     const done = await capture(folder, ['--step', 'rest.take', '--yes', '--json'], fakeEngine(world));
     expect(done.exit).toBe(0);
-    expect(JSON.parse(done.out.slice(done.out.indexOf('{')))).toMatchObject({ captures: [{ step: 'rest.take', refused: null, heard: [{ output: 'A' }, { output: 'B' }] }] });
+    expect(JSON.parse(done.out)).toMatchObject({ captures: [{ step: 'rest.take', refused: null, heard: [{ output: 'A' }, { output: 'B' }] }] });
     expect(done.err).toContain('BEFORE ANY SOUND');
     expect(captures(folder)).toEqual(['rest.take.json', 'rest.take.wav']);
     // The loop is wanted in, and the board sounds as it did without it.
