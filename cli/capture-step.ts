@@ -23,7 +23,7 @@ import { referenceFileS } from '../src/signals/reference.js';
 import type { ReferenceName } from '../src/signals/reference.js';
 import { isStairs } from '../src/signals/stairs.js';
 import { signalOf } from './cue-sheet.js';
-import { checkPart, filePart, problemOf } from './file-part.js';
+import { checkPart, filePart, mayBeUnheard, problemOf } from './file-part.js';
 import type { FiledPart, Part } from './file-part.js';
 import { checkRoom, createGrowingWav, setAside } from './growing-wav.js';
 import type { Inspector } from './inspector.js';
@@ -150,6 +150,7 @@ async function judge(job: Job, step: Step, file: string, station: Station, inspe
     const code = stepCode(step.id);
     const take = found.takes.find(({ identity }) => identity.stepCode === code && isStairs(identity) === (step.kind === 'stairs'));
     const broken = found.fragments.find((f) => f.identity?.stepCode === code);
+    if (!take && !broken && mayBeUnheard(step)) return { part, refusal: notHeard, overrulable: true, heard: [] };
     if (!take) return { ...none, refusal: broken ? problem('capture.take-broken', { file: step.id, atS: broken.frame / found.sampleRateHz, end: broken.end }) : notHeard };
     part = { ...part, take };
   }

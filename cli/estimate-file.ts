@@ -58,7 +58,7 @@ export function estimateFile({ file, name, step, bench, mainsHz, mayBreathe, asI
       if (info.channels < needs) throw problem('capture.channel-count', { file: name, has: info.channels, needs });
       const recording = wavRecording(named, info);
       const estimate = estimateCapture(recording, step, bench, mainsHz);
-      if (estimate === null && (step.kind === 'take' || step.kind === 'stairs')) throw problem('capture.no-markers', { file: name });
+      if (estimate === null && (step.kind === 'take' || step.kind === 'stairs')) throw problem(asIs ? 'take.unheard' : 'capture.no-markers', { file: name });
       if (estimate?.kind === 'take' || estimate?.kind === 'stairs') checkMarkers(estimate.inputs[0]!.located, step.id, coded, name);
       const refusal = estimate && refusalOf(recording, estimate, name, bench, mainsHz, mayBreathe);
       if (refusal && !(asIs && isOverrulable(refusal))) throw refusal;

@@ -56,6 +56,9 @@ export interface PartStory {
   readonly checks: CaptureStory['checks'];
 }
 
+/** A loop that lets nothing through leaves a take in which nothing is heard: that is worth filing. */
+export const mayBeUnheard = ({ kind, state }: Step): boolean => kind === 'take' && (state === 'all' || state.startsWith('loop-'));
+
 /** Kept before and after a take. */
 const MARGIN_S = 1;
 

@@ -17,7 +17,7 @@ import { Problem, exitCode, problem } from '../src/problems.js';
 import { codedTimetable } from '../src/signals/coded.js';
 import type { TakeIdentity } from '../src/signals/marker.js';
 import { isStairs } from '../src/signals/stairs.js';
-import { checkPart, filePart, problemOf } from './file-part.js';
+import { checkPart, filePart, mayBeUnheard, problemOf } from './file-part.js';
 import type { FiledPart } from './file-part.js';
 import type { FoundTakes } from './inspection.js';
 import { createInspector } from './inspector.js';
@@ -147,7 +147,7 @@ function settle(job: Job, looked: readonly Looked[], steps: readonly Step[]): Pa
     const inOrder = [...takes.map((take) => ({ frame: take.startFrame, take, broken: null })), ...brokenTakes(job, file, found)].sort((a, b) => a.frame - b.frame);
     if (inOrder.length === 0) {
       next++;
-      return [{ files, take: null, step: problem('capture.no-markers', { file }) }];
+      return [{ files, take: null, step: given && mayBeUnheard(given) ? given : problem('capture.no-markers', { file }) }];
     }
     return inOrder.map(({ take, broken }): Part => {
       const own = steps[next++] ?? null;
@@ -202,7 +202,7 @@ function stepOfTake(job: Job, file: string, sampleRateHz: number, take: LocatedT
 async function fileOne(context: Context, job: Job, { files, take, step }: Part, inspector: Inspector, options: ImportOptions): Promise<Filed> {
   if (step instanceof Problem) throw step;
   const part = { files, take, step };
-  const { refusal } = await checkPart(job, part, inspector);
+  const refusal = take === null && mayBeUnheard(step) ? problem('capture.take-unheard', { file: nameOf(files), step: step.id }) : (await checkPart(job, part, inspector)).refusal;
   const warning = refusal && overruled(refusal, options.asIs === true);
   const filed = await filePart(context, job, part, {
     how: (name, fromS, toS) => `imported from ${printable(path.basename(name))}, ${fromS.toFixed(2)} s to ${toS.toFixed(2)} s`,

@@ -75,7 +75,7 @@ export async function measureFolder(context: Context, job: Job, jobName: string)
 export const exitOfResults = ({ problems, verdict }: Results): number => (problems.some(isOfCapture) ? exitCode.unusable : exitOfVerdict(verdict.word));
 
 /** Problems of results that say why a capture was not used. */
-export const isOfCapture = ({ code }: Results['problems'][number]): boolean => code !== 'reading.no-value';
+export const isOfCapture = ({ code }: Results['problems'][number]): boolean => code !== 'reading.no-value' && code !== 'take.unheard';
 
 /** What results.json says of a capture; one that could not be used is named under `problems`, and counts as missing. */
 function recordOf(capture: CaptureFile, answer: EstimateAnswer, captures: readonly CaptureFile[]): CaptureRecord[] {

@@ -187,6 +187,11 @@ export const problemTable = {
     3,
     (d) => `${d.file} holds no take: neither its start nor its end marker was found; record the whole take from marker to marker, or, if nothing was played, say what it is, as in --step rest.idle.`,
   ),
+  'capture.take-unheard': row<{ file: string; step: string }>(
+    3,
+    (d) => `${d.file} holds nothing of the take for ${d.step}: neither marker was found; record it again from marker to marker, or, if it was played and the board lets nothing through, file it so with --as-is.`,
+  ),
+  'take.unheard': row<{ file: string }>(3, (d) => `${d.file}: nothing of the take is heard; it was filed as it is.`),
   'capture.take-cut-short': row<{ file: string; atS: number }>(3, (d) => `${d.file} ends inside the take that begins at ${d.atS.toFixed(2)} s; record until 1 s after the end marker.`),
   'capture.take-begun-late': row<{ file: string; atS: number }>(
     3,

@@ -37,7 +37,7 @@ export interface JobToJudge {
 }
 
 /** Problems of a take that say that nothing of it was heard. */
-const UNHEARD: readonly string[] = ['capture.no-markers', 'capture.silent', 'capture.too-quiet'];
+const UNHEARD: readonly string[] = ['take.unheard', 'capture.silent', 'capture.too-quiet'];
 
 const finite = (v: number | null): number | null => (v !== null && Number.isFinite(v) ? v : null);
 
@@ -105,10 +105,14 @@ export function judgeJob(job: JobToJudge): Results {
   const figures = (n: number): string => `${n} ${n === 1 ? 'figure' : 'figures'}`;
   const unread = unapplied(readings, limits);
   const noPlug = bench.plugs.length === 0;
-  const word = failed > 0 ? 'fail' : missing.length > 0 || unread > 0 || passed + undecided === 0 ? 'not complete' : undecided > 0 ? 'undecided' : 'pass';
+  // Where nothing comes through there is no figure to be outside a limit.
+  const silent = findings.find((f) => f.id.startsWith('loop-silent/'));
+  const word = failed > 0 || silent ? 'fail' : missing.length > 0 || unread > 0 || passed + undecided === 0 ? 'not complete' : undecided > 0 ? 'undecided' : 'pass';
   const sentence =
     word === 'fail'
-      ? `Not within limits: ${figures(failed)} outside, ${passed} inside${undecided > 0 ? `, ${undecided} not decided` : ''}.`
+      ? failed === 0 && silent
+        ? `Not within limits: ${silent.title.charAt(0).toLowerCase()}${silent.title.slice(1)}`
+        : `Not within limits: ${figures(failed)} outside, ${passed} inside${undecided > 0 ? `, ${undecided} not decided` : ''}.`
       : word === 'not complete'
         ? missing.length > 0
           ? `Not complete: ${missing.length} of the captures it needs ${missing.length === 1 ? 'is' : 'are'} missing; ${figures(passed)} within limits so far.`

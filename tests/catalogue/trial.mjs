@@ -80,7 +80,7 @@ export function resultsOf(model, seed, known = new Map()) {
     bench,
     limits,
     measured: measureJob(board, bench, estimates),
-    problems: unheard.map((step) => ({ code: 'capture.no-markers', message: `no take in ${step.id}`, step: step.id })),
+    problems: unheard.map((step) => ({ code: 'take.unheard', message: `no take in ${step.id}`, step: step.id })),
   });
 }
 

@@ -257,6 +257,26 @@ describe('--as-is', () => {
     expect(sidecar.remarks[0]).toMatch(/^Filed as it is, although: quiet\.wav: output B is too quiet/);
   });
 
+  it('files the take of a loop that lets nothing through, and measure names the loop', async () => {
+    const job = `job${++jobs}`;
+    makeJob(at(job), `${TWO_OUT_BOARD}loops:\n  - { id: eq, name: equaliser, expect: unity }\n`, TWO_OUT_BENCH);
+    // 6 dB lower on the recorder's scale than on the player's: no gain.
+    writeRecording(at('rest.wav'), [1, 2].map((seed) => heard(takeFor('rest.take'), -6, seed)));
+    writeRecording(at('dead.wav'), idle(16, 21));
+    const refusal = await importJson(3, job, 'dead.wav', '--step', 'loop-eq.take');
+    expect(refusal.refused.map((r) => r.code)).toEqual(['capture.take-unheard']);
+    expect((await importJson(3, job, 'dead.wav', '--step', 'rest.take', '--as-is')).refused.map((r) => r.code)).toEqual(['capture.no-markers']);
+    await importJson(0, job, 'rest.wav');
+    const { filed } = await importJson(0, job, 'dead.wav', '--step', 'loop-eq.take', '--as-is');
+    expect(filed.map((f) => [f.step, f.warning !== null])).toEqual([['loop-eq.take', true]]);
+    const done = await run('measure', job, '--json');
+    expect(done.exit).toBe(1);
+    const { findings, verdict, problems } = JSON.parse(done.out) as { findings: { id: string; title: string }[]; verdict: { word: string; sentence: string }; problems: { code: string }[] };
+    expect(problems.map((p) => p.code)).toEqual(['take.unheard']);
+    expect(findings.map((f) => [f.id, f.title])).toEqual([['loop-silent/eq', 'Loop eq (equaliser) lets nothing through.']]);
+    expect([verdict.word, verdict.sentence]).toEqual(['fail', 'Not within limits: loop eq (equaliser) lets nothing through.']);
+  });
+
   it('never files a damaged recording', async () => {
     const job = newJob();
     writeRecording(at('lost.wav'), pair('rest.take').map((x) => Float64Array.from([...x.subarray(0, seconds(8)), ...x.subarray(seconds(8) + 64)])));
