@@ -20,9 +20,7 @@ const SIGNS: Readonly<Record<string, string>> = {
   '·': '*',
   '√': 'sqrt',
   '°': ' deg',
-  '²': '^2',
-  '³': '^3',
-  '⁹': '^9',
+  ν: 'nu',
   π: 'pi',
   Σ: 'sum',
   µ: 'u',
@@ -39,10 +37,15 @@ const SIGNS: Readonly<Record<string, string>> = {
   '\u00a0': ' ',
 };
 
+const SUPERSCRIPTS = '⁰¹²³⁴⁵⁶⁷⁸⁹⁻';
+
+/** An exponent, '⁻¹⁵' as '^-15'. */
+const exponent = (run: string): string => `^${[...run].map((c) => '0123456789-'[SUPERSCRIPTS.indexOf(c)]).join('')}`;
+
 /** The text in ASCII. Text that is ASCII already stays as it is. */
 export const asciiOf = (text: string): string =>
   // eslint-disable-next-line no-control-regex -- All that is ASCII is left alone, the escapes of colour among it.
-  text.replace(/[^\x00-\x7f]/gu, (sign) => SIGNS[sign] ?? `\\u{${sign.codePointAt(0)!.toString(16)}}`);
+  text.replace(new RegExp(`[${SUPERSCRIPTS}]+`, 'g'), exponent).replace(/[^\x00-\x7f]/gu, (sign) => SIGNS[sign] ?? `\\u{${sign.codePointAt(0)!.toString(16)}}`);
 
 /** JSON in ASCII: the same document, its other characters escaped. */
 export const asciiJson = (json: string): string =>

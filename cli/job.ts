@@ -156,8 +156,11 @@ function limitsOf({ limits }: Board, folder: string): { readonly set: LimitSet |
 }
 
 /** Two takes with one code in their markers could not be told apart, so one of the ids must change. */
-const collisions = (steps: readonly Step[]): Fault[] =>
-  stepCodeCollisions(steps.filter(({ kind }) => kind === 'take' || kind === 'stairs').map(({ id }) => id)).map(([a, b]) => ({
+const collisions = (steps: readonly Step[]): Fault[] => {
+  const among = (kind: Step['kind']): (readonly [string, string])[] => stepCodeCollisions(steps.filter((s) => s.kind === kind).map(({ id }) => id));
+  // States that collide in their takes do so in their stairs as well, which need not be said again.
+  const takes = among('take');
+  return (takes.length > 0 ? takes : among('stairs')).map(([a, b]) => ({
     file: 'board.yaml',
     line: 1,
     column: 1,
@@ -167,6 +170,7 @@ const collisions = (steps: readonly Step[]): Fault[] =>
     allowed: null,
     nearest: null,
   }));
+};
 
 /**
  * Opens a job.

@@ -99,6 +99,6 @@ function stairsPeakAt(peaks: readonly number[], t: number): number {
 /** Amplitude at time t after any stair's beginning but the first, against that stair's own: the ramp, and the stairs above. */
 export function stairsRiseAt(t: number): number {
   const stair = Math.floor(t / STAIR_S);
-  const peaks = Array.from({ length: stair + 2 }, (_, k) => 10 ** (((k - 1) * STAIR_DB) / 20));
+  const peaks = Array.from({ length: stair + 2 }, (_, k) => amplitudeOfDbfs((k - 1) * STAIR_DB));
   return stairsPeakAt(peaks, t + STAIR_S);
 }
