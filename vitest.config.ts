@@ -6,6 +6,8 @@ export default defineConfig({
     exclude: ['tests/live/**'],
     // Generous: a busy machine may be ten times slower, and no test is about time.
     testTimeout: 180_000,
+    // Every core: by itself one is left free, which of two is half.
+    maxWorkers: '100%',
     hookTimeout: 180_000,
   },
 });
