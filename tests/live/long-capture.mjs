@@ -1,5 +1,5 @@
 /**
- * Measures an idle capture of two hours, 96 kHz, stereo, 24 bit (4.1 GB) and prints the memory it took. The file is not on
+ * Measures an idle capture of some hours (two: 4.1 GB), 96 kHz, stereo, 24 bit, and prints the memory it took. The file is not on
  * the disk: its bytes are made when they are read, from a hash of the position and a hum.
  */
 import { estimateCapture } from '../../dist/src/measure/job.js';
@@ -19,7 +19,7 @@ const noiseAt = (n) => {
   return ((h ^ (h >>> 16)) >> 16) % 401;
 };
 const source = {
-  name: 'two-hours.wav',
+  name: 'long.wav',
   size: header.length + frames * frameBytes,
   read(position, into) {
     let done = 0;
