@@ -23,7 +23,7 @@ function regenerated(oracle: string, script: string): Map<string, unknown> {
     cpSync(join(outside, oracle), folder, { recursive: true });
     // What the generator does not write must be missed.
     for (const name of readdirSync(folder)) if (name.endsWith('.json')) rmSync(join(folder, name));
-    execFileSync('/usr/bin/python3', [join(folder, script), folder], { cwd: folder, stdio: ['ignore', 'ignore', 'inherit'] });
+    execFileSync('/usr/bin/python3', [join(folder, script), folder], { cwd: folder, stdio: ['ignore', 'ignore', 'inherit'], env: { ...process.env, PYTHONPATH: outside } });
     return new Map(readdirSync(folder).filter((name) => name.endsWith('.json')).map((name) => [name, JSON.parse(readFileSync(join(folder, name), 'utf8'))]));
   } finally {
     rmSync(folder, { recursive: true, force: true });

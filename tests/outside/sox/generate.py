@@ -15,16 +15,8 @@ import numpy as np
 HERE = os.path.dirname(os.path.abspath(__file__))
 OUT = sys.argv[1] if len(sys.argv) > 1 else HERE
 RATE = 48000
-
-
-def whole_noise(n, seed):
-    """Noise in whole numbers, 24 bits: uniform over half of full scale, with an offset of a hundredth of it."""
-    out = np.empty(n, dtype=np.int64)
-    x = seed
-    for i in range(n):
-        x = (1664525 * x + 1013904223) & 0xFFFFFFFF
-        out[i] = (x >> 9) - 4194304 + 83886
-    return out
+sys.path.append(os.path.dirname(HERE))
+from whole_noise import whole_noise  # noqa: E402 -- beside the folders of the oracles
 
 
 def stat(samples, effects):
