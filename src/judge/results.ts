@@ -5,6 +5,7 @@
  * @module
  */
 
+import type { PartsOfNoise, SourceOfNoise, SumOfNoise } from '../measure/attribution.js';
 import type { Curve, PlayerCurve } from '../measure/curve.js';
 import type { Listening } from '../measure/excerpt.js';
 import type { Repeats, UncertaintyPart } from '../measure/figure.js';
@@ -88,35 +89,9 @@ export interface LevelRange {
   readonly high: number | null;
 }
 
-export interface NoiseParts {
-  readonly hiss: LevelRange;
-  readonly hum: LevelRange;
-  readonly whine: LevelRange;
-  /** All three together. */
-  readonly total: LevelRange;
-}
-
-/** What one part of the board, or the bench, adds to the noise at an output. */
-export interface NoiseSource {
-  /** `path`: input stage and output together, where no capture tells them apart. */
-  readonly kind: 'bench' | 'input' | 'output' | 'path' | 'loop';
-  /** Loop id of a loop. */
-  readonly loop: string | null;
-  readonly parts: NoiseParts;
-  /** All noise in each of the section's bands. */
-  readonly bands: readonly LevelRange[];
-}
-
-/** What the sources make together in a state, and what was measured there. */
-export interface NoiseSum {
-  /** Loops that are in. */
-  readonly loops: readonly string[];
-  readonly predicted: NoiseParts;
-  /** Null where that combination was not captured. */
-  readonly measured: NoiseParts | null;
-  /** True where the sum and the measured differ by more than both can be wrong: the loops do more, or less, together than one by one. Null where not measured. */
-  readonly interacts: { readonly hiss: boolean; readonly hum: boolean; readonly whine: boolean } | null;
-}
+export type NoiseParts = PartsOfNoise<LevelRange>;
+export type NoiseSource = SourceOfNoise<LevelRange>;
+export type NoiseSum = SumOfNoise<LevelRange>;
 
 /** Where the noise at one output comes from: powers of the sources by non-negative least squares over the idle captures. */
 export interface NoiseAttribution {

@@ -45,25 +45,34 @@ export interface PowerRange {
   readonly high: number;
 }
 
-export interface PartsOfNoise {
-  readonly hiss: PowerRange;
-  readonly hum: PowerRange;
-  readonly whine: PowerRange;
-  readonly total: PowerRange;
+/** Noise by class, as powers here and as levels in results.json: `Range` is what each is given as. */
+export interface PartsOfNoise<Range = PowerRange> {
+  readonly hiss: Range;
+  readonly hum: Range;
+  readonly whine: Range;
+  /** All three together. */
+  readonly total: Range;
 }
 
-export interface SourceOfNoise {
+/** What one part of the board, or the bench, adds to the noise at an output. */
+export interface SourceOfNoise<Range = PowerRange> {
+  /** `path`: input stage and output together, where no capture tells them apart. */
   readonly kind: 'bench' | 'input' | 'output' | 'path' | 'loop';
+  /** Loop id of a loop. */
   readonly loop: string | null;
-  readonly parts: PartsOfNoise;
-  /** Per third-octave band. */
-  readonly bands: readonly PowerRange[];
+  readonly parts: PartsOfNoise<Range>;
+  /** All noise in each third-octave band. */
+  readonly bands: readonly Range[];
 }
 
-export interface SumOfNoise {
+/** What the sources make together in a state, and what was measured there. */
+export interface SumOfNoise<Range = PowerRange> {
+  /** Loops that are in. */
   readonly loops: readonly string[];
-  readonly predicted: PartsOfNoise;
-  readonly measured: PartsOfNoise | null;
+  readonly predicted: PartsOfNoise<Range>;
+  /** Null where that combination was not captured. */
+  readonly measured: PartsOfNoise<Range> | null;
+  /** True where the sum and the measured differ by more than both can be wrong: the loops do more, or less, together than one by one. Null where not measured. */
   readonly interacts: Readonly<Record<NoiseClass, boolean>> | null;
 }
 
