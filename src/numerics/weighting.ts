@@ -61,6 +61,6 @@ export function itu468Weighting(hz: number): number {
 
 /**
  * CCIR-RMS of AES17: the 468 curve lowered by 5.63 dB so that it is 0 dB at 2 kHz, for a true-rms reading.
- * AES17-2015 5.2.7 (secondary transcription); the network's own gain at 2 kHz is +5.629 dB.
+ * AES17-2015 5.2.7 (at second hand); the network's own gain at 2 kHz is +5.629 dB.
  */
 export const ccirRmsWeighting = (hz: number): number => itu468Weighting(hz) * dbToAmplitude(-5.63);
