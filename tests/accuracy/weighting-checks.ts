@@ -13,22 +13,13 @@ import repeated from '../standards/itu468-quasipeak-repetitive-burst.json' with 
 import single from '../standards/itu468-quasipeak-single-burst.json' with { type: 'json' };
 import itu468 from '../standards/itu468-weighting-table.json' with { type: 'json' };
 import type { Case, Check } from './check.js';
+import { bursts } from '../helpers/bursts.js';
 
 const db = (ratio: number): number => 20 * Math.log10(ratio);
 const hz = (f: number): string => `${Number(f.toPrecision(4))} Hz`;
 const exact = (nearly: number): number => 10 ** (Math.round(10 * Math.log10(nearly)) / 10);
 
 const SCIPY = `SciPy, analogue zeros and poles`;
-
-/** 5 kHz gated for whole cycles, amplitude 0.1. */
-function bursts(rate: number, lengthS: number, onS: number, perSecond: number | null): Float64Array {
-  return Float64Array.from({ length: Math.round(lengthS * rate) }, (_, n) => {
-    const t = n / rate - 0.1;
-    if (t < 0) return 0;
-    const since = perSecond === null ? t : t % (1 / perSecond);
-    return since < onS ? 0.1 * Math.sin(2 * Math.PI * 5000 * since) : 0;
-  });
-}
 
 function quasiPeak(x: Float64Array, rate: number, settleS: number): { largest: number; mean: number } {
   const meter = createQuasiPeakMeter(rate, settleS);

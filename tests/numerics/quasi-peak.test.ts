@@ -4,6 +4,7 @@ import { itu468Weighting } from '../../src/numerics/weighting.js';
 import repeated from '../standards/itu468-quasipeak-repetitive-burst.json' with { type: 'json' };
 import single from '../standards/itu468-quasipeak-single-burst.json' with { type: 'json' };
 import { noise } from '../helpers/random.js';
+import { bursts } from '../helpers/bursts.js';
 
 const db = (ratio: number): number => 20 * Math.log10(ratio);
 
@@ -11,16 +12,6 @@ function read(x: Float64Array, rate: number, settleS: number): { largest: number
   const meter = createQuasiPeakMeter(rate, settleS);
   for (let i = 0; i < x.length; i += 4801) meter.push(x.subarray(i, i + 4801));
   return meter.finish();
-}
-
-/** 5 kHz gated for whole cycles, amplitude 0.1, over a steady reading of the same tone. */
-function bursts(rate: number, lengthS: number, onS: number, perSecond: number | null): Float64Array {
-  return Float64Array.from({ length: Math.round(lengthS * rate) }, (_, n) => {
-    const t = n / rate - 0.1;
-    if (t < 0) return 0;
-    const since = perSecond === null ? t : t % (1 / perSecond);
-    return since < onS ? 0.1 * Math.sin(2 * Math.PI * 5000 * since) : 0;
-  });
 }
 
 describe('the quasi-peak meter of ITU-R BS.468-4', () => {
