@@ -14,6 +14,7 @@ import type { FullScale, MeterReading, ToneLevel } from '../src/capture/calibrat
 import { record, SETTLE_S, STEER_S } from '../src/capture/record.js';
 import { exitCode, problem } from '../src/problems.js';
 import { DEFAULT_LEVEL_DBFS } from '../src/signals/reference.js';
+import { fixed } from '../src/units/format.js';
 import { run as capture } from './capture.js';
 import { checkPart } from './file-part.js';
 import { createInspector } from './inspector.js';
@@ -127,7 +128,7 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
       keep: ear.keep,
       show: (_atS, levels) => {
         if (typing) return;
-        const each = levels.map((l, i) => `input ${station.inputs[i]!.channel} ${l.peakDbfs <= -200 ? 'none' : `${l.peakDbfs.toFixed(1)} dBFS`}${l.clips ? ' CLIPS' : ''}`);
+        const each = levels.map((l, i) => `input ${station.inputs[i]!.channel} ${l.peakDbfs <= -200 ? 'none' : `${fixed(l.peakDbfs, 1)} dBFS`}${l.clips ? ' CLIPS' : ''}`);
         shown.show(`  played ${levelText(station.bench, level)}   heard ${each.join(', ')}`);
       },
       stop: stop.signal,
@@ -339,7 +340,7 @@ function saySight(context: Context, sights: readonly Sight[] | null): void {
   table(
     context,
     ['', 'input of', 'bench', 'limit', 'room', ''],
-    sights.map((s) => [NAMES[s.reading], printable(s.output), `${s.value.toFixed(1)} ${s.unit}`, `${s.limit} ${s.unit}`, `${s.roomDb.toFixed(0)} dB`, SEES[s.sees]]),
+    sights.map((s) => [NAMES[s.reading], printable(s.output), `${fixed(s.value, 1)} ${s.unit}`, `${s.limit} ${s.unit}`, `${fixed(s.roomDb, 0)} dB`, SEES[s.sees]]),
     '  ',
   );
 }

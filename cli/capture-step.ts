@@ -22,6 +22,7 @@ import { Problem, exitCode, problem } from '../src/problems.js';
 import { referenceFileS } from '../src/signals/reference.js';
 import type { ReferenceName } from '../src/signals/reference.js';
 import { isStairs } from '../src/signals/stairs.js';
+import { fixed } from '../src/units/format.js';
 import { signalOf } from './cue-sheet.js';
 import { checkPart, filePart, mayBeUnheard, problemOf } from './file-part.js';
 import type { FiledPart, Part } from './file-part.js';
@@ -163,7 +164,7 @@ async function judge(job: Job, step: Step, file: string, station: Station, inspe
 export async function fileRecorded(context: Context, job: Job, step: Step, { part, file, account, events, levelDbfs, recordedAt, refusal }: Recorded, station: Station): Promise<FiledPart> {
   const { play, record: { device }, sampleRateHz } = station.session;
   const filed = await filePart(context, job, part!, {
-    how: (_name, fromS, toS) => `${levelDbfs === null ? 'recorded here' : `played and recorded here at ${levelDbfs} dBFS`}, ${fromS.toFixed(2)} s to ${toS.toFixed(2)} s`,
+    how: (_name, fromS, toS) => `${levelDbfs === null ? 'recorded here' : `played and recorded here at ${levelDbfs} dBFS`}, ${fixed(fromS, 2)} s to ${fixed(toS, 2)} s`,
     device: levelDbfs === null ? device : `${play.device} → ${device}`,
     recordedAt,
     remarks: refusal ? [`${AS_IS} ${refusal.message}`] : [],
@@ -192,11 +193,11 @@ export function heardLines(station: Station, step: Step, heard: readonly HeardOu
   return heard.map((h) => {
     const input = station.bench.inputs.find((i) => i.output === h.output)!;
     const full = input.fullScaleDbu?.value ?? null;
-    const level = (dbfs: number): string => `${(dbfs + (full ?? 0)).toFixed(1)} ${full === null ? 'dBFS' : 'dBu'}`;
+    const level = (dbfs: number): string => `${fixed(dbfs + (full ?? 0), 1)} ${full === null ? 'dBFS' : 'dBu'}`;
     const name = printable(h.output).padEnd(width);
     if (h.kind === 'idle') return `${name}  noise ${level(h.noiseADbfs)} A-weighted${h.humDbfs === null ? ', no hum found' : `, hum ${level(h.humDbfs)}`}`;
     const out = station.bench.output?.fullScaleDbu?.value ?? null;
-    const gain = full !== null && out !== null && step.state !== 'bench' ? `, gain ${(h.toneDbfs + full - station.levelDbfs - out).toFixed(2)} dB` : '';
-    return `${name}  tone ${level(h.toneDbfs)}${gain}, ${(-h.peakDbfs).toFixed(1)} dB below full scale, noise ${level(h.noiseDbfs)}${h.thdDb === null ? '' : `, THD ${h.thdDb.toFixed(0)} dB`}`;
+    const gain = full !== null && out !== null && step.state !== 'bench' ? `, gain ${fixed(h.toneDbfs + full - station.levelDbfs - out, 2)} dB` : '';
+    return `${name}  tone ${level(h.toneDbfs)}${gain}, ${fixed(-h.peakDbfs, 1)} dB below full scale, noise ${level(h.noiseDbfs)}${h.thdDb === null ? '' : `, THD ${fixed(h.thdDb, 0)} dB`}`;
   });
 }

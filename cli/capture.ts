@@ -16,6 +16,7 @@ import { highestOf } from '../src/capture/programme.js';
 import type { FlexEvent } from '../src/measure/flex.js';
 import { exitCode, problem } from '../src/problems.js';
 import type { ReferenceName } from '../src/signals/reference.js';
+import { fixed } from '../src/units/format.js';
 import { fileRecorded, heardLines, isRetried, keepPartial, keepRefused, planOf, recordStep } from './capture-step.js';
 import type { Recorded } from './capture-step.js';
 import { flexCounts, flexLine } from './flex-words.js';
@@ -274,7 +275,7 @@ async function attempt(all: Run, step: Step, keyboard: Keyboard | null): Promise
     }) ?? (() => undefined);
   const watch = {
     show: (atS: number, levels: readonly ChannelLevel[]): void => {
-      const heard = levels.map((l, i) => `${printable(station.inputs[i]!.output)} ${l.peakDbfs > -200 ? l.peakDbfs.toFixed(0).padStart(4) : 'none'}${l.clips ? ' CLIPS' : ''}`).join('  ');
+      const heard = levels.map((l, i) => `${printable(station.inputs[i]!.output)} ${l.peakDbfs > -200 ? fixed(l.peakDbfs, 0).padStart(4) : 'none'}${l.clips ? ' CLIPS' : ''}`).join('  ');
       shown.show(`  ${passed(atS, plan.lengthS ?? plan.wholeS)}   peaks  ${heard} dBFS`);
     },
     event: (event: FlexEvent): void => {
@@ -299,9 +300,9 @@ const BAR = 16;
 /** `settling`, or a bar and seconds. */
 function passed(atS: number, wholeS: number | null): string {
   if (atS <= 0) return 'settling   ';
-  if (wholeS === null) return `${atS.toFixed(0)} s`;
+  if (wholeS === null) return `${fixed(atS, 0)} s`;
   const full = Math.round(BAR * Math.min(1, atS / wholeS));
-  return `${'█'.repeat(full)}${'░'.repeat(BAR - full)}  ${Math.min(atS, wholeS).toFixed(0)} of ${wholeS.toFixed(0)} s`;
+  return `${'█'.repeat(full)}${'░'.repeat(BAR - full)}  ${fixed(Math.min(atS, wholeS), 0)} of ${fixed(wholeS, 0)} s`;
 }
 
 function say(context: Context, look: 'red' | 'green', word: string, text: string): void {
@@ -319,8 +320,8 @@ async function file(all: Run, step: Step, recorded: Recorded): Promise<void> {
   const filed = await fileRecorded(context, job, step, recorded, station);
   entries.push({ step: step.id, file: filed.file, refused: null, heard: recorded.heard, events: recorded.events });
   const asIs = recorded.refusal !== null;
-  const counted = filed.clockRatioPpm === null ? '' : `, every sample there, clocks ${filed.clockRatioPpm.toFixed(1).replace(/^-(0\.0)$/, '$1')} ppm apart`;
-  const heard = step.kind === 'flex' ? `, ${flexCounts(recorded.events)} in ${filed.lengthS.toFixed(0)} s` : '';
+  const counted = filed.clockRatioPpm === null ? '' : `, every sample there, clocks ${fixed(filed.clockRatioPpm, 1)} ppm apart`;
+  const heard = step.kind === 'flex' ? `, ${flexCounts(recorded.events)} in ${fixed(filed.lengthS, 0)} s` : '';
   say(context, 'green', asIs ? 'as it is' : 'good', `filed as ${filed.file}${counted}${heard}`);
   if (!asIs) figures(all, step, recorded);
 }

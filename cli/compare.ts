@@ -11,7 +11,8 @@ import { compareJobs, compareStates } from '../src/judge/compare.js';
 import type { ComparedSide, Comparison, CurveDifference, ReadingDifference } from '../src/judge/compare.js';
 import type { Results } from '../src/judge/results.js';
 import { exitCode, problem } from '../src/problems.js';
-import { differenceText, digitsOf, fixed, isHeadline, isTrifle, sideText } from './difference-text.js';
+import { fixed, signed } from '../src/units/format.js';
+import { differenceText, digitsOf, isHeadline, isTrifle, sideText } from './difference-text.js';
 import { columns, paragraph } from './layout.js';
 import { readJobResults } from './results-file.js';
 import { note, paintFor, print, printJson } from './terminal.js';
@@ -153,11 +154,11 @@ const CURVE_WORDS: Readonly<Record<CurveDifference['kind'], string>> = {
 function curveRow({ kind, first, source, output, largest, unit, differs }: CurveDifference, withState: boolean): string[] {
   const { frequencyHz, difference, uncertainty } = largest!;
   const digits = digitsOf(uncertainty);
-  const hz = frequencyHz < 1000 ? `${frequencyHz.toFixed(0)} Hz` : `${(frequencyHz / 1000).toFixed(1)} kHz`;
+  const hz = frequencyHz < 1000 ? `${fixed(frequencyHz, 0)} Hz` : `${fixed(frequencyHz / 1000, 1)} kHz`;
   return [
     `${CURVE_WORDS[kind]}${withState ? `, ${first.state}` : ''}${source === null ? '' : `, ${source}`}`,
     output ?? '',
-    `${difference > 0 ? '+' : ''}${fixed(difference, digits)}${uncertainty === null ? '' : ` ±${fixed(uncertainty, digits)}`} ${unit.startsWith('dB') ? 'dB' : unit} at ${hz}`,
+    `${signed(difference, digits)}${uncertainty === null ? '' : ` ±${fixed(uncertainty, digits)}`} ${unit.startsWith('dB') ? 'dB' : unit} at ${hz}`,
     differs === null ? 'no band' : differs ? 'differs' : 'alike',
   ];
 }

@@ -11,6 +11,7 @@ import { referenceFileS } from '../src/signals/reference.js';
 import type { ReferenceName } from '../src/signals/reference.js';
 import { STAIRS_CEILING_DBFS, STAIRS_TO_DB, stairsOf } from '../src/signals/stairs.js';
 import { sweepTopHz } from '../src/signals/sweep.js';
+import { fixed } from '../src/units/format.js';
 import { columns, wrap } from './layout.js';
 
 export const CUE_SHEET_HEADING = 'CUE SHEET';
@@ -37,7 +38,7 @@ export const fileOf = (step: Pick<Step, 'id' | 'kind'>): string | null => {
 
 const bullet = (text: string): string => wrap(text, '  ', '- ');
 const numbered = (text: string, index: number): string => wrap(text, '   ', `${index + 1}. `);
-const seconds = (s: number): string => `${s.toFixed(1).replace(/\.0$/, '')} s`;
+const seconds = (s: number): string => `${fixed(s, 1).replace(/\.0$/, '')} s`;
 const played = (name: ReferenceName): string => seconds(referenceFileS(name));
 const recorded = (name: ReferenceName): string => `${Math.ceil(referenceFileS(name) + 2 * MARGIN_S)} s`;
 
@@ -70,7 +71,7 @@ function cautions({ sampleRateHz, levelDbfs, job }: CueSheet): string[] {
   const above = top > levelDbfs ? `, ${top - levelDbfs} dB above that` : '';
   return [
     'Power amplifiers, loudspeakers and headphones are off or unplugged, and stay so. Steady tones and sweeps harm hearing and loudspeakers at levels at which music does not.',
-    `The takes sweep from 10 Hz to ${(sweepTopHz(sampleRateHz) / 1000).toFixed(1)} kHz at ${levelDbfs} dBFS.${hasStairs(job) ? ` The level stairs rise to ${top} dBFS${above}.` : ''}`,
+    `The takes sweep from 10 Hz to ${fixed(sweepTopHz(sampleRateHz) / 1000, 1)} kHz at ${levelDbfs} dBFS.${hasStairs(job) ? ` The level stairs rise to ${top} dBFS${above}.` : ''}`,
     'No loudspeaker output of an amplifier goes into a board or a recorder; 48 V phantom power is off.',
     'Player and recorder leave the signal alone: no equaliser, effect, limiter, automatic gain, noise suppression, monitoring of the input through the output, or change of sample rate.',
     'Protective earth stays connected on everything, whatever hums. A ground lift is a switch for the audio shield only. Work on mains wiring is for licensed people under local rules.',

@@ -4,6 +4,7 @@
  * @module
  */
 import type { ReadingDifference, Side } from '../src/judge/compare.js';
+import { fixed, signed } from '../src/units/format.js';
 
 /** What a person asks for; other weightings and single harmonics follow them. */
 export const isHeadline = ({ id }: ReadingDifference): boolean => !/^noise\.(?:unweighted|ccir-rms|468-qpk|density-1k|hum\.h\d+)$|^hum\./.test(id);
@@ -13,8 +14,6 @@ export const isTrifle = ({ unit, difference }: ReadingDifference): boolean => /^
 
 /** As many decimals as two digits of the uncertainty have, at most three. */
 export const digitsOf = (uncertainty: number | null): number => (uncertainty === null || !(uncertainty > 0) ? 1 : Math.max(0, Math.min(3, 1 - Math.floor(Math.log10(uncertainty)))));
-
-export const fixed = (value: number, digits: number): string => value.toFixed(digits).replace(/^-(0(?:\.0*)?)$/, '$1');
 
 /** One digit less than the difference has: enough to see which is which. */
 export function sideText({ value, bound }: Side, unit: string, uncertainty: number | null): string {
@@ -26,5 +25,5 @@ export function sideText({ value, bound }: Side, unit: string, uncertainty: numb
 export function differenceText({ difference, uncertainty, unit }: ReadingDifference): string {
   if (unit === 'sign' || difference === null) return '';
   const digits = digitsOf(uncertainty);
-  return `${difference > 0 ? '+' : ''}${fixed(difference, digits)}${uncertainty === null ? '' : ` ±${fixed(uncertainty, digits)}`} ${unit}`;
+  return `${signed(difference, digits)}${uncertainty === null ? '' : ` ±${fixed(uncertainty, digits)}`} ${unit}`;
 }

@@ -16,6 +16,7 @@ import { clockRatioOf, startFrameOf } from '../src/measure/take.js';
 import { problem } from '../src/problems.js';
 import type { Problem } from '../src/problems.js';
 import { codedTimetable } from '../src/signals/coded.js';
+import { fixed } from '../src/units/format.js';
 import { encodeRecording } from './encode-recording.js';
 import type { Said, StateOfTake } from './inspection.js';
 import type { Inspector } from './inspector.js';
@@ -126,9 +127,9 @@ async function fileTake(context: Context, job: Job, open: OpenRecording, take: L
   const to = Math.min(open.recording.frames, Math.ceil(start + (codedTimetable(take.identity).lengthS * ratio + MARGIN_S) * rate));
   const part = sliceRecording(open.recording, from, to - from);
   const capture = await file(context, job, step, part, open, story, from / rate, [
-    { name: 'markers', says: `start and end found, likeness ${take.likeness.toFixed(3)}` },
-    { name: 'clock', says: `recorder ${((ratio - 1) * 1e6).toFixed(2)} ppm fast against the player` },
-    { name: 'samples', says: take.extraFrames === null ? 'no tone to count by' : `${take.extraFrames.toFixed(3)} too many between the markers` },
+    { name: 'markers', says: `start and end found, likeness ${fixed(take.likeness, 3)}` },
+    { name: 'clock', says: `recorder ${fixed((ratio - 1) * 1e6, 2)} ppm fast against the player` },
+    { name: 'samples', says: take.extraFrames === null ? 'no tone to count by' : `${fixed(take.extraFrames, 3)} too many between the markers` },
   ]);
   return { from: open.name, atS: start / rate, lengthS: part.frames / rate, file: capture.name, clockRatioPpm: (ratio - 1) * 1e6, levelDbfs: take.identity.levelDbfs, together: capture.repeats.length + 1 };
 }

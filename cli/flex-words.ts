@@ -5,11 +5,12 @@
  */
 import { printable } from '../src/board/printable.js';
 import type { FlexEvent } from '../src/measure/flex.js';
+import { fixed } from '../src/units/format.js';
 
 /** `12.35 s  dropout on A, 14 ms, -60 dB` */
 export function flexLine({ atS, kind, outputs, lengthS, db }: FlexEvent): string {
   const where = outputs.map(printable).join(', ');
-  return `${atS.toFixed(2).padStart(7)} s  ${kind} on ${where}, ${kind === 'dropout' ? `${(1000 * lengthS).toFixed(0)} ms, ${Math.max(-99, db).toFixed(0)} dB` : `${db.toFixed(0)} dB against the tone`}`;
+  return `${fixed(atS, 2).padStart(7)} s  ${kind} on ${where}, ${kind === 'dropout' ? `${fixed(1000 * lengthS, 0)} ms, ${fixed(Math.max(-99, db), 0)} dB` : `${fixed(db, 0)} dB against the tone`}`;
 }
 
 /** `no dropouts, 2 crackles` */

@@ -17,6 +17,7 @@ import { Problem, exitCode, problem } from '../src/problems.js';
 import { codedTimetable } from '../src/signals/coded.js';
 import type { TakeIdentity } from '../src/signals/marker.js';
 import { isStairs } from '../src/signals/stairs.js';
+import { fixed, signed } from '../src/units/format.js';
 import { checkPart, filePart, mayBeUnheard, problemOf } from './file-part.js';
 import type { FiledPart } from './file-part.js';
 import type { FoundTakes } from './inspection.js';
@@ -205,7 +206,7 @@ async function fileOne(context: Context, job: Job, { files, take, step }: Part, 
   const refusal = take === null && mayBeUnheard(step) ? problem('capture.take-unheard', { file: nameOf(files), step: step.id }) : (await checkPart(job, part, inspector)).refusal;
   const warning = refusal && overruled(refusal, options.asIs === true);
   const filed = await filePart(context, job, part, {
-    how: (name, fromS, toS) => `imported from ${printable(path.basename(name))}, ${fromS.toFixed(2)} s to ${toS.toFixed(2)} s`,
+    how: (name, fromS, toS) => `imported from ${printable(path.basename(name))}, ${fixed(fromS, 2)} s to ${fixed(toS, 2)} s`,
     device: null,
     recordedAt: null,
     repeat: options.repeat === true,
@@ -227,8 +228,8 @@ function report(context: Context, json: boolean, filed: readonly Filed[], refuse
   } else {
     const paint = paintFor(context, 'out');
     for (const f of filed) {
-      const clock = f.clockRatioPpm === null ? '' : `, clocks ${f.clockRatioPpm >= 0 ? '+' : ''}${f.clockRatioPpm.toFixed(1)} ppm`;
-      statement(context, 'out', `${f.step}  ← ${printable(f.from)} at ${f.atS.toFixed(2)} s (${f.lengthS.toFixed(1)} s${clock})`, '         ', `${paint('green', 'filed')}    `);
+      const clock = f.clockRatioPpm === null ? '' : `, clocks ${signed(f.clockRatioPpm, 1)} ppm`;
+      statement(context, 'out', `${f.step}  ← ${printable(f.from)} at ${fixed(f.atS, 2)} s (${fixed(f.lengthS, 1)} s${clock})`, '         ', `${paint('green', 'filed')}    `);
       if (f.together > 1) print(context, `         counts together with ${f.together - 1 === 1 ? 'the capture' : `the ${f.together - 1} captures`} before it`);
       if (f.warning !== null) print(context, `         as it is, although: ${printable(f.warning)}`);
     }

@@ -9,6 +9,7 @@ import { LONGEST_S } from './capture-step.js';
 import { record } from '../src/capture/record.js';
 import type { ChannelLevel } from '../src/capture/levels.js';
 import { Problem } from '../src/problems.js';
+import { fixed } from '../src/units/format.js';
 import type { Job } from './job.js';
 import type { Keyboard } from './keyboard.js';
 import { statement } from './layout.js';
@@ -65,6 +66,6 @@ export async function watchLevels(context: Context, _job: Job, station: Station,
 function meter(name: string, { peakDbfs, clips }: ChannelLevel, width: number): string {
   const cells = Math.max(4, Math.min(24, Math.floor(width) - name.length - 12));
   const full = Math.round(cells * Math.max(0, Math.min(1, 1 - peakDbfs / LOWEST_DBFS)));
-  const level = clips ? ' CLIPS' : peakDbfs <= -200 ? '  none' : peakDbfs.toFixed(1).padStart(6);
+  const level = clips ? ' CLIPS' : peakDbfs <= -200 ? '  none' : fixed(peakDbfs, 1).padStart(6);
   return `${name} ${'#'.repeat(full)}${'.'.repeat(cells - full)} ${level}`;
 }

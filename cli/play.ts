@@ -10,6 +10,7 @@ import { exitCode, problem } from '../src/problems.js';
 import { DEFAULT_LEVEL_DBFS, HIGHEST_RATE_HZ, LOWEST_RATE_HZ, REFERENCE_NAMES, checkReferenceSettings } from '../src/signals/reference.js';
 import type { ReferenceName } from '../src/signals/reference.js';
 import { nearest } from '../src/board/nearest.js';
+import { fixed } from '../src/units/format.js';
 import { openJob } from './job.js';
 import { keyOf } from './keyboard.js';
 import { aside } from './layout.js';
@@ -64,7 +65,7 @@ export async function run(context: Context, [name]: readonly string[], options: 
     context.err.write('\n');
   }
   const playedS = await playOn(context, engine, { signal, device, channel, sampleRateHz, levelDbfs, seconds });
-  print(context, `Played the ${signal} for ${playedS.toFixed(0)} s at up to ${shownLevel}.`);
+  print(context, `Played the ${signal} for ${fixed(playedS, 0)} s at up to ${shownLevel}.`);
   return exitCode.done;
 }
 
@@ -116,7 +117,7 @@ async function playOn(context: Context, engine: AudioEngine, { signal, device, c
     for await (const block of session.blocks) {
       first ??= block.frame;
       playedS = (block.frame + block.frames - first) / sampleRateHz;
-      shown.show(`  playing, ${playedS.toFixed(0)} s${seconds === null ? '' : ` of ${seconds} s`}${context.keyboard ? '   Enter ends it' : ''}`);
+      shown.show(`  playing, ${fixed(playedS, 0)} s${seconds === null ? '' : ` of ${seconds} s`}${context.keyboard ? '   Enter ends it' : ''}`);
       if (seconds !== null && playedS >= seconds) ended = true;
       if (!ended) continue;
       // It sinks before it ends, so that it does not click.

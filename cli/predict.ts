@@ -11,7 +11,7 @@ import { titled } from '../src/board/states.js';
 import { predict } from '../src/circuit/prediction.js';
 import type { HangingPart, PlayerPrediction, Prediction, Route } from '../src/circuit/prediction.js';
 import { exitCode } from '../src/problems.js';
-import { formatQuantity } from '../src/units/format.js';
+import { fixed, formatQuantity, signed } from '../src/units/format.js';
 import { openJob } from './job.js';
 import type { Job } from './job.js';
 import { columns, padTo, paragraph, wrap } from './layout.js';
@@ -56,8 +56,6 @@ const plainData = (data: unknown): unknown =>
 
 const ROUTE_WORDS: Readonly<Record<Route, string>> = { 'straight-lead': 'straight lead', 'buffer-in': 'buffer in', 'buffer-out': 'buffer out', 'no-buffer': 'no buffer' };
 
-/** Fixed decimals without a minus before zero. */
-const fixed = (value: number, digits: number): string => value.toFixed(digits).replace(/^-(0(?:\.0*)?)$/, '$1');
 const kHz = (hz: number): string => `${fixed(hz / 1000, 2)} kHz`;
 const ohms = (ohm: number): string => (Number.isFinite(ohm) ? formatQuantity(ohm, 'resistance', 3) : 'no resistance');
 /** A shorted path without an amplifier has next to none. */
@@ -208,7 +206,7 @@ function metreTable(board: Board, { player }: Prediction): string {
         const at = (volume: number): PlayerPrediction['metreMore'][number] | undefined =>
           of.find((p) => p.output === output && p.volume === volume)?.metreMore.find((m) => m.where === where);
         const shift = at(10)?.resonanceShiftHz ?? null;
-        return [...volumes.map((v) => shown(at(v)?.loses2to5kDb)), shift === null ? '' : Math.abs(shift) < 0.5 ? 'stays' : `${shift > 0 ? '+' : ''}${fixed(shift, 0)} Hz`];
+        return [...volumes.map((v) => shown(at(v)?.loses2to5kDb)), shift === null ? '' : Math.abs(shift) < 0.5 ? 'stays' : `${signed(shift, 0)} Hz`];
       };
       const groups = new Map<string, (string | null)[]>();
       for (const output of [...new Set(of.map((p) => p.output))]) {

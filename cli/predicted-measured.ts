@@ -6,6 +6,7 @@
 import type { Prediction, Route } from '../src/circuit/prediction.js';
 import type { Reading, Results } from '../src/judge/results.js';
 import { Problem } from '../src/problems.js';
+import { fixed } from '../src/units/format.js';
 import type { Job } from './job.js';
 import { readJobResults } from './results-file.js';
 
@@ -92,7 +93,7 @@ export function beyondSentences({ routes }: MeasuredBeside): string[] {
   return [...said.values()].map(({ route, beyondDesignPf, beyondDesignWords, loss2to5kDb }) => {
     const metres = /([\d.]+ m of lead)/.exec(beyondDesignWords ?? '')?.[1];
     const loss = loss2to5kDb.measured;
-    const lost = loss === null ? '' : ` ${loss.value.toFixed(2)} dB ${loss.value < 0 ? '(a gain) ' : ''}lost in 2-5 kHz, and`;
-    return `Measured, ${HOW[route]}:${lost} ${beyondDesignPf!.value.toFixed(0)} pF more than board.yaml has${metres ? `, ${metres}` : ''}. That is the board’s wiring, not the player’s lead.`;
+    const lost = loss === null ? '' : ` ${fixed(loss.value, 2)} dB ${loss.value < 0 ? '(a gain) ' : ''}lost in 2-5 kHz, and`;
+    return `Measured, ${HOW[route]}:${lost} ${fixed(beyondDesignPf!.value, 0)} pF more than board.yaml has${metres ? `, ${metres}` : ''}. That is the board’s wiring, not the player’s lead.`;
   });
 }

@@ -7,6 +7,7 @@
 import { printable } from '../src/board/printable.js';
 import type { Finding, OverallWord, Reading, Results, Verdict } from '../src/judge/results.js';
 import { markWord } from '../src/report/words.js';
+import { fixed } from '../src/units/format.js';
 import { printChanges } from './changes-summary.js';
 import { paragraph, table } from './layout.js';
 import type { Cell } from './layout.js';
@@ -38,14 +39,11 @@ export function valueText(r: Reading): string {
   if (r.unit === 'sign') return r.value > 0 ? 'same' : 'inverted';
   const u = r.uncertainty;
   const mark = r.bound === 'upper' ? '< ' : r.bound === 'lower' ? '> ' : '';
-  if (r.bound !== null || u === null || u === 0) return `${mark}${plain(r.value, 1)} ${r.unit}`;
+  if (r.bound !== null || u === null || u === 0) return `${mark}${fixed(r.value, 1)} ${r.unit}`;
   // Two significant digits of the uncertainty, three decimals at most, and the value to the same place.
   const digits = Math.max(0, Math.min(u < 0.0095 ? 3 : 2, 1 - Math.floor(Math.log10(u))));
-  return `${plain(r.value, digits)} ± ${u < 0.0005 ? '0.001' : u.toFixed(digits)} ${r.unit}`;
+  return `${fixed(r.value, digits)} ± ${u < 0.0005 ? '0.001' : fixed(u, digits)} ${r.unit}`;
 }
-
-/** Fixed decimals without a minus before zero. */
-const plain = (v: number, digits: number): string => v.toFixed(digits).replace(/^-(0(?:\.0*)?)$/, '$1');
 
 export function limitText(r: Reading): string {
   const { limit } = r;

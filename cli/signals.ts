@@ -17,6 +17,7 @@ import {
   DEFAULT_LEVEL_DBFS, HIGHEST_RATE_HZ, LEVEL_STEP_DB, LOWEST_LEVEL_DBFS, LOWEST_RATE_HZ, REFERENCE_NAMES, checkReferenceSettings, renderReference,
 } from '../src/signals/reference.js';
 import type { ReferenceName } from '../src/signals/reference.js';
+import { fixed } from '../src/units/format.js';
 import { CUE_SHEET_HEADING, cueSheetText, fileOf, signalOf } from './cue-sheet.js';
 import { readSmallFile, sha256File, writePending } from './files.js';
 import type { Pending } from './files.js';
@@ -167,7 +168,7 @@ function report(
     const board = job ? { board: job.board.name } : {};
     printJson(context, { format: SIGNALS_FORMAT, ...board, sampleRateHz, levelDbfs, bits, files });
   } else {
-    const rows = files.map(({ file, status, frames }) => [status, frames === null ? '' : `${(frames / sampleRateHz).toFixed(1)} s`, file]);
+    const rows = files.map(({ file, status, frames }) => [status, frames === null ? '' : `${fixed(frames / sampleRateHz, 1)} s`, file]);
     print(context, columns(rows, ''));
   }
   const sheet = printable(path.join(options.out, CUE_SHEET_FILE));

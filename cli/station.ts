@@ -19,6 +19,7 @@ import type { RecordRequest } from '../src/capture/record.js';
 import { problem } from '../src/problems.js';
 import { DEFAULT_LEVEL_DBFS, LEVEL_STEP_DB, LOWEST_LEVEL_DBFS } from '../src/signals/reference.js';
 import type { ReferenceName } from '../src/signals/reference.js';
+import { fixed } from '../src/units/format.js';
 import { writeFileAtomic } from './files.js';
 import type { Job } from './job.js';
 import { aside, wrap } from './layout.js';
@@ -139,7 +140,7 @@ export async function writeBench(job: Job, edits: readonly (readonly [path: KeyP
 /** `-20 dBFS (-8 dBu at the bench output)` */
 export function levelText(bench: Bench, dbfs: number): string {
   const fullScale = bench.output?.fullScaleDbu?.value;
-  return `${dbfs} dBFS${fullScale === undefined ? '' : ` (${(dbfs + fullScale).toFixed(1)} dBu at the bench output)`}`;
+  return `${dbfs} dBFS${fullScale === undefined ? '' : ` (${fixed(dbfs + fullScale, 1)} dBu at the bench output)`}`;
 }
 
 /** @throws Problem `capture.ceiling` where a signal would go above it. */

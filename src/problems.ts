@@ -35,6 +35,9 @@ const row = <D>(exit: Row['exit'], says: (details: D) => string): { exit: Row['e
   says,
 });
 
+/** A time within a recording; what is found a fraction of a sample before its beginning is at 0. */
+const time = (atS: number, digits: number): string => Math.max(0, atS).toFixed(digits);
+
 /** Every error the program can report, by code. Keep the sections in layer order. */
 export const problemTable = {
   // units
@@ -192,24 +195,24 @@ export const problemTable = {
     (d) => `${d.file} holds nothing of the take for ${d.step}: neither marker was found; record it again from marker to marker, or, if it was played and the board lets nothing through, file it so with --as-is.`,
   ),
   'take.unheard': row<{ file: string }>(3, (d) => `${d.file}: nothing of the take is heard; it was filed as it is.`),
-  'capture.take-cut-short': row<{ file: string; atS: number }>(3, (d) => `${d.file} ends inside the take that begins at ${d.atS.toFixed(2)} s; record until 1 s after the end marker.`),
+  'capture.take-cut-short': row<{ file: string; atS: number }>(3, (d) => `${d.file} ends inside the take that begins at ${time(d.atS, 2)} s; record until 1 s after the end marker.`),
   'capture.take-begun-late': row<{ file: string; atS: number }>(
     3,
-    (d) => `${d.file} begins inside a take, whose end marker is at ${d.atS.toFixed(2)} s; start the recorder before the take and record it again.`,
+    (d) => `${d.file} begins inside a take, whose end marker is at ${time(d.atS, 2)} s; start the recorder before the take and record it again.`,
   ),
   'capture.take-broken': row<{ file: string; atS: number; end: 'start' | 'end' }>(
     3,
     (d) =>
-      `${d.file}: the ${d.end} marker of a take at ${d.atS.toFixed(2)} s has no ${d.end === 'start' ? 'end' : 'start'} marker at its distance, so a part of the take is missing; record it again.`,
+      `${d.file}: the ${d.end} marker of a take at ${time(d.atS, 2)} s has no ${d.end === 'start' ? 'end' : 'start'} marker at its distance, so a part of the take is missing; record it again.`,
   ),
   'capture.samples-lost': row<{ file: string; frames: number; atS: number }>(
     3,
     (d) =>
-      `${d.file}: ${Math.abs(d.frames)} sample${Math.abs(d.frames) === 1 ? ' is' : 's are'} ${d.frames < 0 ? 'missing from' : 'too many in'} the take at ${d.atS.toFixed(2)} s (its markers and its tone disagree); record it again with a larger audio buffer.`,
+      `${d.file}: ${Math.abs(d.frames)} sample${Math.abs(d.frames) === 1 ? ' is' : 's are'} ${d.frames < 0 ? 'missing from' : 'too many in'} the take at ${time(d.atS, 2)} s (its markers and its tone disagree); record it again with a larger audio buffer.`,
   ),
   'capture.clipped': row<{ file: string; output: string; frame: number; atS: number }>(
     3,
-    (d) => `${d.file}: output ${d.output} clips at sample ${d.frame} (${d.atS.toFixed(3)} s); turn the recorder's input gain down and record it again.`,
+    (d) => `${d.file}: output ${d.output} clips at sample ${d.frame} (${time(d.atS, 3)} s); turn the recorder's input gain down and record it again.`,
   ),
   'capture.silent': row<{ file: string; output: string }>(3, (d) => `${d.file}: output ${d.output} is digital silence; check its lead and the recorder channel, then record it again.`),
   'capture.too-quiet': row<{ file: string; output: string; levelDbfs: number; noiseDbfs: number }>(
@@ -223,7 +226,7 @@ export const problemTable = {
   ),
   'capture.hole': row<{ file: string; output: string; frames: number; atS: number }>(
     3,
-    (d) => `${d.file}: output ${d.output} drops out for ${d.frames} samples at ${d.atS.toFixed(3)} s; record it again, with a larger audio buffer if it is the recorder.`,
+    (d) => `${d.file}: output ${d.output} drops out for ${d.frames} samples at ${time(d.atS, 3)} s; record it again, with a larger audio buffer if it is the recorder.`,
   ),
   'capture.mono-summed': row<{ file: string; first: string; second: string }>(
     3,
@@ -251,18 +254,18 @@ export const problemTable = {
   ),
   'capture.take-in-idle': row<{ file: string; step: string; atS: number; what: 'a take' | 'level stairs' }>(
     3,
-    (d) => `${d.file} holds ${d.what} at ${d.atS.toFixed(2)} s, so it is no ${d.step}; leave --step out, or give the step of ${d.what === 'a take' ? 'the take' : 'the stairs'}.`,
+    (d) => `${d.file} holds ${d.what} at ${time(d.atS, 2)} s, so it is no ${d.step}; leave --step out, or give the step of ${d.what === 'a take' ? 'the take' : 'the stairs'}.`,
   ),
   'capture.unknown-take': row<{ file: string; atS: number; code: number }>(
     3,
     (d) =>
       d.code === 0
-        ? `${d.file}: the take at ${d.atS.toFixed(2)} s is of the general file, whose markers do not say which step it is; say it, as in --step rest.take ("boardproof steps" lists the ids).`
-        : `${d.file}: the take at ${d.atS.toFixed(2)} s was rendered for a step that this job does not have (code ${d.code}); import it into its own job, or give --step.`,
+        ? `${d.file}: the take at ${time(d.atS, 2)} s is of the general file, whose markers do not say which step it is; say it, as in --step rest.take ("boardproof steps" lists the ids).`
+        : `${d.file}: the take at ${time(d.atS, 2)} s was rendered for a step that this job does not have (code ${d.code}); import it into its own job, or give --step.`,
   ),
   'capture.step-mismatch': row<{ file: string; atS: number; said: string; given: string }>(
     3,
-    (d) => `${d.file}: the take at ${d.atS.toFixed(2)} s says it is ${d.said}, not ${d.given}; leave --step out, or give the right one.`,
+    (d) => `${d.file}: the take at ${time(d.atS, 2)} s says it is ${d.said}, not ${d.given}; leave --step out, or give the right one.`,
   ),
   'capture.not-a-repeat': row<{ step: string; file: string }>(
     3,
@@ -333,7 +336,7 @@ export const problemTable = {
   ),
   'capture.device-lost': row<{ names: readonly string[]; atS: number }>(
     3,
-    (d) => `The audio stopped after ${d.atS.toFixed(1)} s (${d.names.join(' and ')}): a device was unplugged or switched off, or the sound server ended; reconnect it and run the same command again.`,
+    (d) => `The audio stopped after ${time(d.atS, 1)} s (${d.names.join(' and ')}): a device was unplugged or switched off, or the sound server ended; reconnect it and run the same command again.`,
   ),
   'capture.input-silent': row<{ device: string; seconds: number }>(
     3,
@@ -345,7 +348,7 @@ export const problemTable = {
   ),
   'capture.frames-skipped': row<{ frames: number; atS: number }>(
     3,
-    (d) => `The computer did not keep up: ${d.frames} samples were skipped ${d.atS.toFixed(1)} s into the recording; close other programs and record again.`,
+    (d) => `The computer did not keep up: ${d.frames} samples were skipped ${time(d.atS, 1)} s into the recording; close other programs and record again.`,
   ),
   'capture.no-signal': row<{ name: string; known: readonly string[]; nearest: string | null }>(
     2,

@@ -86,6 +86,12 @@ describe('the layers of src/', () => {
     expect([...measure].filter((f) => simulate.has(f) && roomOf(f) === 'numerics')).toEqual(['src/numerics/fft.ts']);
   });
 
+  it('numbers are written by units/format on screen and report/numbers on paper, which know no negative zero', () => {
+    const written = [...sources, ...filesBelow('cli')].filter((file) => readFileSync(join(root, file), 'utf8').includes('.toFixed('));
+    // Coordinates of drawings, magnitudes, and times that problems.ts keeps above zero.
+    expect(written.filter((file) => !file.startsWith('src/report/'))).toEqual(['src/problems.ts', 'src/units/format.ts']);
+  });
+
   it('the public door only re-exports', () => {
     const text = readFileSync(join(root, 'src/index.ts'), 'utf8').replace(/\/\*[\s\S]*?\*\//g, '');
     expect(text.split(';').map((s) => s.trim()).filter((s) => s && !/^export (type )?(\*|\{[^}]*\}) from/.test(s))).toEqual([]);

@@ -11,6 +11,7 @@ import { fitSine } from '../numerics/sine-fit.js';
 import { hann } from '../numerics/window.js';
 import { TONE_HZ } from '../signals/take.js';
 import { amplitudeToDb, dbuToVolts, voltsToDbu } from '../units/decibels.js';
+import { fixed } from '../units/format.js';
 import { readQuantity } from '../units/quantity.js';
 
 export interface MeterReading {
@@ -54,7 +55,7 @@ function lastDigit(text: string): number {
 }
 
 /** What a meter would show: 0.775 V and 0.0 dBu. */
-export const meterText = (dbu: number): string => `${dbuToVolts(dbu).toPrecision(3)} V, ${dbu.toFixed(1)} dBu`;
+export const meterText = (dbu: number): string => `${dbuToVolts(dbu).toPrecision(3)} V, ${fixed(dbu, 1)} dBu`;
 
 export interface ToneLevel {
   /** Level of the tone, dBFS. */
@@ -65,7 +66,7 @@ export interface ToneLevel {
 
 /** Level of a steady 997 Hz tone, or why there is none. The middle of what is given is taken: its ends may be fades. */
 export function toneLevel(x: Float64Array, sampleRateHz: number): ToneLevel | { readonly why: string } {
-  if (x.length < 2 * sampleRateHz) return { why: `${(x.length / sampleRateHz).toFixed(1)} s are too short` };
+  if (x.length < 2 * sampleRateHz) return { why: `${fixed(x.length / sampleRateHz, 1)} s are too short` };
   const part = x.subarray(Math.round(0.15 * x.length), Math.round(0.85 * x.length));
   const pieces = [0, 1, 2, 3].map((q) => part.subarray(Math.floor((q * part.length) / 4), Math.floor(((q + 1) * part.length) / 4)));
   const levels: number[] = [];
@@ -73,14 +74,14 @@ export function toneLevel(x: Float64Array, sampleRateHz: number): ToneLevel | { 
   for (const piece of pieces) {
     const fit = fitSine(piece, sampleRateHz, TONE_HZ, hann(piece.length));
     if (!fit || fit.amplitude < 1e-4 || Math.abs(fit.frequencyHz / TONE_HZ - 1) > 1e-3) return { why: 'it is not there' };
-    if (fit.amplitude / Math.SQRT2 < 30 * fit.residualRms) return { why: `only ${amplitudeToDb(fit.amplitude / Math.SQRT2 / fit.residualRms).toFixed(0)} dB above noise and distortion` };
+    if (fit.amplitude / Math.SQRT2 < 30 * fit.residualRms) return { why: `only ${fixed(amplitudeToDb(fit.amplitude / Math.SQRT2 / fit.residualRms), 0)} dB above noise and distortion` };
     levels.push(amplitudeToDb(fit.amplitude));
     noise = Math.max(noise, fit.residualRms / fit.amplitude);
   }
   const peak = part.reduce((m, v) => Math.max(m, Math.abs(v)), 0);
   if (peak >= 0.9999) return { why: 'it clips' };
   const spread = Math.max(...levels) - Math.min(...levels);
-  if (spread > 0.1) return { why: `its level moves by ${spread.toFixed(1)} dB` };
+  if (spread > 0.1) return { why: `its level moves by ${fixed(spread, 1)} dB` };
   // Noise moves a fit over N samples by its rms times √(2/N), relative to the amplitude; the Hann weights and four pieces cost the rest.
   const statistical = DB_PER_SHARE * noise * Math.sqrt((2 * 4) / part.length) * 2;
   return { dbfs: levels.reduce((s, v) => s + v, 0) / levels.length, uncertaintyDb: Math.hypot(statistical, spread / 2) };
@@ -99,4 +100,4 @@ export const inputFullScale = (reading: MeterReading, heard: ToneLevel): FullSca
 });
 
 /** As bench.yaml holds it: `12.03 dBu ± 0.09 dB`, the tolerance rounded up. */
-export const fullScaleText = ({ dbu, uncertaintyDb }: FullScale): string => `${dbu.toFixed(2)} dBu ± ${(Math.max(0.01, Math.ceil(uncertaintyDb * 100 - 1e-9) / 100)).toFixed(2)} dB`;
+export const fullScaleText = ({ dbu, uncertaintyDb }: FullScale): string => `${fixed(dbu, 2)} dBu ± ${fixed(Math.max(0.01, Math.ceil(uncertaintyDb * 100 - 1e-9) / 100), 2)} dB`;

@@ -9,6 +9,7 @@
 
 import { aWeighting } from '../numerics/weighting.js';
 import { voltsToDbu } from '../units/decibels.js';
+import { fixed } from '../units/format.js';
 import { DEFAULT_LOAD_OHM, pathNetwork, type BoardPath, type Load, type PathNetwork, type PathOptions } from './board-network.js';
 import { GROUND, capacitor, transconductor, type Element, type Network } from './elements.js';
 import { FULL_UP, potFraction, type Controls, type InstrumentPart } from './instrument.js';
@@ -227,7 +228,7 @@ function playerPredictions(board: BoardPath, instrument: InstrumentPart, routes:
   if (instrument.lead === null) assumed.add('No lead between instrument and board, as none is given; each metre more counts 100 pF.');
   if (instrument.tone) assumed.add('Tone control at the pickup, its knob at 10.');
   if (instrument.volumeOhm === null) assumed.add('No volume control, as none is given.');
-  else assumed.add(`Volume pot logarithmic: at 7 it passes ${(100 * potFraction('volume', 0.7, FULL_UP.volumeTaper)).toFixed(0)} % of its resistance.`);
+  else assumed.add(`Volume pot logarithmic: at 7 it passes ${fixed(100 * potFraction('volume', 0.7, FULL_UP.volumeTaper), 0)} % of its resistance.`);
   assumed.add('No lead behind the outputs.');
 
   const resistances = new Map(routes.filter(([route]) => route !== 'straight-lead').map(([, state]) => [state, designedShunt(board, state).resistanceOhm]));

@@ -6,6 +6,7 @@
 import type { Board, Loop } from '../board/model.js';
 import type { Attribution } from '../measure/attribution.js';
 import type { Curve } from '../measure/curve.js';
+import { fixed } from '../units/format.js';
 import type { Finding, Reading } from './results.js';
 
 export interface FindingContext {
@@ -25,7 +26,7 @@ export const MEASURED = `Measured; the cause is ${CUSTOM}.`;
 /** A reading as evidence: its id and where it was read. */
 export const key = (r: Reading): string => `${r.id} in ${r.state}${r.source ? ` through ${r.source}` : ''}${r.output ? ` on ${r.output}` : ''}`;
 
-export const shown = (v: number): string => Math.abs(v).toFixed(Math.abs(v) < 1 ? 2 : 1);
+export const shown = (v: number): string => fixed(Math.abs(v), Math.abs(v) < 1 ? 2 : 1);
 export const capital = (s: string): string => s.charAt(0).toUpperCase() + s.slice(1);
 export const listed = (items: readonly string[]): string => (items.length < 2 ? items.join('') : `${items.slice(0, -1).join(', ')} and ${items.at(-1)!}`);
 

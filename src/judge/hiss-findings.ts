@@ -5,6 +5,7 @@
  */
 import type { Attribution, SourceOfNoise } from '../measure/attribution.js';
 import { median } from '../numerics/statistics.js';
+import { fixed } from '../units/format.js';
 import { CUSTOM, MEASURED, NOWHERE, capital, dominates, explain, hears, key, listed, loopName, loopOf, readingAt, shown } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
@@ -78,7 +79,7 @@ function ofOutputs(context: FindingContext, explained: Set<Reading>): Finding[] 
       id: `hiss/${a.output}`,
       severity: 'fault',
       where: { ...NOWHERE, output: a.output },
-      title: `Output ${a.output} hisses by itself: ${fail.value!.toFixed(1).replace('-', '−')} ${fail.unit}, A-weighted, with every loop out.`,
+      title: `Output ${a.output} hisses by itself: ${fixed(fail.value!, 1).replace('-', '−')} ${fail.unit}, A-weighted, with every loop out.`,
       evidence: [key(fail), ...from(readings, isInput === null ? 'noise.from-path.hiss' : 'noise.from-output.hiss', 'rest', a.output)],
       cause: board.outputs.length === 1 && isInput === null ? 'A noisy stage: the input stage or that of the output, which these captures cannot tell apart.' : 'A noisy amplifier, or too high a resistance, in the stage of this output.',
       certainty: isInput === null && board.outputs.length === 1 ? 'possible' : 'likely',
@@ -172,7 +173,7 @@ function crackles({ board, readings }: FindingContext, explained: Set<Reading>):
   const what = (list: readonly Reading[]): string => {
     const most = list.reduce((a, b) => (b.value! > a.value! ? b : a));
     const word = { 'noise.crackle': 'burst', 'noise.thump': 'thump', 'noise.drop-out': 'drop-out' }[most.id]!;
-    return `${most.value!.toFixed(0)} ${word}${most.value === 1 ? '' : 's'} in one capture`;
+    return `${fixed(most.value!, 0)} ${word}${most.value === 1 ? '' : 's'} in one capture`;
   };
   const common = { severity: 'fault' as const, certainty: 'likely' as const, basis: MEASURED };
   const findings: Finding[] = [];

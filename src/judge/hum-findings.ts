@@ -7,6 +7,7 @@
  *
  * @module
  */
+import { fixed } from '../units/format.js';
 import { CUSTOM, NOWHERE, capital, dominates, explain, hears, isHeard, key, listed, loopName, loopOf, readingAt, shown } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
@@ -49,7 +50,7 @@ function ofOutputs(context: FindingContext, explained: Set<Reading>): Finding[] 
     const output = r.output!;
     const ripple = isRipple(context, r);
     const basis = `Harmonic pattern and lift: ${CUSTOM}.`;
-    const level = `${r.value!.toFixed(1).replace('-', '−')} ${r.unit}`;
+    const level = `${fixed(r.value!, 1).replace('-', '−')} ${r.unit}`;
     if (isCommon) {
       return {
         id: 'hum/board',

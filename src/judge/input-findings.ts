@@ -6,6 +6,7 @@
  */
 import { leadCapacitanceF } from '../circuit/sections.js';
 import { perMetre } from '../measure/over-design.js';
+import { fixed } from '../units/format.js';
 import { NOWHERE, explain, key } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
@@ -24,8 +25,8 @@ const LOADS_SHARE = 0.7;
 const SAME_SIGMAS = 4;
 
 const samePlace = (a: Reading, b: Reading): boolean => a.state === b.state && a.source === b.source && a.output === b.output;
-const pF = (value: number): string => `${value.toFixed(0)} pF`;
-const kOhm = (value: number): string => `${value.toFixed(0)} kΩ`;
+const pF = (value: number): string => `${fixed(value, 0)} pF`;
+const kOhm = (value: number): string => `${fixed(value, 0)} kΩ`;
 
 export function inputFindings(context: FindingContext, explained: Set<Reading>): Finding[] {
   return [...stuckBuffer(context), ...lowInput(context, explained), ...tooMuchLead(context, explained), ...playerLosses(context, explained)];
@@ -84,7 +85,7 @@ function lowInput(context: FindingContext, explained: Set<Reading>): Finding[] {
       id: 'input-load/rest',
       severity: 'fault',
       where: NOWHERE,
-      title: `The input loads the pickup with ${kOhm(worst.value)} where board.yaml has ${kOhm(designed)}${loss?.value == null ? '' : `: the player loses ${loss.value.toFixed(1)} dB in 2–5 kHz`}.`,
+      title: `The input loads the pickup with ${kOhm(worst.value)} where board.yaml has ${kOhm(designed)}${loss?.value == null ? '' : `: the player loses ${fixed(loss.value, 1)} dB in 2–5 kHz`}.`,
       evidence: [key(worst), ...(loss ? [key(loss)] : [])],
       cause: 'A wrong or damaged resistor at the input of the buffer, a leaking protection diode, or a second input in parallel.',
       certainty: 'likely',
@@ -113,14 +114,14 @@ function tooMuchLead(context: FindingContext, explained: Set<Reading>): Finding[
     const loop = board.loops.find(({ id }) => id === r.loop) ?? null;
     const whole = readings.find((o) => o.id === 'capacitance' && samePlace(o, r));
     const expected = loop?.wiring ? leadCapacitanceF(loop.wiring) * 1e12 : (whole?.value ?? r.value!) - r.value!;
-    const metres = `about ${(r.value! / (perMetre(board, r.loop) * 1e12)).toFixed(1)} m of lead too much, or a bad lead`;
+    const metres = `about ${fixed(r.value! / (perMetre(board, r.loop) * 1e12), 1)} m of lead too much, or a bad lead`;
     const amounts = `${pF(expected + r.value!)}, ${pF(expected)} expected`;
     // What hangs there costs the player treble, with the buffer out as well: one cause, one finding.
     const states = r.state === 'rest' ? ['rest', 'unbuffered'] : [r.state];
     const losses = readings.filter((o) => o.verdict === 'fail' && states.includes(o.state) && /^(player|droop)\./.test(o.id));
     for (const o of losses) explained.add(o);
     const loss = losses.find((o) => o.id === 'player.loss-2-5k');
-    const cost = loss?.value == null ? '' : `; with all that hangs there the player loses ${loss.value.toFixed(1)} dB in 2–5 kHz`;
+    const cost = loss?.value == null ? '' : `; with all that hangs there the player loses ${fixed(loss.value, 1)} dB in 2–5 kHz`;
     const common = {
       severity: losses.length > 0 ? ('fault' as const) : ('caution' as const),
       evidence: [key(r), ...(whole ? [key(whole)] : []), ...losses.filter((o) => o.id === 'player.loss-2-5k').map(key)],
@@ -166,17 +167,17 @@ function playerLosses({ board, readings }: FindingContext, explained: Set<Readin
     const resistance = readings.find((r) => r.id === 'input-resistance' && samePlace(r, first!));
     const over = readings.find((r) => r.id === 'capacitance.over-design' && samePlace(r, first!));
     const how = board.input.buffer === null ? 'Through the board' : state === 'unbuffered' ? 'With the buffer out' : state === 'rest' ? 'With the buffer in' : `In the state ${state}`;
-    const moved = shift?.value == null ? '' : `, and the resonance moves by ${shift.value.toFixed(1)} %`;
+    const moved = shift?.value == null ? '' : `, and the resonance moves by ${fixed(shift.value, 1)} %`;
     const hanging = [
       capacitance?.value == null ? null : `${pF(capacitance.value)}${over?.value != null && over.value > SAME_PF ? ` (${pF(over.value)} more than board.yaml has)` : ''}`,
-      resistance?.value == null ? null : `${resistance.value.toFixed(0)} kΩ`,
+      resistance?.value == null ? null : `${fixed(resistance.value, 0)} kΩ`,
     ].filter((part) => part !== null);
     const isLow = resistance?.value != null && resistance.value < LOW_INPUT_KOHM;
     return {
       id: `player/${state}`,
       severity: 'fault',
       where: NOWHERE,
-      title: `${how} the player loses ${loss.value === null ? 'an unknown amount' : `${loss.value.toFixed(1)} dB`} in 2–5 kHz${moved}.`,
+      title: `${how} the player loses ${loss.value === null ? 'an unknown amount' : `${fixed(loss.value, 1)} dB`} in 2–5 kHz${moved}.`,
       evidence: of.map(key),
       cause: hanging.length === 0 ? 'What hangs on the pickup is not known.' : `The pickup has ${hanging.join(' and ')} to drive${isLow ? ': the low input resistance damps it' : ''}.`,
       certainty: 'measured',

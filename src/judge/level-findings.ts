@@ -3,6 +3,7 @@
  *
  * @module
  */
+import { fixed } from '../units/format.js';
 import { CUSTOM, MEASURED, NOWHERE, capital, explain, key, loopName, readingAt, shown } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
@@ -23,7 +24,7 @@ function clicks({ board, readings }: FindingContext, explained: Set<Reading>): F
   const words = (list: readonly Reading[]): string => {
     const loudest = list.reduce((a, b) => (b.value! > a.value! ? b : a));
     const over = readingAt(readings, 'click.over-tone', { state: loudest.state, output: loudest.output });
-    return `${loudest.value!.toFixed(1).replace('-', '−')} ${loudest.unit} at its peak${loudest.loop === null && over ? `, ${shown(over.value)} dB ${over.value < 0 ? 'under' : 'over'} the tone of the take` : ''}`;
+    return `${fixed(loudest.value!, 1).replace('-', '−')} ${loudest.unit} at its peak${loudest.loop === null && over ? `, ${shown(over.value)} dB ${over.value < 0 ? 'under' : 'over'} the tone of the take` : ''}`;
   };
   const common = { severity: 'fault' as const, certainty: 'likely' as const, basis: MEASURED };
   if (!told) {
@@ -74,7 +75,7 @@ function clipping({ board, readings }: FindingContext, explained: Set<Reading>):
       id: `clipping/${isOne ? worst.output! : 'board'}`,
       severity: 'fault',
       where: { ...NOWHERE, output: isOne ? worst.output : null },
-      title: `${isOne ? `Output ${worst.output!}` : 'The board'} clips early, from ${worst.value.toFixed(1)} ${worst.unit} on, with every loop out.`,
+      title: `${isOne ? `Output ${worst.output!}` : 'The board'} clips early, from ${fixed(worst.value, 1)} ${worst.unit} on, with every loop out.`,
       evidence: failedAtRest.map(key),
       cause: `${isOne ? 'The stage of this output' : 'A stage before the outputs part'} runs out of room.${shape(worst)}`,
       certainty: 'likely',

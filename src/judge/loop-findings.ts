@@ -4,6 +4,7 @@
  * @module
  */
 import type { Loop } from '../board/model.js';
+import { fixed } from '../units/format.js';
 import { MEASURED, NOWHERE, capital, explain, key, loopName, shown } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
@@ -95,7 +96,7 @@ function bleeding({ readings }: FindingContext, loop: Loop, explained: Set<Readi
       id: `bleed/${loop.id}`,
       severity: 'fault',
       where: { ...NOWHERE, loop: loop.id },
-      title: `${capital(loopName(loop))} is heard while it is out: ${worst.toFixed(1).replace('-', '−')} dB of it.`,
+      title: `${capital(loopName(loop))} is heard while it is out: ${fixed(worst, 1).replace('-', '−')} dB of it.`,
       evidence: heard.map(key),
       cause: 'The return of the loop couples into the path past the open contact: a relay or switch that leaks, or send and return side by side without a shield between.',
       certainty: 'likely',

@@ -4,6 +4,7 @@
  *
  * @module
  */
+import { fixed } from '../units/format.js';
 import { MEASURED, NOWHERE, explain, key, listed, readingAt, shown } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
@@ -265,7 +266,7 @@ function delays(context: FindingContext, explained: Set<Reading>): Finding[] {
       id: `delay/${output}`,
       severity: 'fault',
       where: { ...NOWHERE, output },
-      title: `Output ${output} is ${us < 1000 ? `${us.toFixed(0)} µs` : `${(us / 1000).toFixed(2)} ms`} later than output ${against}: summed, they first cancel at ${(5e5 / us).toFixed(0)} Hz.`,
+      title: `Output ${output} is ${us < 1000 ? `${fixed(us, 0)} µs` : `${fixed(us / 1000, 2)} ms`} later than output ${against}: summed, they first cancel at ${fixed(5e5 / us, 0)} Hz.`,
       evidence: of.map(key),
       cause: `Converters stand before output ${output} and not before ${against}: something digital in one of the two paths.`,
       certainty: 'likely',

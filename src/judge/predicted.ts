@@ -8,7 +8,7 @@ import { benchPath } from '../board/bench-path.js';
 import type { Bench, Board, Instrument } from '../board/model.js';
 import { predict } from '../circuit/prediction.js';
 import type { PlayerPrediction, ToneLoss } from '../circuit/prediction.js';
-import { formatQuantity } from '../units/format.js';
+import { fixed, formatQuantity } from '../units/format.js';
 
 export interface PredictedTone {
   /** `lead` for the straight lead. */
@@ -46,7 +46,7 @@ export interface Predicted {
   readonly assumed: readonly string[];
 }
 
-const round = (value: number, decimals: number): number => Number(value.toFixed(decimals)) + 0;
+const round = (value: number, decimals: number): number => Number(fixed(value, decimals)) + 0;
 
 export function predictedOf(board: Board, bench: Bench): Predicted {
   const { player, input, terminated, assumed } = predict(board, benchPath(bench));

@@ -6,6 +6,7 @@
  *
  * @module
  */
+import { fixed } from '../units/format.js';
 import { CUSTOM, MEASURED, NOWHERE, dominates, explain, hears, isHeard, listed, loopOf } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
@@ -114,7 +115,7 @@ export function whineFindings(context: FindingContext, explained: Set<Reading>):
   return [...grouped(broughtIn(context)).flatMap((group) => ofLoops(context, group, explained)), ...atRest(context, explained)];
 }
 
-const hz = (value: number): string => `${value.toFixed(0)} Hz`;
+const hz = (value: number): string => `${fixed(value, 0)} Hz`;
 
 function ofLoops(context: FindingContext, group: readonly Line[], explained: Set<Reading>): Finding[] {
   const { board, readings } = context;
@@ -138,7 +139,7 @@ function ofLoops(context: FindingContext, group: readonly Line[], explained: Set
   const outlets = [...new Set(loops.flatMap((l) => l.supply ?? []))];
   return [
     {
-      id: `${clocks ? 'clocks' : 'whine'}/${(isFamily ? lowest : group[0]!).hz.toFixed(0)}`,
+      id: `${clocks ? 'clocks' : 'whine'}/${fixed((isFamily ? lowest : group[0]!).hz, 0)}`,
       severity: evidence.some((r) => r.verdict === 'fail') ? 'fault' : 'caution',
       where: { loop: loops.length === 1 ? ids[0]! : null, output: null, supply: isShared || loops.length === 1 ? (outlet ?? null) : null },
       title: `${what} ${clocks ? 'come' : 'comes'} in with ${loops.length === 1 ? `loop ${names}` : `loops ${names}`}${isShared ? `: ${loops.length === 2 ? 'both' : 'all'} are fed from ${outlet}` : ''}.`,

@@ -4,6 +4,7 @@
  * @module
  */
 import { amplitudeToDb, meanSquareToDbfs } from '../units/decibels.js';
+import { fixed } from '../units/format.js';
 import type { LevelScale } from './calibration.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place } from './figure.js';
@@ -26,7 +27,7 @@ export function clickFigures(place: Place, estimate: SwitchingEstimate, loops: r
   if (estimate.silent) {
     return [figure(place, { id: 'click.count', label: 'Clicks found', value: null, unit: '', method: 'switching.clicks', parts: null, uncertaintyReason: 'no signal', remarks: ['The recorder heard digital silence.'] })];
   }
-  const times = clicks.slice(0, 12).map((c) => `${c.atS.toFixed(1)} s`).join(', ');
+  const times = clicks.slice(0, 12).map((c) => `${fixed(c.atS, 1)} s`).join(', ');
   const counted = figure(place, {
     id: 'click.count',
     label: 'Clicks found',
@@ -66,7 +67,7 @@ function loudestFigures(place: Place, clicks: readonly Click[], { floorRms, floo
       unit: scale.unit,
       method: 'switching.clicks',
       parts: [part('spectral statistics', 'noise at the peak', (DB_PER_NEPER * floorRms) / loudest.peak), part('method', 'the largest of several noisy samples', (DB_PER_NEPER * floorRms) / loudest.peak), part('method', 'crest between two samples', SAMPLED_PEAK_DB / Math.sqrt(3)), ...scale.parts],
-      remarks: [`At ${loudest.atS.toFixed(2)} s.`],
+      remarks: [`At ${fixed(loudest.atS, 2)} s.`],
     }),
   ];
   const heard = clicks.filter((c) => c.energy !== null);

@@ -3,6 +3,7 @@
  *
  * @module
  */
+import { fixed } from '../units/format.js';
 import { figure } from './figure.js';
 import type { Figure, Place } from './figure.js';
 import type { FlexEstimate, FlexEvent } from './flex.js';
@@ -20,11 +21,11 @@ export function flexFigures(place: Place, { events, lengthS, tone }: FlexEstimat
     const common = { id, label, unit: '', method: 'flex.events' };
     if (tone === 0) return figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'no signal', remarks: ['There was no steady tone to follow.'] });
     const own = events.filter((e) => e.kind === kind);
-    return figure(place, { ...common, value: own.length, remarks: [own.length === 0 ? `None in ${lengthS.toFixed(0)} s.` : `In ${lengthS.toFixed(0)} s, at ${timesOf(own)}.`] });
+    return figure(place, { ...common, value: own.length, remarks: [own.length === 0 ? `None in ${fixed(lengthS, 0)} s.` : `In ${fixed(lengthS, 0)} s, at ${timesOf(own)}.`] });
   });
 }
 
 function timesOf(events: readonly FlexEvent[]): string {
-  const each = events.slice(0, MOST_TIMES).map((e) => `${e.atS.toFixed(2)} s${e.kind === 'dropout' ? ` (${(1000 * e.lengthS).toFixed(0)} ms)` : ''}`);
+  const each = events.slice(0, MOST_TIMES).map((e) => `${fixed(e.atS, 2)} s${e.kind === 'dropout' ? ` (${fixed(1000 * e.lengthS, 0)} ms)` : ''}`);
   return `${each.join(', ')}${events.length > MOST_TIMES ? ', …' : ''}`;
 }

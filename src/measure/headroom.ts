@@ -6,6 +6,7 @@
  */
 import type { Stated } from '../board/model.js';
 import { amplitudeToDb, dbToAmplitude } from '../units/decibels.js';
+import { fixed } from '../units/format.js';
 import { calibrationPart } from './calibration.js';
 import type { LevelScale } from './calibration.js';
 import { figure, part } from './figure.js';
@@ -169,7 +170,7 @@ export function headroomFigures(place: Place, { stairs }: StairsEstimate, bench:
   ];
 }
 
-const shown = (db: number): string => db.toFixed(1).replace('-', '−');
+const shown = (db: number): string => fixed(db, 1).replace('-', '−');
 
 /** Even harmonics against odd, one stair into the clipping: just where it begins, a hair between the halves of the wave decides. */
 function clippingFigure(place: Place, stairs: readonly StairEstimate[], index: number): Figure[] {

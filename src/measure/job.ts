@@ -7,6 +7,7 @@
 import type { Bench, BenchInput, Board, Step } from '../board/model.js';
 import { stateHasEffect } from '../board/states.js';
 import { amplitudeToDb, dbToAmplitude } from '../units/decibels.js';
+import { fixed } from '../units/format.js';
 import { attributeNoise, attributionFigures } from './attribution.js';
 import type { Attribution } from './attribution.js';
 import { calibrationPart, levelScale } from './calibration.js';
@@ -257,7 +258,7 @@ function calibrationRemarks(bench: Bench, benchTake: readonly TakeEstimate[] | n
     const allowed = Math.hypot(2 * calibrationPart('', out).standard, 2 * calibrationPart('', input.fullScaleDbu).standard);
     if (Math.abs(read - said) <= allowed) return [];
     return [
-      `Looped to itself, the bench reads ${(read - said).toFixed(2)} dB from what its calibrations say on recorder channel ${input.channel} (within ±${allowed.toFixed(2)} dB they would agree): calibrate again before trusting levels in dBu.`,
+      `Looped to itself, the bench reads ${fixed(read - said, 2)} dB from what its calibrations say on recorder channel ${input.channel} (within ±${fixed(allowed, 2)} dB they would agree): calibrate again before trusting levels in dBu.`,
     ];
   });
 }

@@ -4,6 +4,7 @@
  * @module
  */
 import { dbfsToMeanSquare, meanSquareToDbfs } from '../units/decibels.js';
+import { fixed } from '../units/format.js';
 import type { LevelScale } from './calibration.js';
 import type { Curve, CurveMark } from './curve.js';
 import { figure, part, phasePart } from './figure.js';
@@ -147,7 +148,7 @@ function steadinessFigures(place: Place, estimate: IdleEstimate): Figure[] {
     ...COUNTS.flatMap(({ id, label, kind }): Figure[] => {
       const of = events.filter((e) => e.kind === kind);
       if (of.length === 0) return [];
-      const times = of.slice(0, 5).map((e) => `${e.atS.toFixed(1)} s`).join(', ');
+      const times = of.slice(0, 5).map((e) => `${fixed(e.atS, 1)} s`).join(', ');
       const remarks = [`At ${times}${of.length > 5 ? ' and later' : ''}; left out of the floor.`];
       return [figure(place, { id, label, value: of.length, unit: 'times', method: 'noise.steadiness', parts: [part('spectral statistics', 'chance of as many in another capture', Math.sqrt(of.length))], remarks })];
     }),
@@ -195,10 +196,10 @@ function lineFigures(place: Place, spectrum: Spectrum, bench: Spectrum | null, s
     }
   }
   lines.whine.forEach((family, i) => {
-    const on = `${family.fundamentalHz.toFixed(1)} Hz`;
+    const on = `${fixed(family.fundamentalHz, 1)} Hz`;
     const label = `Whine, ${family.lines.length === 1 ? `one line at ${on}` : `${family.lines.length} lines on ${on}`}`;
     const ofBench = bench?.search.lines.filter((b) => family.lines.some((l) => Math.abs(l.hz - b.hz) < 1.5 * psd.binHz)) ?? [];
-    out.push(lineFigure(`noise.whine.${i + 1}`, label, family.lines, ofBench, false, [`Lines at ${family.lines.map((l) => `${l.hz.toFixed(1)} Hz`).join(', ')}.`]));
+    out.push(lineFigure(`noise.whine.${i + 1}`, label, family.lines, ofBench, false, [`Lines at ${family.lines.map((l) => `${fixed(l.hz, 1)} Hz`).join(', ')}.`]));
   });
   return out;
 }
@@ -213,12 +214,12 @@ export function steadinessRemarks({ stationarity }: IdleEstimate): string[] {
   const kinds = new Map<string, number[]>();
   for (const event of events) kinds.set(event.kind, [...(kinds.get(event.kind) ?? []), event.atS]);
   for (const [kind, times] of kinds) {
-    const shown = times.slice(0, 5).map((t) => `${t.toFixed(1)} s`).join(', ');
+    const shown = times.slice(0, 5).map((t) => `${fixed(t, 1)} s`).join(', ');
     const word = kind === 'crackle' ? 'crackle' : `${kind}${times.length === 1 ? '' : 's'}`;
-    remarks.push(`${times.length} × ${word} (at ${shown}${times.length > 5 ? ', …' : ''}) left out of the floor, ${(100 * leftOutShare).toFixed(1)} % of the capture in all, and with it every segment of the spectrum that it touches.`);
+    remarks.push(`${times.length} × ${word} (at ${shown}${times.length > 5 ? ', …' : ''}) left out of the floor, ${fixed(100 * leftOutShare, 1)} % of the capture in all, and with it every segment of the spectrum that it touches.`);
   }
-  if (Math.abs(driftDb) > Math.max(0.5, 4 * driftUncertaintyDb)) remarks.push(`The level drifts by ${driftDb.toFixed(1)} dB during the capture.`);
-  if (Math.abs(dc) >= NAMED_DC) remarks.push(`DC of ${(100 * dc).toFixed(2).replace('-', '−')} % of the recorder’s full scale was kept out.`);
+  if (Math.abs(driftDb) > Math.max(0.5, 4 * driftUncertaintyDb)) remarks.push(`The level drifts by ${fixed(driftDb, 1)} dB during the capture.`);
+  if (Math.abs(dc) >= NAMED_DC) remarks.push(`DC of ${fixed(100 * dc, 2).replace('-', '−')} % of the recorder’s full scale was kept out.`);
   if (gated) remarks.push('Parts of the capture are digital silence: a gate or noise suppression is on.');
   return remarks;
 }
@@ -259,7 +260,7 @@ export function noiseCurve(place: Place, estimate: IdleEstimate, scale: LevelSca
   const marks: CurveMark[] = [
     ...lines.hum.map((l): CurveMark => ({ kind: 'hum', hz: l.hz, level: scale.offsetDb + meanSquareToDbfs(l.power), unit: scale.unit, label: `${l.harmonic} × mains` })),
     ...lines.whine.flatMap((f, i) =>
-      f.lines.map((l): CurveMark => ({ kind: 'whine', hz: l.hz, level: scale.offsetDb + meanSquareToDbfs(l.power), unit: scale.unit, label: f.lines.length > 1 ? `whine ${i + 1}, ${l.multiple} × ${f.fundamentalHz.toFixed(0)} Hz` : `whine ${i + 1}` })),
+      f.lines.map((l): CurveMark => ({ kind: 'whine', hz: l.hz, level: scale.offsetDb + meanSquareToDbfs(l.power), unit: scale.unit, label: f.lines.length > 1 ? `whine ${i + 1}, ${l.multiple} × ${fixed(f.fundamentalHz, 0)} Hz` : `whine ${i + 1}` })),
     ),
   ];
   return {

@@ -9,6 +9,7 @@
  */
 import type { Bench } from '../board/model.js';
 import { DEFAULT_LOAD_OHM } from '../circuit/board-network.js';
+import { fixed } from '../units/format.js';
 import { standardOf } from './calibration.js';
 import { figure, part } from './figure.js';
 import type { Figure, UncertaintyPart } from './figure.js';
@@ -47,7 +48,7 @@ export function outputResistances(bench: Bench, takeOf: (id: string) => readonly
     const loadOhm = resistanceOhm.value;
     const value = ohmOf(q, firstOhm, loadOhm);
     const remarks = [
-      `With ${loadOhm} Ω across the recorder’s ${firstOhm / 1000} kΩ the level falls by ${(-10 * Math.log10(power)).toFixed(3)} dB.`,
+      `With ${loadOhm} Ω across the recorder’s ${firstOhm / 1000} kΩ the level falls by ${fixed(-10 * Math.log10(power), 3)} dB.`,
       ...(stated === null ? ['The recorder’s input resistance is not in bench.yaml and was taken as 1 MΩ.'] : []),
       'Without a buffer or driver before the output, the generator’s own resistance is in it.',
     ];

@@ -10,6 +10,7 @@ import type { Load } from '../circuit/board-network.js';
 import { outputNoise } from '../circuit/noise.js';
 import { SHORT_OHM, USUAL_LEAD_F_PER_M, designedShunt, levelOfDensity, noiseLevel } from '../circuit/prediction.js';
 import { leadCapacitanceF } from '../circuit/sections.js';
+import { fixed } from '../units/format.js';
 import { figure, part } from './figure.js';
 import type { Figure, UncertaintyPart } from './figure.js';
 import type { ShuntFit } from './shunt-fit.js';
@@ -100,7 +101,7 @@ export function overDesign(board: Board, bench: Bench, fits: readonly StateFit[]
         method: 'design.capacitance',
         parts: [...parts],
         remarks: [
-          `${(measuredF * 1e12).toFixed(0)} pF measured, ${(designedF * 1e12).toFixed(0)} pF by board.yaml${lengthWords(over, metre)}.`,
+          `${fixed(measuredF * 1e12, 0)} pF measured, ${fixed(designedF * 1e12, 0)} pF by board.yaml${lengthWords(over, metre)}.`,
           ...remarks,
         ],
       }),
@@ -127,7 +128,7 @@ export function bufferInput(board: Board, fits: readonly StateFit[]): Figure[] {
         ...common,
         value: (fit.capacitanceF - leadCapacitanceF(wiring)) * 1e12,
         parts: [noisePart('noise in what was fitted', fit), plugPart([[fit, 1]])],
-        remarks: [`Less ${(leadCapacitanceF(wiring) * 1e12).toFixed(0)} pF of wiring by board.yaml; board.yaml has ${(buffer.inputCapacitanceF * 1e12).toFixed(0)} pF for the buffer.`],
+        remarks: [`Less ${fixed(leadCapacitanceF(wiring) * 1e12, 0)} pF of wiring by board.yaml; board.yaml has ${fixed(buffer.inputCapacitanceF * 1e12, 0)} pF for the buffer.`],
       }),
     ];
   });
@@ -135,8 +136,8 @@ export function bufferInput(board: Board, fits: readonly StateFit[]): Figure[] {
 
 /** Nothing where it is less than the last digit. */
 const lengthWords = (farad: number, perMetreF: number): string => {
-  const metres = Math.abs(farad / perMetreF).toFixed(1);
-  return metres === '0.0' ? '' : `: ${metres} m of lead ${farad < 0 ? 'less' : 'more'} at ${(perMetreF * 1e12).toFixed(0)} pF/m`;
+  const metres = fixed(Math.abs(farad / perMetreF), 1);
+  return metres === '0.0' ? '' : `: ${metres} m of lead ${farad < 0 ? 'less' : 'more'} at ${fixed(perMetreF * 1e12, 0)} pF/m`;
 };
 
 /** Below this a shorted path makes nothing that could be compared with, dBu. */
@@ -165,7 +166,7 @@ export function hissOverPhysics(board: Board, bench: Bench, measured: readonly F
           id: 'noise.over-thermal',
           label: 'Hiss over the thermal noise of the path',
           value: value - floorDbu,
-          remarks: [`The path of board.yaml with its input shorted makes ${floorDbu.toFixed(1)} dBu: resistors at 290 K, and a buffer’s own noise where it is stated; a driver that is only assumed makes none.`],
+          remarks: [`The path of board.yaml with its input shorted makes ${fixed(floorDbu, 1)} dBu: resistors at 290 K, and a buffer’s own noise where it is stated; a driver that is only assumed makes none.`],
         }),
       );
     }
@@ -177,7 +178,7 @@ export function hissOverPhysics(board: Board, bench: Bench, measured: readonly F
           id: 'player.hiss-over-instrument',
           label: 'Hiss over the thermal noise of the player’s instrument',
           value: value - instrumentDbu,
-          remarks: [`Pickup and pots, at volume and tone 10, make ${instrumentDbu.toFixed(1)} dBu at this output (20 Hz to 20 kHz).`],
+          remarks: [`Pickup and pots, at volume and tone 10, make ${fixed(instrumentDbu, 1)} dBu at this output (20 Hz to 20 kHz).`],
         }),
       );
     }

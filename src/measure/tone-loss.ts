@@ -7,6 +7,7 @@
  * @module
  */
 import { leastSquares } from '../numerics/linear-solve.js';
+import { fixed } from '../units/format.js';
 import type { Curve } from './curve.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place } from './figure.js';
@@ -81,7 +82,7 @@ function cornerFigure(place: Place, relative: ResponseEstimate, reference: { db:
     });
   }
   if (highest === 0) return figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'not measured', remarks: [...remarks, 'The take holds no response to read a corner from.'] });
-  return figure(place, { ...common, value: highest, bound: 'lower', parts: [], uncertaintyReason: null, remarks: [...remarks, `The response is still within 3 dB at ${(highest / 1000).toFixed(1)} kHz, the top of what was measured.`] });
+  return figure(place, { ...common, value: highest, bound: 'lower', parts: [], uncertaintyReason: null, remarks: [...remarks, `The response is still within 3 dB at ${fixed(highest / 1000, 1)} kHz, the top of what was measured.`] });
 }
 
 /** Readings from the fit. */
@@ -129,7 +130,7 @@ export function shuntFigures(place: Place, fit: ShuntFit | NoFit, remarks: reado
 
 /** Where more than a resistance and a capacitance shapes what the plug saw. */
 export const misfitRemark = ({ misfit }: ShuntFit): string[] =>
-  misfit > 4 ? [`A resistance and a capacitance alone do not explain the response (misfit ${misfit.toFixed(1)}): something else shapes it too.`] : [];
+  misfit > 4 ? [`A resistance and a capacitance alone do not explain the response (misfit ${fixed(misfit, 1)}): something else shapes it too.`] : [];
 
 /** A response as a curve in dB, from its own 200–500 Hz level where `normalised`. */
 export function responseCurve(place: Place, r: ResponseEstimate, kind: 'response' | 'tone-loss', label: string, normalised: boolean): Curve {

@@ -8,13 +8,22 @@ import { kindOf } from './kinds.js';
 import type { QuantityKind } from './kinds.js';
 import type { Quantity } from './quantity.js';
 
+/** Fixed decimals, and no minus before a zero: the one way to write a number on screen. Paper has report/numbers. */
+export const fixed = (value: number, decimals: number): string => value.toFixed(decimals).replace(/^-(?=0(?:\.0*)?$)/, '');
+
+/** As {@link fixed}, with a plus before what is above zero. */
+export function signed(value: number, decimals: number): string {
+  const text = fixed(value, decimals);
+  return /^-|^0(?:\.0*)?$/.test(text) ? text : `+${text}`;
+}
+
 /** So many significant digits, without trailing zeros; an exponent only beyond 20 places. */
 const plain = (value: number, digits: number): string => {
   const rounded = Number(value.toPrecision(digits));
   const text = rounded.toString();
   if (!text.includes('e-')) return text;
   const places = digits - 1 - Math.floor(Math.log10(Math.abs(rounded)));
-  return places > 20 ? text : rounded.toFixed(places).replace(/0+$/, '');
+  return places > 20 ? text : fixed(rounded, places).replace(/0+$/, '');
 };
 
 /** A value in the base unit of its kind, with the multiplier that leaves 1 to 999 before it where the kind has one. */

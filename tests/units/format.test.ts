@@ -1,5 +1,20 @@
 import { describe, expect, it } from 'vitest';
-import { formatQuantity, formatStated } from '../../src/units/format.js';
+import { fixed, formatQuantity, formatStated, signed } from '../../src/units/format.js';
+
+describe('fixed and signed', () => {
+  it.each([
+    [-0.04, 1, '0.0', '0.0'],
+    [0.04, 1, '0.0', '0.0'],
+    [-0, 0, '0', '0'],
+    [-0.05, 1, '-0.1', '-0.1'],
+    [0.06, 1, '0.1', '+0.1'],
+    [-10.4, 0, '-10', '-10'],
+    [10, 2, '10.00', '+10.00'],
+  ])('%d with %d decimals is %s, %s', (value, decimals, plain, withSign) => {
+    expect(fixed(value, decimals)).toBe(plain);
+    expect(signed(value, decimals)).toBe(withSign);
+  });
+});
 
 describe('formatQuantity', () => {
   it.each([
