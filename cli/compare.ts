@@ -13,7 +13,9 @@ import type { Results } from '../src/judge/results.js';
 import { exitCode, problem } from '../src/problems.js';
 import { fixed, signed } from '../src/units/format.js';
 import { differenceText, digitsOf, isHeadline, isTrifle, sideText } from './difference-text.js';
-import { columns, paragraph } from './layout.js';
+import { heading, paragraph, table } from './layout.js';
+import type { Cell } from './layout.js';
+import { nextStep, word } from './next-step.js';
 import { readJobResults } from './results-file.js';
 import { note, paintFor, print, printJson } from './terminal.js';
 import type { Context, Look } from './terminal.js';
@@ -36,8 +38,16 @@ export async function run(
   if (report !== null) await writeComparison(context, comparison, first, second, report);
   if (options.json) printJson(context, { format: COMPARISON_FORMAT, coverage: 0.95, ...comparison, ...(report === null ? {} : { report }) });
   else printComparison(context, comparison);
-  if (report !== null) note(context, `Written: ${report}`);
+  if (report !== null) note(context, `\nWritten: ${report}`);
+  sayNext(context, [jobPath!, ...states], options, comparison);
   return exitCode.done;
+}
+
+function sayNext(context: Context, words: readonly string[], { against, report }: { readonly against?: string; readonly report?: string }, comparison: Comparison): void {
+  const worse = comparison.readings.some((r) => r.first.verdict !== 'fail' && r.second.verdict === 'fail');
+  if (against !== undefined && worse) nextStep(context, 'see what may be the cause of what is outside its limit now', `boardproof measure ${word(words[0]!)}`);
+  else if (report === undefined) nextStep(context, 'put the two side by side on paper', `boardproof compare ${words.map(word).join(' ')}${against === undefined ? '' : ` --against ${word(against)}`} --report comparison.html`);
+  else nextStep(context, 'open it in any browser; print it, and keep it with the report');
 }
 
 /** Files of a job that no page may take the place of. */
@@ -81,21 +91,25 @@ function printComparison(context: Context, comparison: Comparison): void {
 
   const turned = readings.filter((r) => (r.first.verdict === 'fail') !== (r.second.verdict === 'fail'));
   if (turned.length > 0) {
-    print(context, `\n${paint('bold', 'Limits')}`);
+    heading(context, 'Limits');
     for (const r of turned) {
       const now = r.second.verdict === 'fail';
-      const word = now ? paint('red', 'outside its limit') : paint('green', 'no longer outside its limit');
-      print(context, `  ${printable(`${r.id}${ofJobs ? ` in ${r.first.state}` : ''}${r.output === null ? '' : ` on ${r.output}`}`)}: ${word}`);
+      const said = now ? paint('red', 'outside its limit') : paint('green', 'no longer outside its limit');
+      paragraph(context, `${printable(`${r.id}${ofJobs ? ` in ${r.first.state}` : ''}${r.output === null ? '' : ` on ${r.output}`}`)}: ${said}`, '    ', '  ');
     }
   }
 
   const shown = differing.filter((r) => isHeadline(r) && !isTrifle(r));
   const oneSource = new Set(readings.flatMap(({ source }) => (source === null ? [] : [source]))).size < 2;
-  for (const state of ofJobs ? [...new Set(shown.map((r) => r.first.state))] : [null]) {
-    const rows = shown.filter((r) => state === null || r.first.state === state);
-    if (rows.length === 0) continue;
+  const heads = ofJobs ? (['then', 'now'] as const) : headsOf(first.state, second.state!);
+  if (ofJobs) {
+    for (const state of new Set(shown.map((r) => r.first.state))) {
+      heading(context, printable(state));
+      printRows(context, shown.filter((r) => r.first.state === state), heads, oneSource);
+    }
+  } else if (shown.length > 0) {
     print(context, '');
-    printRows(context, rows, state ?? '', ofJobs ? ['then', 'now'] : [first.state, second.state!], oneSource);
+    printRows(context, shown, heads, oneSource);
   }
   const list = (title: string, items: readonly string[]): void => {
     if (items.length > 0) paragraph(context, `${title}: ${[...new Set(items)].map(printable).join(', ')}.`, '', '\n');
@@ -108,8 +122,8 @@ function printComparison(context: Context, comparison: Comparison): void {
   }
   const said = curves.filter((c) => c.largest !== null && (!ofJobs || (c.differs ?? Math.abs(c.largest.difference) > NOISE_MOVED_DB)));
   if (said.length > 0) {
-    print(context, `\n${paint('bold', ofJobs ? 'Curves that moved, and where most' : 'Curves, where they differ most')}`);
-    print(context, columns(said.map((c) => curveRow(c, ofJobs).map(printable)), '  ', context));
+    heading(context, ofJobs ? 'Curves that moved, and where most' : 'Curves, where they differ most');
+    table(context, ['  curve', 'out', 'by', ''], said.map((c) => curveRow(c, ofJobs).map(printable)));
   }
   list(`Only in ${first.state ?? 'the earlier'}`, comparison.onlyFirst.map(withoutPlace));
   list(`Only in ${second.state ?? 'the later'}`, comparison.onlySecond.map(withoutPlace));
@@ -118,15 +132,20 @@ function printComparison(context: Context, comparison: Comparison): void {
 /** A noise spectrum has no band; a point of it wanders by less. */
 const NOISE_MOVED_DB = 3;
 
-function printRows(context: Context, rows: readonly ReadingDifference[], title: string, heads: readonly string[], oneSource: boolean): void {
-  const paint = paintFor(context, 'out');
-  const cells = rows.map((d) => [`  ${d.id}${oneSource || d.source === null ? '' : ` ${d.source}`}`, d.output ?? '', sideText(d.first, d.unit, d.uncertainty), sideText(d.second, d.unit, d.uncertainty), differenceText(d)]);
-  const lines = columns([[title, 'out', ...heads, 'difference'], ...cells].map((row) => row.map(printable)), '', context).split('\n');
-  print(context, paint('bold', lines.shift()!));
-  lines.forEach((line, i) => {
-    const { word, look } = WORDS[rows[i]!.significance];
-    print(context, `${line}  ${paint(look, word)}`);
-  });
+/** States by their names where there is room, which the first line has in any case. */
+const headsOf = (first: string, second: string): readonly [string, string] => (first.length + second.length <= 2 * LONGEST_HEAD ? [first, second] : ['from', 'to']);
+const LONGEST_HEAD = 10;
+
+function printRows(context: Context, rows: readonly ReadingDifference[], [first, second]: readonly [string, string], oneSource: boolean): void {
+  table(
+    context,
+    ['  reading', 'out', { text: printable(first), right: true }, { text: printable(second), right: true }, { text: 'difference', right: true }, ''],
+    rows.map((d): Cell[] => {
+      const { word: said, look } = WORDS[d.significance];
+      const cells = [`  ${d.id}${oneSource || d.source === null ? '' : ` ${d.source}`}`, d.output ?? '', sideText(d.first, d.unit, d.uncertainty), sideText(d.second, d.unit, d.uncertainty), differenceText(d)];
+      return [...cells.map(printable), [look, said]];
+    }),
+  );
 }
 
 function summary(differing: number, same: number, open: number): string {
@@ -156,7 +175,7 @@ function curveRow({ kind, first, source, output, largest, unit, differs }: Curve
   const digits = digitsOf(uncertainty);
   const hz = frequencyHz < 1000 ? `${fixed(frequencyHz, 0)} Hz` : `${fixed(frequencyHz / 1000, 1)} kHz`;
   return [
-    `${CURVE_WORDS[kind]}${withState ? `, ${first.state}` : ''}${source === null ? '' : `, ${source}`}`,
+    `  ${CURVE_WORDS[kind]}${withState ? `, ${first.state}` : ''}${source === null ? '' : `, ${source}`}`,
     output ?? '',
     `${signed(difference, digits)}${uncertainty === null ? '' : ` ±${fixed(uncertainty, digits)}`} ${unit.startsWith('dB') ? 'dB' : unit} at ${hz}`,
     differs === null ? 'no band' : differs ? 'differs' : 'alike',

@@ -22,6 +22,7 @@ import { encodeRecording } from './encode-recording.js';
 import { writeFileAtomic, writeNewFileAtomic } from './files.js';
 import { run as importRun } from './import.js';
 import { openJob } from './job.js';
+import { nextStep, word } from './next-step.js';
 import { measureFolder } from './measuring.js';
 import { writeReport } from './write-report.js';
 import { printSummary } from './results-summary.js';
@@ -81,6 +82,8 @@ export async function run(context: Context, _args: readonly string[], options: {
     say(inPlainWords(results));
     print(own, `\nReport: ${report}`);
   }
+  const shown = word(path.relative(context.cwd, folder) || '.');
+  nextStep(context, 'open the report in any browser. Look further into this job, or make one of your own', `boardproof predict ${shown}`, `boardproof compare ${shown} unbuffered rest`, 'boardproof new <job>');
   return exitCode.done;
 }
 

@@ -41,6 +41,12 @@ export function paragraph(context: Context, text: string, indent = '', first = i
   print(context, wrap(signs(context, text), signs(context, indent), signs(context, first), widthFor(context, 'out')));
 }
 
+/** What stands over a part of the result, with a blank line before it. */
+export function heading(context: Context, text: string): void {
+  print(context, '');
+  paragraph(context, paintFor(context, 'out')('bold', text));
+}
+
 /** A paragraph beside the result, not wanted with `--quiet`. */
 export function aside(context: Context, text: string, indent = '', first = indent): void {
   note(context, wrap(signs(context, text), signs(context, indent), signs(context, first), widthFor(context, 'err')));
@@ -57,6 +63,17 @@ export type Cell = string | readonly [look: Look, text: string];
 
 const textOf = (cell: Cell): string => (typeof cell === 'string' ? cell : cell[1]);
 
+/** The head of a column: its text, or more about it. */
+export type Head =
+  | string
+  | {
+      readonly text: string;
+      /** What neighbouring columns have in common, such as `loss in dB at`; stands once over all of them. */
+      readonly over?: string;
+      /** Numbers stand at the right of their column. */
+      readonly right?: boolean;
+    };
+
 /** A last column with this much room is wrapped within it. */
 const LEAST_WRAPPED = 16;
 
@@ -66,46 +83,94 @@ const LEAST_WRAPPED = 16;
  *
  * @param rows - A row that is a string alone is a line of its own, over the rows that follow it.
  */
-export function table(context: Context, heads: readonly string[], rows: readonly (readonly Cell[] | string)[], indent = ''): void {
+export function table(context: Context, heads: readonly Head[], rows: readonly (readonly Cell[] | string)[], indent = ''): void {
+  const columns = heads.map((head) => (typeof head === 'string' ? { text: head } : head)).map(({ text, over = '', right = false }: Exclude<Head, string>) => ({ text: signs(context, text), over: signs(context, over), right }));
+  const plain = rows.map((row) => (typeof row === 'string' ? row : row.map((cell) => signs(context, textOf(cell)))));
+  const lookOf = (row: number, column: number): Look | null => {
+    const cell = rows[row]![column] as Cell | undefined;
+    return cell === undefined || typeof cell === 'string' ? null : cell[0];
+  };
+  const shown: Laid = { columns, rows: plain, lookOf, indent };
+  if (!printLines(context, shown)) printBlocks(context, shown);
+}
+
+/** A table in the characters of the terminal. */
+interface Laid {
+  readonly columns: readonly { readonly text: string; readonly over: string; readonly right: boolean }[];
+  readonly rows: readonly (readonly string[] | string)[];
+  readonly lookOf: (row: number, column: number) => Look | null;
+  readonly indent: string;
+}
+
+/** A line for each row; false, and nothing printed, where the terminal is too narrow. */
+function printLines(context: Context, { columns, rows, lookOf, indent }: Laid): boolean {
   const paint = paintFor(context, 'out');
   const width = widthFor(context, 'out');
-  const plain = rows.map((row) => (typeof row === 'string' ? [] : row.map((cell) => signs(context, textOf(cell)))));
-  const over = (row: number): boolean => {
-    const text = rows[row];
-    if (typeof text === 'string') paragraph(context, text, `${indent}  `, indent);
-    return typeof text === 'string';
-  };
-  const widths = heads.map((head, i) => Math.max(widthOf(head), ...plain.map((row) => widthOf(row[i] ?? ''))));
-  const painted = (row: number, column: number, text: string): string => {
-    const cell = rows[row]![column] as Cell | undefined;
-    return cell === undefined || typeof cell === 'string' ? text : paint(cell[0], text);
-  };
-  const before = widthOf(indent) + widths.slice(0, -1).reduce((sum, w) => sum + w + 2, 0);
-  const room = width - before;
-  if (room >= Math.min(LEAST_WRAPPED, widths.at(-1) ?? 0)) {
-    const line = (cells: readonly string[], row: number | null): string => {
-      const shown = cells.map((text, i) => {
-        const last = i === cells.length - 1;
-        const own = last ? wrap(text, ' '.repeat(before), ' '.repeat(before), width).slice(before) : text;
-        return (row === null ? own : painted(row, i, own)) + (last ? '' : ' '.repeat(widths[i]! - widthOf(text)));
-      });
-      return (indent + shown.join('  ')).replace(/ +$/gm, '');
-    };
-    print(context, paint('bold', line(heads.map((head) => signs(context, head)), null)));
-    plain.forEach((row, i) => {
-      if (!over(i)) print(context, line(row, i));
-    });
-    return;
+  const cells = rows.filter((row) => typeof row !== 'string');
+  const widths = columns.map(({ text }, i) => Math.max(widthOf(text), ...cells.map((row) => widthOf(row[i] ?? ''))));
+  const groups = groupsOf(columns);
+  for (const { over, first, last } of groups) {
+    // What stands over the columns needs its room as well.
+    const room = widths.slice(first, last + 1).reduce((sum, w) => sum + w + 2, -2);
+    widths[first]! += Math.max(0, widthOf(over) - room);
   }
+  const starts = widths.map((_, i) => widthOf(indent) + widths.slice(0, i).reduce((sum, w) => sum + w + 2, 0));
+  const before = starts.at(-1)!;
+  if (width - before < Math.min(LEAST_WRAPPED, widths.at(-1)!)) return false;
+
+  const line = (entries: readonly string[], lookAt: (column: number) => Look | null): string => {
+    const all = entries.map((text, i) => {
+      const last = i === entries.length - 1;
+      const { right } = columns[i]!;
+      const own = last && !right ? wrap(text, ' '.repeat(before), ' '.repeat(before), width).slice(before) : text;
+      const room = ' '.repeat(Math.max(0, widths[i]! - widthOf(text)));
+      const look = lookAt(i);
+      return (right ? room : '') + (look === null ? own : paint(look, own)) + (right || last ? '' : room);
+    });
+    return (indent + all.join('  ')).replace(/ +$/gm, '');
+  };
+  if (groups.some(({ over }) => over !== '')) {
+    const said = groups.reduce((text, { over, first }) => (over === '' ? text : padTo(text, starts[first]!) + over), '');
+    print(context, paint('bold', said));
+  }
+  print(context, paint('bold', line(columns.map(({ text }) => text), () => null)));
+  rows.forEach((row, r) => {
+    if (typeof row === 'string') paragraph(context, row, `${indent}  `, indent);
+    else print(context, line(row, (column) => lookOf(r, column)));
+  });
+  return true;
+}
+
+/** Neighbours with the same words over them. */
+function groupsOf(columns: Laid['columns']): { readonly over: string; readonly first: number; last: number }[] {
+  const groups: { readonly over: string; readonly first: number; last: number }[] = [];
+  columns.forEach(({ over }, i) => {
+    const group = groups.at(-1);
+    if (over !== '' && group?.over === over) group.last = i;
+    else groups.push({ over, first: i, last: i });
+  });
+  return groups;
+}
+
+function printBlocks(context: Context, { columns, rows, lookOf, indent }: Laid): void {
+  const paint = paintFor(context, 'out');
+  const width = widthFor(context, 'out');
+  const heads = columns.map(({ over, text }) => (over === '' ? text : `${over} ${text}`));
+  const painted = (look: Look | null, text: string): string => (look === null ? text : paint(look, text));
   const deepest = Math.max(...heads.slice(1).map(widthOf));
-  plain.forEach((row, r) => {
-    if (over(r) || row.every((text) => text === '')) return;
-    print(context, wrap(painted(r, 0, row[0]!), `${indent}  `, indent, width));
+  rows.forEach((row, r) => {
+    if (typeof row === 'string') {
+      paragraph(context, row, `${indent}  `, indent);
+      return;
+    }
+    if (row.every((text) => text === '')) return;
+    const own = indent + /^ */.exec(row[0]!)![0];
+    print(context, wrap(painted(lookOf(r, 0), row[0]!.trimStart()), `${own}  `, own, width));
     row.slice(1).forEach((text, i) => {
       if (text === '') return;
-      const head = `${indent}  ${padTo(signs(context, heads[i + 1]!), deepest)}  `;
+      const head = `${own}  ${padTo(heads[i + 1]!, deepest)}  `;
       const body = wrap(text, ' '.repeat(widthOf(head)), head, width);
-      print(context, head + painted(r, i + 1, body.slice(head.length)));
+      print(context, head + painted(lookOf(r, i + 1), body.slice(head.length)));
     });
   });
 }

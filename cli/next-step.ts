@@ -9,8 +9,10 @@ import { aside } from './layout.js';
 import { note, paintFor } from './terminal.js';
 import type { Context } from './terminal.js';
 
-/** @param says - What it is good for, without a full stop. @param commands - Whole command lines; see {@link word}. */
+/** Not with `--quiet` or `--json`. @param says - What it is good for, without a full stop. @param commands - Whole command lines; see {@link word}. */
 export function nextStep(context: Context, says: string, ...commands: readonly string[]): void {
+  if (context.forProgram) return;
+  note(context, '');
   aside(context, `Next: ${says}${commands.length > 0 ? ':' : '.'}`, '      ', '');
   const paint = paintFor(context, 'err');
   // Not wrapped: a command that is broken into lines cannot be copied.

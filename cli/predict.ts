@@ -7,17 +7,18 @@
 import { benchPath } from '../src/board/bench-path.js';
 import type { Board } from '../src/board/model.js';
 import { printable } from '../src/board/printable.js';
-import { titled } from '../src/board/states.js';
 import { predict } from '../src/circuit/prediction.js';
 import type { HangingPart, PlayerPrediction, Prediction, Route } from '../src/circuit/prediction.js';
 import { exitCode } from '../src/problems.js';
-import { fixed, formatQuantity, signed } from '../src/units/format.js';
+import { fixed, formatQuantity } from '../src/units/format.js';
 import { openJob } from './job.js';
 import type { Job } from './job.js';
-import { columns, padTo, paragraph, wrap } from './layout.js';
+import { heading, paragraph } from './layout.js';
+import { nextCapture, nextStep, word } from './next-step.js';
 import { beyondSentences, measuredBeside } from './predicted-measured.js';
 import type { MeasuredBeside } from './predicted-measured.js';
-import { note, paintFor, print, printJson } from './terminal.js';
+import { farads, kHz, ohms, printCauses, printInput, printMeasured, printMetre, printPlugs, printThermal, printTone } from './prediction-tables.js';
+import { note, printJson } from './terminal.js';
 import type { Context } from './terminal.js';
 
 export const PREDICTION_FORMAT = 'boardproof-prediction/1';
@@ -30,7 +31,16 @@ export async function run(context: Context, [jobPath]: readonly string[], option
   else printPrediction(context, job.board, prediction, measured);
   if (remark !== null) note(context, `caution  ${printable(remark)}`);
   for (const { message } of job.cautions) note(context, `caution  ${printable(message)}`);
+  sayNext(context, job, jobPath!, measured);
   return exitCode.done;
+}
+
+function sayNext(context: Context, job: Job, jobPath: string, measured: MeasuredBeside | null): void {
+  const shown = word(jobPath);
+  const isMeasured = measured?.sameBoardFile === true && job.steps.every(({ id, required }) => !required || job.captures.has(id));
+  if (job.board.instrument === null) nextStep(context, 'put what the player plugs in into board.yaml ("instrument"), then', `boardproof predict ${shown}`);
+  else if (isMeasured) nextStep(context, 'put what is predicted and what was measured on paper', `boardproof report ${shown}`);
+  else nextCapture(context, job, jobPath);
 }
 
 const NO_INSTRUMENT =
@@ -54,49 +64,38 @@ function asDocument(job: Job, prediction: Prediction, measured: MeasuredBeside |
 const plainData = (data: unknown): unknown =>
   JSON.parse(JSON.stringify(data, (_key, value: unknown) => (value instanceof Float64Array ? Array.from(value) : value === Infinity ? null : value)));
 
-const ROUTE_WORDS: Readonly<Record<Route, string>> = { 'straight-lead': 'straight lead', 'buffer-in': 'buffer in', 'buffer-out': 'buffer out', 'no-buffer': 'no buffer' };
-
-const kHz = (hz: number): string => `${fixed(hz / 1000, 2)} kHz`;
-const ohms = (ohm: number): string => (Number.isFinite(ohm) ? formatQuantity(ohm, 'resistance', 3) : 'no resistance');
-/** A shorted path without an amplifier has next to none. */
-const noiseText = (dbu: number): string => (dbu < -140 ? '<-140' : fixed(dbu, 1));
-const farads = (farad: number): string => formatQuantity(farad, 'capacitance', 3);
-
 function printPrediction(context: Context, board: Board, prediction: Prediction, measured: MeasuredBeside | null): void {
-  const paint = paintFor(context, 'out');
-  const heading = (text: string): void => print(context, `\n${paint('bold', text)}`);
   const serial = board.serial === null ? '' : `, serial ${printable(board.serial)}`;
   paragraph(context, `${printable(board.name)}${serial}: predicted from board.yaml${measured ? ', beside what was measured' : '; nothing here is measured'}.`);
-  if (board.invented) print(context, 'The board is invented: it does not exist.');
+  if (board.invented) paragraph(context, 'The board is invented: it does not exist.');
   if (prediction.player.length === 0) {
     paragraph(context, NO_INSTRUMENT, '', '\n');
   } else {
     paragraph(context, instrumentWords(board), '        ', 'Player  ');
     for (const sentence of [...answers(prediction), ...(measured ? beyondSentences(measured) : [])]) paragraph(context, sentence, '', '\n');
-    heading('Tone, from the level at 200-500 Hz, and thermal noise');
-    print(context, toneTable(board, prediction));
-    const causes = causesOf(board, prediction);
-    if (causes.length > 0) {
-      heading('What of the board the instrument feels at volume 10, each taken away alone');
-      for (const { rows } of causes) print(context, columns(rows, '  ', context));
+    heading(context, 'Tone, from the level at 200-500 Hz, and thermal noise');
+    printTone(context, board, prediction);
+    if (prediction.player.some(({ volume, hanging }) => volume === 10 && hanging.length > 0)) {
+      heading(context, 'What of the board the instrument feels at volume 10, each taken away alone');
+      printCauses(context, board, prediction);
     }
-    heading('One metre of lead more');
-    print(context, metreTable(board, prediction));
+    heading(context, `One metre of lead more, ${farads(prediction.player[0]!.metreMore[0]!.capacitanceF)}`);
+    printMetre(context, board, prediction);
   }
   if (measured) {
-    heading(`Predicted, and measured ${measured.measuredAt.slice(0, 10)}`);
+    heading(context, `Predicted, and measured ${measured.measuredAt.slice(0, 10)}`);
     if (!measured.sameBoardFile) paragraph(context, 'board.yaml has changed since: "boardproof measure" again before trusting the two side by side.');
-    print(context, measuredTable(measured));
+    printMeasured(context, measured);
   }
-  heading('The board’s input, as the lead meets it');
-  print(context, columns(prediction.input.map(({ route, shunt }) => [ROUTE_WORDS[route], ohms(shunt.resistanceOhm), farads(shunt.capacitanceF)]), '  ', context));
-  heading('Thermal noise at the outputs with the input shorted');
-  print(context, columns([['', '', 'dBu(A)', 'dBu, 20 Hz-20 kHz'], ...prediction.terminated.map(({ route, output, noise }) => [`output ${output}`, ROUTE_WORDS[route], noiseText(noise.aWeightedDbu), noiseText(noise.unweightedDbu)])], '  ', context));
+  heading(context, 'The board’s input, as the lead meets it');
+  printInput(context, prediction);
+  heading(context, 'Thermal noise at the outputs with the input shorted');
+  printThermal(context, prediction);
   if (prediction.plugs.length > 0) {
-    heading('What the captures should read: droop in dB, and what the plug sees');
-    print(context, plugTable(prediction));
+    heading(context, 'What the captures through a plug should read');
+    printPlugs(context, prediction);
   }
-  heading('Assumed');
+  heading(context, 'Assumed');
   for (const sentence of prediction.assumed) paragraph(context, printable(sentence), '    ', '  - ');
 }
 
@@ -110,11 +109,6 @@ function instrumentWords({ instrument }: Board): string {
     lead === null ? 'no lead given' : `lead ${lead.lengthM} m at ${farads(lead.capacitanceFPerM)}/m, ${farads(lead.lengthM * lead.capacitanceFPerM)}`,
   ].join('; ');
 }
-
-const outputsOf = (items: readonly { readonly output: string | null }[]): string => {
-  const ids = [...new Set(items.map(({ output }) => output!))];
-  return `output${ids.length > 1 ? 's' : ''} ${ids.length > 1 ? `${ids.slice(0, -1).join(', ')} and ${ids.at(-1)}` : ids[0]}`;
-};
 
 /** One sentence per way through the board at volume 10: what is lost, and what most of it comes from. */
 function answers({ player }: Prediction): string[] {
@@ -141,125 +135,3 @@ const sameVerb = (first: string, second: string): string => (first.endsWith('dB'
 
 const partWords = ({ part, capacitanceF, resistanceOhm }: HangingPart): string =>
   capacitanceF !== null ? `${part}, ${farads(capacitanceF)}` : `the ${part}, ${ohms(resistanceOhm!)} where an amplifier has 1 MΩ`;
-
-/** Cells at the right of their columns, the first at the left. */
-const ruled = ([first, ...cells]: readonly string[], widths: readonly number[]): string =>
-  `  ${padTo(first!, LABEL_WIDTH)}${cells.map((cell, i) => cell.padStart(widths[i]!)).join('')}`.trimEnd();
-const LABEL_WIDTH = 21;
-const TONE_WIDTHS = [8, 6, 6, 6, 8, 6, 8, 9];
-
-function toneTable(board: Board, { player }: Prediction): string {
-  const cells = ({ volume, route, tone, loss, noise }: PlayerPrediction): string[] => [
-    `volume ${volume}${loss === null ? '' : `, ${ROUTE_WORDS[route]}`}`,
-    ...(loss === null ? ['', '', '', ''] : [loss.band2to5kDb, loss.at5kDb, loss.at10kDb, loss.at20kDb].map((db) => fixed(db, 2))),
-    tone.resonance ? fixed(tone.resonance.frequencyHz / 1000, 2) : 'none',
-    tone.resonance ? fixed(tone.resonance.heightDb, 1) : '',
-    tone.cornerHz === null ? '>20' : fixed(tone.cornerHz / 1000, 2),
-    fixed(noise.aWeightedDbu, 1),
-  ];
-  const lines = [
-    ruled(['', 'loss, dB', '', '', '', 'resonance', '-3 dB', 'noise'], [10, 6, 6, 4, 2, 14, 8, 9]),
-    ruled(['', '2-5 kHz', '5 k', '10 k', '20 k', 'kHz', 'dB', 'kHz', 'dBu(A)'], TONE_WIDTHS),
-  ];
-  const volumes = [...new Set(player.map(({ volume }) => volume))];
-  for (const output of [null, ...board.outputs.map(({ id }) => id)]) {
-    lines.push(wrap(output === null ? 'Straight lead' : `Output ${titled(board.outputs.find(({ id }) => id === output)!)}`));
-    for (const volume of volumes) for (const p of player) if (p.output === output && p.volume === volume) lines.push(ruled(cells(p), TONE_WIDTHS));
-  }
-  return lines.join('\n');
-}
-
-/** Parts per way and output, outputs that read alike together. */
-function causesOf(board: Board, { player }: Prediction): { rows: string[][] }[] {
-  const straight = player.find(({ route, volume }) => route === 'straight-lead' && volume === 10);
-  const routes = [...new Set(player.map(({ route }) => route))];
-  return routes.flatMap((route) => {
-    const groups = new Map<string, PlayerPrediction[]>();
-    for (const p of player) {
-      if (p.route !== route || p.volume !== 10 || p.hanging.length === 0) continue;
-      const alike = JSON.stringify(p.hanging.map((part) => causeCells(part, straight)));
-      groups.set(alike, [...(groups.get(alike) ?? []), p]);
-    }
-    return [...groups.values()].map((alike) => ({
-      rows: [
-        [`${ROUTE_WORDS[route]}${board.outputs.length > 1 ? `, ${outputsOf(alike)}` : ''}`, '', 'loss in 2-5 kHz', 'resonance without it'],
-        ...alike[0]!.hanging.map((part) => causeCells(part, straight)),
-      ],
-    }));
-  });
-}
-
-function causeCells(part: HangingPart, straight: PlayerPrediction | undefined): string[] {
-  const value = part.capacitanceF !== null ? farads(part.capacitanceF) : ohms(part.resistanceOhm!);
-  const alone = part.resonanceWithoutHz !== null && straight?.tone.resonance ? kHz(part.resonanceWithoutHz) : '';
-  return [`  ${part.part}`, value, `${fixed(part.costs2to5kDb, 2)} dB`, alone];
-}
-
-function metreTable(board: Board, { player }: Prediction): string {
-  const places = [...new Set(player.flatMap((p) => p.metreMore.map(({ where }) => where)))];
-  const volumes = [...new Set(player.map(({ volume }) => volume))];
-  const shown = (db: number | undefined): string => (db === undefined ? '' : Math.abs(db) < 0.005 ? 'nothing' : `${fixed(db, 2)} dB`);
-  const rows = places.flatMap((where) =>
-    [...new Set(player.map(({ route }) => route))].flatMap((route) => {
-      const of = player.filter((p) => p.route === route && p.metreMore.some((m) => m.where === where));
-      const cellsOf = (output: string | null): string[] => {
-        const at = (volume: number): PlayerPrediction['metreMore'][number] | undefined =>
-          of.find((p) => p.output === output && p.volume === volume)?.metreMore.find((m) => m.where === where);
-        const shift = at(10)?.resonanceShiftHz ?? null;
-        return [...volumes.map((v) => shown(at(v)?.loses2to5kDb)), shift === null ? '' : Math.abs(shift) < 0.5 ? 'stays' : `${signed(shift, 0)} Hz`];
-      };
-      const groups = new Map<string, (string | null)[]>();
-      for (const output of [...new Set(of.map((p) => p.output))]) {
-        const key = JSON.stringify(cellsOf(output));
-        groups.set(key, [...(groups.get(key) ?? []), output]);
-      }
-      return [...groups.values()].map((outputs) => {
-        const which = outputs[0] === null || (board.outputs.length === 1 && where === 'before-board') ? '' : `, ${outputsOf(outputs.map((output) => ({ output })))}`;
-        const place = where === 'after-board' ? 'behind the board' : route === 'straight-lead' ? 'on the straight lead' : 'before the board';
-        return [`${place}${route === 'straight-lead' ? '' : `, ${ROUTE_WORDS[route]}`}${which}`, ...cellsOf(outputs[0]!)];
-      });
-    }),
-  );
-  const farad = player[0]!.metreMore[0]!.capacitanceF;
-  return columns([[`${farads(farad)} each`, ...volumes.map((v) => `volume ${v}`), 'resonance'], ...rows]);
-}
-
-const MEASURED_WIDTHS = [7, 7, 8, 7, 6, 6, 7, 7];
-
-/** At volume 10, the loss in 2 to 5 kHz; hiss with the input shorted. */
-function measuredTable({ routes }: MeasuredBeside): string {
-  const cell = (value: number | null | undefined, digits: number, scale = 1): string => (value == null ? '-' : fixed(value / scale, digits));
-  return [
-    ruled(['', 'loss, dB', 'resonance, kHz', 'input, pF', 'hiss, dBu'], [14, 15, 12, 14]),
-    ruled(['', ...Array.from({ length: 4 }, () => ['pred.', 'meas.']).flat()], MEASURED_WIDTHS),
-    ...routes.map((r) =>
-      ruled(
-        [
-          `${ROUTE_WORDS[r.route]}, ${r.output}`,
-          cell(r.loss2to5kDb.predicted, 2),
-          cell(r.loss2to5kDb.measured?.value, 2),
-          cell(r.resonanceHz.predicted, 2, 1000),
-          cell(r.resonanceHz.measured?.value, 2, 1000),
-          cell(r.inputCapacitancePf.predicted, 0),
-          cell(r.inputCapacitancePf.measured?.value, 0),
-          cell(r.hissDbu.predicted, 0),
-          cell(r.hissDbu.measured?.value, 0),
-        ],
-        MEASURED_WIDTHS,
-      ),
-    ),
-  ].join('\n');
-}
-
-function plugTable({ plugs }: Prediction): string {
-  const rows = plugs.map(({ plug, route, output, droop, cornerHz, shunt }) => [
-    `${plug}, ${ROUTE_WORDS[route]}`,
-    output,
-    ...[droop.at5kDb, droop.at10kDb, droop.at20kDb].map((db) => fixed(db, 2)),
-    cornerHz === null ? '>20 kHz' : kHz(cornerHz),
-    farads(shunt.capacitanceF),
-    ohms(shunt.resistanceOhm),
-  ]);
-  return columns([['', 'out', '5 kHz', '10 kHz', '20 kHz', '-3 dB', 'sees', ''], ...rows]);
-}
-

@@ -54,7 +54,7 @@ async function parseAndRun(argv: readonly string[], context: Context, settings: 
     command.helpOption('-h, --help', 'print help').addHelpText('after', `\nExamples:\n${entry.examples.map((e) => `  ${e}`).join('\n')}`);
     command.action(async () => {
       const { quiet = false, color = true } = program.opts<{ quiet?: boolean; color?: boolean }>();
-      const own: Context = { ...context, quiet, ...(color ? {} : { colour: { out: false, err: false } }) };
+      const own: Context = { ...context, quiet, forProgram: command.opts<{ json?: boolean }>().json === true, ...(color ? {} : { colour: { out: false, err: false } }) };
       const { run } = await entry.load();
       exit = await run(own, command.args, command.opts() as never);
     });

@@ -33,6 +33,8 @@ export interface Context {
   readonly ascii?: boolean;
   /** Notes and progress are not wanted. */
   readonly quiet?: boolean;
+  /** The result goes to another program (`--json`), which needs nobody to say what comes next. */
+  readonly forProgram?: boolean;
   /** Aborted when the user interrupts. A command that listens cleans up and returns; one that does not is ended. */
   readonly signal?: AbortSignal;
   /** Somebody to ask; absent where no terminal is there to answer. */

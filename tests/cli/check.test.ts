@@ -36,7 +36,7 @@ describe('boardproof check', () => {
         '',
       ].join('\n'),
     );
-    expect(err).toBe('Next: see what to capture, in order:\n      boardproof steps job\n');
+    expect(err).toBe('\nNext: see what to capture, in order:\n      boardproof steps job\n');
   });
 
   it('lists every fault of both files and ends with 2', async () => {

@@ -35,7 +35,9 @@ describe('compare of two states', () => {
   it('says what differs, in 80 columns, and gives the same as one document', async () => {
     const cwd = folderOf({ job: now });
     const { exit, out, err } = await runCli(['compare', 'job', 'rest', 'all'], { cwd });
-    expect({ exit, err }).toEqual({ exit: 0, err: '' });
+    expect({ exit, err }).toEqual({ exit: 0, err: '\nNext: put the two side by side on paper:\n      boardproof compare job rest all --report comparison.html\n' });
+    const narrow = await runCli(['compare', 'job', 'rest', 'all'], { cwd, columns: { out: 40, err: 40 } });
+    expect(narrow.out.split('\n').filter((line) => widthOf(line) > 40)).toEqual([]);
     expect(out).toMatch(/^Pit Board 7: from rest to all\n/);
     expect(out).toMatch(/\d+ of \d+ readings differ by more than the uncertainty of both \(95 %\)/);
     expect(out.split('\n').filter((line) => widthOf(line) > 80)).toEqual([]);

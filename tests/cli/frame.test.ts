@@ -118,7 +118,7 @@ describe('the command line', () => {
 
   it('keeps notes away with --quiet, before or after the command', async () => {
     const job = join(temporaryFolder(), 'job');
-    expect((await runCli(['new', job])).err).toMatch(/^Next: /);
+    expect((await runCli(['new', job])).err).toMatch(/^\nNext: /);
     expect((await runCli(['check', job, '--quiet'])).err).toBe('');
     expect((await runCli(['-q', 'check', job])).err).toBe('');
   });

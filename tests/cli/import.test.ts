@@ -84,7 +84,7 @@ describe('import', () => {
     const job = newJob();
     writeRecording(at('one.wav'), pair('bench.take'));
     const done = await run('import', job, 'one.wav');
-    expect(done).toMatchObject({ exit: 0, err: `Next: bench.idle. Play and record it here, or elsewhere and file the recording:\n      boardproof capture ${job}\n      boardproof import ${job} <recording.wav> --step bench.idle\n` });
+    expect(done).toMatchObject({ exit: 0, err: `\nNext: bench.idle. Play and record it here, or elsewhere and file the recording:\n      boardproof capture ${job}\n      boardproof import ${job} <recording.wav> --step bench.idle\n` });
     expect(done.out).toMatch(/^filed {4}bench\.take {2}← one\.wav at 1\.00 s \(15\.7 s, clocks 0\.0 ppm\)\n$/);
     expect((await run('--quiet', 'import', job, 'one.wav')).err).toBe('');
   });

@@ -9,7 +9,7 @@ describe('boardproof new', () => {
     expect(await runCli(['new', 'job'], { cwd })).toEqual({
       exit: 0,
       out: 'Job job: wrote board.yaml, bench.yaml.\n',
-      err: 'Next: fill in board.yaml and bench.yaml, then check them:\n      boardproof check job\n',
+      err: '\nNext: fill in board.yaml and bench.yaml, then check them:\n      boardproof check job\n',
     });
     expect(fs.readdirSync(join(cwd, 'job')).sort()).toEqual(['bench.yaml', 'board.yaml', 'captures']);
     expect((await runCli(['check', 'job'], { cwd })).exit).toBe(0);

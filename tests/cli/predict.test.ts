@@ -23,7 +23,8 @@ describe('predict', () => {
   it('says in sentences what the player loses, in 80 columns, and where that comes from', async () => {
     const { exit, out, err } = await runCli(['predict', 'job'], { cwd: jobOf() });
     expect(exit).toBe(0);
-    expect(err).toBe('');
+    expect(err).toMatch(/^\nNext: bench\.idle\. .*\n {6}boardproof capture job\n/);
+    expect((await runCli(['predict', 'job', '--quiet'], { cwd: jobOf() })).err).toBe('');
     expect(out).toMatch(/With the buffer in the player loses [\d.]+ dB in 2-5 kHz/);
     expect(out.replace(/\s+/g, ' ')).toMatch(/With the buffer out the player loses 0\.\d\d dB .* the resonance moves from 3\.60 kHz to 3\.\d\d kHz\. Most of it: the input resistance, 500 kΩ/);
     for (const part of ['input wiring', 'driver input of output A', 'One metre of lead more', 'volume 7, buffer out', 'dBu(A)', 'Assumed', 'isolation transformer']) expect(out).toContain(part);
@@ -31,10 +32,18 @@ describe('predict', () => {
     expect(out).not.toMatch(/NaN|undefined|Infinity|-0\.00/);
   });
 
+  it('becomes blocks on a narrow terminal, and every line fits', async () => {
+    for (const columns of [60, 40]) {
+      const { out } = await runCli(['predict', 'job'], { cwd: jobOf(), columns: { out: columns, err: columns } });
+      expect(out.split('\n').filter((line) => widthOf(line) > columns)).toEqual([]);
+      expect(out).toMatch(/\n {2}volume 10, buffer out\n {4}loss in dB at 2-5 kHz {2}0\.\d\d\n/);
+    }
+  });
+
   it('gives the same as one document with units', async () => {
     const cwd = jobOf();
-    const { exit, out } = await runCli(['predict', 'job', '--json'], { cwd });
-    expect(exit).toBe(0);
+    const { exit, out, err } = await runCli(['predict', 'job', '--json'], { cwd });
+    expect({ exit, err }).toEqual({ exit: 0, err: '' });
     const document = JSON.parse(out) as { format: string; player: { route: string; volume: number; output: string | null; loss: { band2to5kDb: number } | null; noise: { aWeightedDbu: number }; curve: { frequencyHz: number[]; levelDb: number[] } }[]; plugs: unknown[]; problems: unknown[]; assumed: string[] };
     expect(document.format).toBe('boardproof-prediction/1');
     expect(document.player.map(({ route, volume, output }) => `${route} ${output ?? '-'} ${volume}`)).toEqual(

@@ -16,7 +16,7 @@ describe('report', () => {
     const cwd = job(JSON.stringify(boardResults({ loops: 1 })));
     const { exit, out, err } = await runCli(['report', 'job'], { cwd });
     const file = join(cwd, 'job', 'report.html');
-    expect({ exit, out, err }).toEqual({ exit: 0, out: `${file}\n`, err: 'Next: open it in any browser; print it, sign it, hand it over with the board.\n' });
+    expect({ exit, out, err }).toEqual({ exit: 0, out: `${file}\n`, err: '\nNext: open it in any browser; print it, sign it, hand it over with the board.\n' });
     expect(readFileSync(file, 'utf8')).toMatch(/^<!DOCTYPE html>[^]*Pit Board 7[^]*<\/html>\n$/);
     // Nothing half-written is left beside it.
     expect(readdirSync(join(cwd, 'job')).sort()).toEqual(['report.html', 'results.json']);

@@ -65,8 +65,8 @@ describe('boardproof steps', () => {
   });
 
   it('names the next step', async () => {
-    expect((await runCli(['steps', 'job'], { cwd: await jobWith([]) })).err).toBe('Next: bench.idle. Play and record it here, or elsewhere and file the recording:\n      boardproof capture job\n      boardproof import job <recording.wav> --step bench.idle\n');
-    expect((await runCli(['steps', 'job'], { cwd: await jobWith(['bench.idle']) })).err).toBe('Next: bench.take. Play and record it here, or elsewhere and file the recording:\n      boardproof capture job\n      boardproof signals --job job --out <folder>\n      boardproof import job <recording.wav>\n');
+    expect((await runCli(['steps', 'job'], { cwd: await jobWith([]) })).err).toBe('\nNext: bench.idle. Play and record it here, or elsewhere and file the recording:\n      boardproof capture job\n      boardproof import job <recording.wav> --step bench.idle\n');
+    expect((await runCli(['steps', 'job'], { cwd: await jobWith(['bench.idle']) })).err).toBe('\nNext: bench.take. Play and record it here, or elsewhere and file the recording:\n      boardproof capture job\n      boardproof signals --job job --out <folder>\n      boardproof import job <recording.wav>\n');
   });
 
   it('gives the same as data, with the code that each take carries', async () => {
@@ -85,7 +85,7 @@ describe('boardproof steps', () => {
     for (const { id, required } of job.steps) if (required) await fileCapture(job, id, 'RIFF', { recordedAt: null, how: '', device: null, checks: [], remarks: [] }, TEST_NOW);
     const { out, err } = await runCli(['steps', 'job'], { cwd });
     expect(out).toContain('19 of 19 captures done');
-    expect(err).toBe('Next: every capture is there; measure and judge them:\n      boardproof signoff job\n');
+    expect(err).toBe('\nNext: every capture is there; measure and judge them:\n      boardproof signoff job\n');
   });
 
   it('refuses a job with faults in one sentence', async () => {

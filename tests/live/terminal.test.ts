@@ -64,7 +64,7 @@ describe('on a terminal of 80 columns', () => {
 });
 
 describe('on a terminal of 40 columns', () => {
-  it.each(SCREENS.filter(([name]) => ['the first screen', 'help', 'check', 'steps'].includes(name)))('%s is laid out anew: only paths and commands are longer than a line', async (_name, args) => {
+  it.each(SCREENS.filter(([name]) => ['the first screen', 'help', 'check', 'steps', 'predict'].includes(name)))('%s is laid out anew: only paths and commands are longer than a line', async (_name, args) => {
     const { lines, broken } = await run(args, { columns: 40, rows: 60 });
     expect(lines.length).toBeGreaterThan(10);
     // A command is left whole, so that it can be copied.
