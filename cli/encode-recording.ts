@@ -3,7 +3,7 @@
  *
  * @module
  */
-import type { Recording } from '../src/measure/recording.js';
+import type { HearsShare, Recording } from '../src/measure/recording.js';
 import type { WavInfo } from '../src/wav/header.js';
 import { encodeSamples, wavHeader, wavTrailer } from '../src/wav/write.js';
 import type { WavFormat } from '../src/wav/write.js';
@@ -19,11 +19,13 @@ export function formatToKeep(info: WavInfo): KeptFormat {
 
 const BLOCK_FRAMES = 65536;
 
-export function* encodeRecording(recording: Recording, format: WavFormat): Generator<Uint8Array> {
+/** @param heardShare - Hears how much of it is encoded. */
+export function* encodeRecording(recording: Recording, format: WavFormat, heardShare: HearsShare = () => undefined): Generator<Uint8Array> {
   const spec = { format, channels: recording.channelCount, sampleRateHz: recording.sampleRateHz, frames: recording.frames };
   yield wavHeader(spec);
   for (let frame = 0; frame < recording.frames; frame += BLOCK_FRAMES) {
     yield encodeSamples(recording.read(frame, Math.min(BLOCK_FRAMES, recording.frames - frame)), format);
+    heardShare(Math.min(1, (frame + BLOCK_FRAMES) / recording.frames));
   }
   yield wavTrailer(spec);
 }

@@ -9,8 +9,8 @@ import { checkIdle, checkSwitching, checkTake, isOverrulable } from '../src/meas
 import { checkStairs } from '../src/measure/stairs-checks.js';
 import { estimateCapture } from '../src/measure/job.js';
 import type { CaptureEstimate } from '../src/measure/job.js';
-import { selectChannels } from '../src/measure/recording.js';
-import type { Recording } from '../src/measure/recording.js';
+import { PASSES, selectChannels, watched } from '../src/measure/recording.js';
+import type { HearsShare, Recording } from '../src/measure/recording.js';
 import type { LocatedTake } from '../src/measure/take-search.js';
 import { wavRecording } from '../src/measure/wav-recording.js';
 import { problem } from '../src/problems.js';
@@ -47,8 +47,8 @@ export type EstimateAnswer =
   | { readonly step: string; readonly facts: FileFacts; readonly estimate: CaptureEstimate | null }
   | { readonly step: string; readonly code: string; readonly message: string; readonly exit: number };
 
-/** Never throws: what cannot be read or used comes back as a sentence. */
-export function estimateFile({ file, name, step, bench, mainsHz, mayBreathe, asIs, coded }: EstimateRequest): EstimateAnswer {
+/** Never throws: what cannot be read or used comes back as a sentence. `heard` hears how far it is. */
+export function estimateFile({ file, name, step, bench, mainsHz, mayBreathe, asIs, coded }: EstimateRequest, heard: HearsShare = () => undefined): EstimateAnswer {
   try {
     const source = fileSource(file);
     try {
@@ -56,7 +56,7 @@ export function estimateFile({ file, name, step, bench, mainsHz, mayBreathe, asI
       const info = readWavInfo(named);
       const needs = Math.max(...bench.inputs.map((i) => i.channel));
       if (info.channels < needs) throw problem('capture.channel-count', { file: name, has: info.channels, needs });
-      const recording = wavRecording(named, info);
+      const recording = watched(wavRecording(named, info), PASSES[step.kind], heard);
       const estimate = estimateCapture(recording, step, bench, mainsHz);
       if (estimate === null && (step.kind === 'take' || step.kind === 'stairs')) throw problem(asIs ? 'take.unheard' : 'capture.no-markers', { file: name });
       if (estimate?.kind === 'take' || estimate?.kind === 'stairs') checkMarkers(estimate.inputs[0]!.located, step.id, coded, name);

@@ -15,7 +15,7 @@ const MOST_THREADS = 4;
 /**
  * Answers in the order of the requests.
  *
- * @param answered - Called after each capture, with how many are done.
+ * @param answered - Called as work goes on, with how many are done; a part of one counts as that part.
  * @param signal - Stops the threads; the promise then rejects with `cli.interrupted`.
  */
 export async function estimateAll(requests: readonly EstimateRequest[], answered: (done: number) => void, signal?: AbortSignal): Promise<EstimateAnswer[]> {
@@ -32,6 +32,8 @@ export async function estimateAll(requests: readonly EstimateRequest[], answered
   const answers = new Array<EstimateAnswer>(requests.length);
   let next = 0;
   let done = 0;
+  /** Shares of those that are being estimated, together. */
+  let begun = 0;
   const workers: Worker[] = [];
   const stop = (): void => {
     for (const worker of workers) void worker.terminate();
@@ -50,9 +52,18 @@ export async function estimateAll(requests: readonly EstimateRequest[], answered
           current = next++;
           worker.postMessage(requests[current]);
         };
-        worker.on('message', (answer: EstimateAnswer) => {
-          answers[current] = answer;
-          answered(++done);
+        let share = 0;
+        worker.on('message', (said: EstimateAnswer | number) => {
+          if (typeof said === 'number') {
+            begun += said - share;
+            share = said;
+            answered(done + begun);
+            return;
+          }
+          begun -= share;
+          share = 0;
+          answers[current] = said;
+          answered(++done + begun);
           if (done === requests.length) resolve();
           else give();
         });

@@ -10,7 +10,7 @@ import { stateHasEffect } from '../src/board/states.js';
 import { loopsIn } from '../src/circuit/board-network.js';
 import type { HeardOutput } from '../src/measure/live-checks.js';
 import { sliceRecording } from '../src/measure/recording.js';
-import type { Recording } from '../src/measure/recording.js';
+import type { HearsShare, Recording } from '../src/measure/recording.js';
 import type { LocatedTake } from '../src/measure/take-search.js';
 import { clockRatioOf, startFrameOf } from '../src/measure/take.js';
 import { problem } from '../src/problems.js';
@@ -98,22 +98,23 @@ export interface PartCheck {
 }
 
 /** Holds a part to the checks. */
-export async function checkPart(job: Job, { files, take, step }: Part, inspector: Inspector, here = false): Promise<PartCheck> {
+export async function checkPart(job: Job, { files, take, step }: Part, inspector: Inspector, here = false, heardShare?: HearsShare): Promise<PartCheck> {
   const common = { files, bench: job.bench, mainsHz: job.board.mainsHz };
   if (!take && step.kind !== 'idle' && step.kind !== 'switching') return { refusal: null, caution: null, heard: [] };
   const { refusal, caution, heard } = await inspector.ask(
     take
       ? { ...common, ask: 'take', located: take, mayBreathe: stateHasEffect(job.board, step.state), earlier: earlierTake(job, step), state: here ? stateOf(job, step) : null }
       : { ...common, ask: step.kind === 'switching' ? 'switching' : 'idle' },
+    heardShare,
   );
   return { refusal: refusal && problemOf(refusal), caution: caution && problemOf(caution), heard: heard ?? [] };
 }
 
 /** Files a part under its step; the job's captures know it then. */
-export async function filePart(context: Context, job: Job, { files, take, step }: Part, story: PartStory): Promise<FiledPart> {
+export async function filePart(context: Context, job: Job, { files, take, step }: Part, story: PartStory, heardShare?: HearsShare): Promise<FiledPart> {
   const open = openRecording(files, job.bench);
   try {
-    return take ? await fileTake(context, job, open, take, step, story) : await fileWhole(context, job, open, step, story);
+    return take ? await fileTake(context, job, open, take, step, story) : await fileWhole(context, job, open, step, story, heardShare);
   } finally {
     open.close();
   }
@@ -134,9 +135,9 @@ async function fileTake(context: Context, job: Job, open: OpenRecording, take: L
   return { from: open.name, atS: start / rate, lengthS: part.frames / rate, file: capture.name, clockRatioPpm: (ratio - 1) * 1e6, levelDbfs: take.identity.levelDbfs, together: capture.repeats.length + 1 };
 }
 
-async function fileWhole(context: Context, job: Job, open: OpenRecording, step: Step, story: PartStory): Promise<FiledPart> {
+async function fileWhole(context: Context, job: Job, open: OpenRecording, step: Step, story: PartStory, heardShare?: HearsShare): Promise<FiledPart> {
   const { recording } = open;
-  const capture = await file(context, job, step, recording, open, story, 0, step.kind === 'idle' ? [{ name: 'idle', says: 'steady, not clipped, not gated' }] : []);
+  const capture = await file(context, job, step, recording, open, story, 0, step.kind === 'idle' ? [{ name: 'idle', says: 'steady, not clipped, not gated' }] : [], heardShare);
   return { from: open.name, atS: 0, lengthS: recording.frames / recording.sampleRateHz, file: capture.name, clockRatioPpm: null, levelDbfs: null, together: capture.repeats.length + 1 };
 }
 
@@ -148,12 +149,12 @@ async function* inTurns(blocks: Iterable<Uint8Array>): AsyncGenerator<Uint8Array
   }
 }
 
-async function file(context: Context, job: Job, step: Step, recording: Recording, open: OpenRecording, story: PartStory, fromS: number, checks: CaptureStory['checks']): Promise<CaptureFile> {
+async function file(context: Context, job: Job, step: Step, recording: Recording, open: OpenRecording, story: PartStory, fromS: number, checks: CaptureStory['checks'], heardShare?: HearsShare): Promise<CaptureFile> {
   const toS = fromS + recording.frames / recording.sampleRateHz;
   const capture = await fileCapture(
     job,
     step.id,
-    inTurns(encodeRecording(recording, open.format)),
+    inTurns(encodeRecording(recording, open.format, heardShare)),
     {
       recordedAt: open.recordedAt ?? story.recordedAt,
       how: story.how(open.name, fromS, toS),

@@ -7,11 +7,13 @@
  *
  * @module
  */
+import fs from 'node:fs';
 import path from 'node:path';
 import type { Step } from '../src/board/model.js';
 import { printable } from '../src/board/printable.js';
 import { stepCode } from '../src/board/step-code.js';
 import { isOverrulable } from '../src/measure/capture-checks.js';
+import type { HearsShare } from '../src/measure/recording.js';
 import type { LocatedTake, TakeFragment } from '../src/measure/take-search.js';
 import { Problem, exitCode, problem } from '../src/problems.js';
 import { codedTimetable } from '../src/signals/coded.js';
@@ -64,9 +66,12 @@ export async function run(context: Context, args: readonly string[], options: Im
     const looked = await lookThrough(job, recordings, inspector, shown);
     const parts = settle(job, looked, steps);
     for (const [i, part] of parts.entries()) {
-      shown.share(`Checking ${part.step instanceof Problem ? printable(nameOf(part.files)) : part.step.id}`, i, parts.length, 'captures');
+      const heard = (share: number): void => {
+        shown.share(`Checking ${part.step instanceof Problem ? printable(nameOf(part.files)) : part.step.id}`, i + share, parts.length, 'captures');
+      };
+      heard(0);
       try {
-        filed.push(await fileOne(context, job, part, inspector, options));
+        filed.push(await fileOne(context, job, part, inspector, options, heard));
       } catch (error) {
         refused.push(asProblem(error, nameOf(part.files)));
       }
@@ -106,13 +111,31 @@ interface Looked {
   readonly found: FoundTakes | Problem;
 }
 
+/** For the time that is left only; what is wrong with a file is said when it is opened. */
+function sizeOf(file: string): number {
+  try {
+    return fs.statSync(file).size;
+  } catch {
+    return 0;
+  }
+}
+
 async function lookThrough(job: Job, recordings: readonly RecordingFiles[], inspector: Inspector, shown: Progress): Promise<Looked[]> {
   const looked: Looked[] = [];
-  for (const files of recordings) {
-    shown.show(`Looking for takes in ${printable(nameOf(files))} …`);
-    const { found, refusal } = await inspector.ask({ ask: 'takes', files, bench: job.bench, mainsHz: job.board.mainsHz });
+  const sizes = recordings.map(({ files }) => files.reduce((sum, file) => sum + sizeOf(file), 0));
+  const whole = sizes.reduce((sum, size) => sum + size, 0);
+  let before = 0;
+  for (const [i, files] of recordings.entries()) {
+    const heard = (share: number): void => {
+      shown.share(`Looking for takes in ${printable(nameOf(files))}`, before + share * sizes[i]!, whole);
+    };
+    heard(0);
+    const { found, refusal } = await inspector.ask({ ask: 'takes', files, bench: job.bench, mainsHz: job.board.mainsHz }, heard);
     looked.push({ files, found: found ?? problemOf(refusal!) });
+    before += sizes[i]!;
   }
+  // What comes next takes a time of its own.
+  shown.done();
   return looked;
 }
 
@@ -199,11 +222,14 @@ function stepOfTake(job: Job, file: string, sampleRateHz: number, take: LocatedT
   return given.kind === kind ? given : problem('capture.take-in-idle', { file, step: given.id, atS, what: whatIs(take.identity) });
 }
 
+/** Of the time that a part takes, what its checks take; the rest is filing. */
+const CHECKS = 0.7;
+
 /** Files a part. @throws Problem where it is refused. */
-async function fileOne(context: Context, job: Job, { files, take, step }: Part, inspector: Inspector, options: ImportOptions): Promise<Filed> {
+async function fileOne(context: Context, job: Job, { files, take, step }: Part, inspector: Inspector, options: ImportOptions, heard: HearsShare): Promise<Filed> {
   if (step instanceof Problem) throw step;
   const part = { files, take, step };
-  const refusal = take === null && mayBeUnheard(step) ? problem('capture.take-unheard', { file: nameOf(files), step: step.id }) : (await checkPart(job, part, inspector)).refusal;
+  const refusal = take === null && mayBeUnheard(step) ? problem('capture.take-unheard', { file: nameOf(files), step: step.id }) : (await checkPart(job, part, inspector, false, (share) => void heard(CHECKS * share))).refusal;
   const warning = refusal && overruled(refusal, options.asIs === true);
   const filed = await filePart(context, job, part, {
     how: (name, fromS, toS) => `imported from ${printable(path.basename(name))}, ${fixed(fromS, 2)} s to ${fixed(toS, 2)} s`,
@@ -212,6 +238,8 @@ async function fileOne(context: Context, job: Job, { files, take, step }: Part, 
     repeat: options.repeat === true,
     remarks: warning === null ? [] : [`${AS_IS} ${warning}`],
     checks: [],
+  }, (share) => {
+    heard(CHECKS + (1 - CHECKS) * share);
   });
   return { ...filed, step: step.id, warning };
 }

@@ -15,6 +15,8 @@ import { isStairs } from '../src/signals/stairs.js';
 import { estimateCapture } from '../src/measure/job.js';
 import { checkConverted, checkIdleHum, checkLoops, checkTakeHum, heardIdle, heardTake } from '../src/measure/live-checks.js';
 import type { HeardOutput, TakeOfState } from '../src/measure/live-checks.js';
+import { PASSES, watched } from '../src/measure/recording.js';
+import type { HearsShare } from '../src/measure/recording.js';
 import { findTakes } from '../src/measure/take-search.js';
 import type { LocatedTake, TakeFragment } from '../src/measure/take-search.js';
 import { measureTake } from '../src/measure/take.js';
@@ -71,10 +73,12 @@ export interface Answer {
 
 const NOTHING: Answer = { found: null, refusal: null, caution: null, heard: null };
 
-/** Never throws: what cannot be read or used comes back as a refusal. */
-export function inspect(question: Question): Answer {
+/** Never throws: what cannot be read or used comes back as a refusal. `heard` hears how far it is. */
+export function inspect(question: Question, heard: HearsShare = () => undefined): Answer {
   try {
-    const open = openRecording(question.files, question.bench);
+    const opened = openRecording(question.files, question.bench);
+    const passes = PASSES[question.ask === 'takes' ? 'take' : question.ask];
+    const open = { ...opened, heard: watched(opened.heard, passes, heard) };
     try {
       if (question.ask === 'takes') {
         const { sampleRateHz, frames } = open.recording;

@@ -13,6 +13,8 @@ export interface Progress {
    * Says how far it is: `done` of `total`, in captures, files or seconds. The time that is left follows from the time
    * that the first ones took.
    *
+   * A part of one may be done: it counts for the bar and the time.
+   *
    * @param counted - What is counted, as in `12 of 25 captures`; left out, only the bar and the time are shown.
    */
   share(text: string, done: number, total: number, counted?: string): void;
@@ -47,8 +49,10 @@ export function progress(context: Context): Progress {
       const leftS = done > began.done && elapsedS >= SETTLED_S ? (elapsedS / (done - began.done)) * (total - done) : null;
       const full = Math.round(part * BAR);
       const bar = widthFor(context, 'err') < 60 ? '' : `  ${'█'.repeat(full)}${'░'.repeat(BAR - full)}`;
-      const count = counted === undefined ? '' : `  ${done} of ${total} ${counted}`;
-      show(`${text}${bar}${count}${leftS === null ? '' : `, ${timeLeft(leftS)}`}`);
+      const count = counted === undefined ? '' : `  ${Math.floor(done)} of ${total} ${counted}`;
+      const far = `${bar}${count}${leftS === null ? '' : `, ${timeLeft(leftS)}`}`;
+      // A long name gives way to how far it is.
+      show(`${shortened(signs(context, text), widthFor(context, 'err') - 1 - far.length)}${far}`);
     },
     done() {
       if (shown !== '') context.err.write('\r\u001b[K');
@@ -56,6 +60,11 @@ export function progress(context: Context): Progress {
       began = null;
     },
   };
+}
+
+function shortened(text: string, room: number): string {
+  const characters = [...text];
+  return characters.length <= room ? text : `${characters.slice(0, Math.max(0, room - 3)).join('')}...`;
 }
 
 /** In words, no finer than it can be known. */

@@ -54,6 +54,31 @@ export function selectChannels(recording: Recording, channels: readonly number[]
   };
 }
 
+/** Hears how much of some work is done, 0 to 1. */
+export type HearsShare = (share: number) => void;
+
+/**
+ * The same recording, which says after each block how far work is that goes over all of it.
+ *
+ * @param passes - How often the work calls `forEachBlock`.
+ */
+export function watched(recording: Recording, passes: number, heard: HearsShare): Recording {
+  let frames = 0;
+  return {
+    ...recording,
+    forEachBlock: (visit) => {
+      recording.forEachBlock((block) => {
+        visit(block);
+        frames += block.frames;
+        heard(Math.min(1, frames / (passes * recording.frames)));
+      });
+    },
+  };
+}
+
+/** Passes over a recording that the estimate of a capture of each kind makes. */
+export const PASSES = { idle: 2, take: 1, stairs: 1, switching: 1, flex: 1 } as const;
+
 /** A stretch of a recording as a recording of its own. */
 export function sliceRecording(recording: Recording, startFrame: number, frames: number, blockFrames = 65536): Recording {
   return {

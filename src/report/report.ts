@@ -20,17 +20,20 @@ import { styleSheet } from './style.js';
 import { type ReportView, type Section, reportView } from './view.js';
 import { plain } from './words.js';
 
+/** Hears of each chart that is drawn; the next one waits for it. */
+export type HearsDrawn = (done: number, total: number) => Promise<void> | void;
+
 /** The report on one board as an HTML document. */
-export async function renderReport(results: Results): Promise<string> {
+export async function renderReport(results: Results, heard?: HearsDrawn): Promise<string> {
   const view = reportView(results);
-  const drawings = await drawAll(figuresOf(view));
+  const drawings = await drawAll(figuresOf(view), heard);
   return page(view, drawings, await partsOf(drawings, styleSheet(view.runningHead, view.footer.tool, 'Board sign-off sheet', view.invented)));
 }
 
 /** One comparison as an HTML document: two states, or two visits, side by side. */
-export async function renderComparison(comparison: Comparison, first: Results, second: Results): Promise<string> {
+export async function renderComparison(comparison: Comparison, first: Results, second: Results, heard?: HearsDrawn): Promise<string> {
   const view = comparisonView(comparison, first, second);
-  const drawings = await drawAll(view.figures);
+  const drawings = await drawAll(view.figures, heard);
   return comparisonPage(view, drawings, await partsOf(drawings, styleSheet(view.runningHead, view.tool, 'Comparison sheet', view.invented)));
 }
 
@@ -47,9 +50,10 @@ const figuresOf = (view: ReportView): Figure[] => {
   return sections.flatMap((s) => s.topics.flatMap((t) => t.figures.flatMap((g) => g.figures)));
 };
 
-async function drawAll(figures: readonly Figure[]): Promise<Drawings> {
+async function drawAll(figures: readonly Figure[], heard: HearsDrawn = () => undefined): Promise<Drawings> {
   const drawings = new Map<Figure, { number: number; svgs: string[] }>();
-  for (const figure of figures) {
+  for (const [done, figure] of figures.entries()) {
+    await heard(done, figures.length);
     // Without a single value there is nothing to draw; the caption says so.
     if (figure.chart.series.every((s) => s.y.every((y) => y === null))) continue;
     const name = `${plain(figure.title)}. ${plain(figure.caption)}`;

@@ -189,11 +189,11 @@ describe('progress', () => {
     expect(next(7)).toBe('Measuring  ██████████████░░  7 of 8 captures, about 10 s left');
   });
 
-  it('leaves the last column of a narrow terminal free', () => {
+  it('leaves the last column of a narrow terminal free, and a long name gives way to how far it is', () => {
     let err = '';
     const line = progress({ err: { write: (text: string) => (err += text) }, isTty: true, ascii: true, columns: { out: 40, err: 40 }, now: () => new Date(0) } as unknown as Context);
     line.share(`Rendering ${'x'.repeat(60)}`, 1, 2, 'files');
-    expect(err).toBe(`\rRendering ${'x'.repeat(29)}\u001b[K`);
+    expect(err).toBe(`\rRendering ${'x'.repeat(12)}...  1 of 2 files\u001b[K`);
   });
 
   it.each([

@@ -86,6 +86,10 @@ describe('import', () => {
     const done = await run('import', job, 'one.wav');
     expect(done).toMatchObject({ exit: 0, err: `\nNext: bench.idle. Play and record it here, or elsewhere and file the recording:\n      boardproof capture ${job}\n      boardproof import ${job} <recording.wav> --step bench.idle\n` });
     expect(done.out).toMatch(/^filed {4}bench\.take {2}← one\.wav at 1\.00 s \(15\.7 s, clocks 0\.0 ppm\)\n$/);
+    let now = 0;
+    const watched = await runCli(['import', job, 'one.wav'], { cwd, isTty: true, now: () => new Date((now += 2000)) });
+    expect(watched.err).toMatch(/\rLooking for takes in one\.wav {2}[█░]+, (?:about \d+ s left|nearly done)/);
+    expect(watched.err).toMatch(/\rChecking bench\.take {2}[█░]+ {2}0 of 1 captures/);
     expect((await run('--quiet', 'import', job, 'one.wav')).err).toBe('');
   });
 

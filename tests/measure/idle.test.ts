@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { part } from '../../src/measure/figure.js';
 import { measureIdle, segmentSize } from '../../src/measure/idle.js';
 import { noiseCurve, noiseFigures } from '../../src/measure/noise-figures.js';
-import { memoryRecording } from '../../src/measure/recording.js';
+import { PASSES, memoryRecording, watched } from '../../src/measure/recording.js';
 import { noise } from '../helpers/random.js';
 
 const rate = 48000;
@@ -12,6 +12,16 @@ const scale = { unit: 'dBu' as const, offsetDb: 18, parts: [part('calibration', 
 const idle = (...channels: Float64Array[]): ReturnType<typeof measureIdle> => measureIdle(memoryRecording(channels, rate), 50);
 const figures = (x: Float64Array, bench: Float64Array | null = null): Record<string, ReturnType<typeof noiseFigures>[0]> =>
   Object.fromEntries(noiseFigures(place, idle(x)[0]!, bench ? idle(bench)[0]! : null, scale).map((f) => [f.id, f]));
+
+it('says how far it is while it goes over a recording', () => {
+  const shares: number[] = [];
+  measureIdle(watched(memoryRecording([new Float64Array(4 * rate)], rate), PASSES.idle, (share) => shares.push(share)), 50);
+  expect(shares.length).toBeGreaterThan(3);
+  expect([...shares].sort((a, b) => a - b)).toEqual(shares);
+  // The passes are as many as it says.
+  expect(shares.at(-1)).toBe(1);
+  expect(shares.filter((share) => share === 1)).toHaveLength(1);
+});
 
 describe('noise floor of an idle capture', () => {
   it('white noise of known level: unweighted, A, CCIR-RMS and density within their statistics', () => {
