@@ -1,0 +1,162 @@
+import { describe, expect, it } from 'vitest';
+import { measureIdle } from '../../src/measure/idle.js';
+import { checkConverted, checkIdleHum, checkLoops, checkTakeHum, heardIdle, heardTake } from '../../src/measure/live-checks.js';
+import type { TakeOfState } from '../../src/measure/live-checks.js';
+import { memoryRecording } from '../../src/measure/recording.js';
+import { findTakes } from '../../src/measure/take-search.js';
+import { measureTake } from '../../src/measure/take.js';
+import type { TakeEstimate } from '../../src/measure/take.js';
+import { sweepTopHz } from '../../src/signals/sweep.js';
+import { renderTake } from '../../src/signals/take.js';
+import { chain, gain, highPass, lowPass, through } from '../helpers/device.js';
+import { noise } from '../helpers/random.js';
+
+const RATE = 48000;
+const FILE = { file: 'captures/x.wav', outputs: ['A'] };
+const played = renderTake({ stepCode: 1, levelDbfs: -12, sweepTopHz: sweepTopHz(RATE) }, RATE, 1, 16 * RATE);
+const located = findTakes(memoryRecording([played], RATE)).takes[0]!;
+const plus = (x: Float64Array, y: Float64Array): Float64Array => x.map((v, n) => v + y[n]!);
+const dbfs = (rms: number): number => 20 * Math.log10(rms) + 3.0103;
+const rmsOf = (levelDbfs: number): number => 10 ** ((levelDbfs - 3.0103) / 20);
+
+/** Hum of a sleeve without contact: mains with a second and a third line 12 and 6 dB below, so much in all. */
+function hum(length: number, mainsHz: number, levelDbfs: number): Float64Array {
+  const parts = [1, 10 ** (-12 / 20), 10 ** (-6 / 20)];
+  const scale = rmsOf(levelDbfs) / Math.hypot(...parts);
+  return Float64Array.from({ length }, (_, n) => parts.reduce((s, a, k) => s + Math.SQRT2 * a * scale * Math.sin((2 * Math.PI * (k + 1) * mainsHz * n) / RATE + k), 0));
+}
+
+/** The second before the take is all that is looked at. */
+const before = (levelDbfs: number, humOverDb: number, seed: number, mainsHz = 50): Float64Array =>
+  plus(noise(RATE, rmsOf(levelDbfs - humOverDb), seed), hum(RATE, mainsHz, levelDbfs));
+const humBefore = (x: Float64Array, mainsHz = 50): ReturnType<typeof checkTakeHum> => checkTakeHum(FILE, memoryRecording([x], RATE), located, mainsHz);
+
+describe('hum before a take', () => {
+  // Threshold: −70 dBFS and 30 dB over the rest; the estimate of either moves by less than 1 dB in 0.9 s.
+  it.each([
+    [-40, 40, true],
+    [-68.5, 31.5, true],
+    [-71.5, 40, false],
+    [-40, 28.5, false],
+  ])('%s dBFS and %s dB over the rest: said, %s', (level, over, said) => {
+    expect(humBefore(before(level, over, 1))?.code ?? null).toBe(said ? 'capture.hum' : null);
+  });
+
+  it('is said in dBFS and in dB over the rest, mains off their nominal frequency as well', () => {
+    for (const [mainsHz, nominal] of [[49.8, 50], [50.6, 50], [60.2, 60]] as const) {
+      const found = humBefore(before(-45, 36, 2, mainsHz), nominal)!;
+      const said = found.details as unknown as { humDbfs: number; overDb: number; output: string };
+      expect(said.output).toBe('A');
+      // The uncertainty of a noise power over 0.9 s of a 24 kHz band is 0.03 dB; the window's edges leave some more.
+      expect(said.humDbfs).toBeCloseTo(-45, 0);
+      expect(Math.abs(said.overDb - 36)).toBeLessThan(1);
+    }
+  });
+
+  it('is not invented: 20 quiet beginnings with a hum up to 27 dB over the rest, none said', () => {
+    const said = Array.from({ length: 20 }, (_, seed) => humBefore(before(-60, 8 + seed, 100 + seed))).filter((p) => p !== null);
+    expect(said).toEqual([]);
+  });
+
+  it('is not looked for where the recorder was started too late to tell', () => {
+    expect(checkTakeHum(FILE, memoryRecording([hum(RATE, 50, -20)], RATE), { ...located, startFrame: 0.4 * RATE }, 50)).toBeNull();
+  });
+});
+
+describe('hum in an idle capture', () => {
+  const idle = (levelDbfs: number, overDb: number, seed: number): ReturnType<typeof measureIdle> =>
+    measureIdle(memoryRecording([plus(noise(6 * RATE, rmsOf(levelDbfs - overDb), seed), hum(6 * RATE, 50.1, levelDbfs))], RATE), 50, false);
+
+  it('is said only where it drowns everything else', () => {
+    // The rest is summed from 20 Hz to 20 kHz, five sixths of the white noise: 0.8 dB more of distance.
+    expect(checkIdleHum(FILE, idle(-50, 31, 1))?.code).toBe('capture.hum');
+    expect(checkIdleHum(FILE, idle(-50, 28, 2))).toBeNull();
+    expect(checkIdleHum(FILE, idle(-72, 40, 3))).toBeNull();
+  });
+
+  it('and the figures for the bench are those of the samples', () => {
+    const [said] = heardIdle(FILE, idle(-50, 20, 4));
+    expect(said).toMatchObject({ output: 'A', kind: 'idle' });
+    expect((said as { humDbfs: number }).humDbfs).toBeCloseTo(-50, 1);
+  });
+});
+
+describe('a converted sample rate', () => {
+  /** To another rate and back with straight lines between the samples, as a simple converter does. */
+  const converted = (x: Float64Array, rate: number): Float64Array => {
+    const there = sampledAt(x, RATE / rate, Math.floor((x.length * rate) / RATE));
+    return sampledAt(there, rate / RATE, x.length);
+  };
+  const sampledAt = (x: Float64Array, step: number, length: number): Float64Array =>
+    Float64Array.from({ length }, (_, n) => {
+      const at = n * step;
+      const low = Math.floor(at);
+      return (x[low] ?? 0) + (at - low) * ((x[low + 1] ?? 0) - (x[low] ?? 0));
+    });
+  const quiet = noise(played.length, 1e-6, 5);
+  const channels = [plus(played, quiet), plus(converted(played, 44100), quiet), plus(played, noise(played.length, 6e-4, 6)), plus(played.map((v) => v + 0.05 * v * v), quiet)];
+  const estimates = measureTake(memoryRecording(channels, RATE), located, [0, 1, 2, 3]);
+  const said = (c: number): ReturnType<typeof checkConverted> => checkConverted(FILE, [estimates[c]!]);
+
+  it('leaves what no bench looped to itself has', () => {
+    const found = said(1);
+    expect(found?.code).toBe('capture.converted');
+    // A straight line between two samples misses the tone by (ωT)²·f(1 − f)/2 at a share f of the way. Its mean over f only lowers the
+    // tone; the rest is √(1/120 − 1/144) = 0.037 of (ωT)², −64 dB at 48 kHz and −63 dB at 44.1 kHz, and the two lie on top of each
+    // other in part: between 57 dB (as amplitudes) and 60 dB (as powers).
+    const { sinadDb } = found!.details as unknown as { sinadDb: number };
+    expect(sinadDb).toBeGreaterThan(56.5);
+    expect(sinadDb).toBeLessThan(60.5);
+  });
+
+  it('is not said of a clean bench, of a noisy one, or of one that distorts by 0.6 %', () => {
+    expect(said(0)).toBeNull();
+    expect(said(2)).toBeNull();
+    expect(said(3)).toBeNull();
+  });
+
+  it('what the builder reads of a take is in it', () => {
+    const [of] = heardTake(FILE, memoryRecording([channels[2]!], RATE), located, [estimates[2]!]);
+    expect(of).toMatchObject({ output: 'A', kind: 'take' });
+    const { toneDbfs, peakDbfs, noiseDbfs } = of as { toneDbfs: number; peakDbfs: number; noiseDbfs: number };
+    expect(toneDbfs).toBeCloseTo(-12, 2);
+    // Noise of 6e-4 rms rides on the largest sample: four standard deviations of it at most in so many samples of a crest.
+    expect(peakDbfs).toBeGreaterThan(-12.01);
+    expect(peakDbfs).toBeLessThan(20 * Math.log10(10 ** (-12 / 20) + 6 * 6e-4));
+    expect(noiseDbfs).toBeCloseTo(dbfs(6e-4), 0);
+  });
+});
+
+describe('a loop that is not as the step wants it', () => {
+  const drive = chain(gain(4), highPass(120), lowPass(5000));
+  const devices = { rest: gain(0), drive, 'drive with eq': chain(drive, gain(0.03)), eq: gain(0.04), dull: lowPass(9000), between: chain(gain(1.5), lowPass(14000)) };
+  const names = Object.keys(devices) as (keyof typeof devices)[];
+  const estimates = measureTake(memoryRecording(names.map((name, c) => plus(through(played, RATE, devices[name]), noise(played.length, 1e-5, 20 + c))), RATE), located, [...names.keys()]);
+  const of = (step: string, name: keyof typeof devices, effects: readonly string[] = []): TakeOfState => ({ step, effects, estimates: [estimates[names.indexOf(name)]!] as TakeEstimate[] });
+  const rest = of('rest.take', 'rest');
+  const driven = of('loop-drive.take', 'drive', ['drive']);
+
+  it('is heard where it should be out', () => {
+    const found = checkLoops(FILE, of('loop-eq.take', 'drive with eq'), [rest, driven]);
+    expect(found?.details).toMatchObject({ step: 'loop-eq.take', loop: 'drive', asIn: 'loop-drive.take' });
+  });
+
+  it('is heard in the very first state, once its own take is there', () => {
+    expect(checkLoops(FILE, of('rest.take', 'drive'), [driven])?.code).toBe('capture.loop-heard');
+  });
+
+  it('is not heard where it should be in', () => {
+    const found = checkLoops(FILE, of('loop-drive.take', 'rest', ['drive']), [rest]);
+    expect(found?.code).toBe('capture.loop-not-heard');
+    expect(found?.details).toMatchObject({ loop: 'drive', asIn: 'rest.take' });
+  });
+
+  it('a loop that changes little, or in a way of its own, is let pass: that is a finding and no slip', () => {
+    expect(checkLoops(FILE, of('loop-eq.take', 'eq'), [rest, driven])).toBeNull();
+    expect(checkLoops(FILE, of('loop-eq.take', 'dull'), [rest, driven])).toBeNull();
+    expect(checkLoops(FILE, of('loop-eq.take', 'between'), [rest, driven])).toBeNull();
+    expect(checkLoops(FILE, of('loop-drive.take', 'eq', ['drive']), [of('rest.take', 'dull')])).toBeNull();
+    expect(checkLoops(FILE, driven, [rest])).toBeNull();
+    expect(checkLoops(FILE, rest, [])).toBeNull();
+  });
+});
