@@ -19,7 +19,7 @@ import { nextStep, word } from './next-step.js';
 import { readJobResults } from './results-file.js';
 import { note, paintFor, print, printJson } from './terminal.js';
 import type { Context, Look } from './terminal.js';
-import { writeComparison } from './write-report.js';
+import { refuseOverOther, writeComparison } from './write-report.js';
 
 export const COMPARISON_FORMAT = 'boardproof-comparison/1';
 
@@ -30,7 +30,7 @@ export async function run(
 ): Promise<number> {
   const load = (job: string): Promise<Results> => readJobResults(path.resolve(context.cwd, job), job);
   const report = options.report === undefined ? null : path.resolve(context.cwd, options.report);
-  if (report !== null && NEVER_OVER.includes(path.basename(report))) throw problem('report.over-input', { file: options.report! });
+  if (report !== null) refuseOverOther(context, options.report!);
   if (states.length > 0 && options.against !== undefined) throw problem('cli.usage', { said: 'compare takes two states, or --against with another job, not both' });
   const second = await load(jobPath!);
   const first = options.against === undefined ? second : await load(options.against);
@@ -49,9 +49,6 @@ function sayNext(context: Context, words: readonly string[], { against, report }
   else if (report === undefined) nextStep(context, 'put the two side by side on paper', `boardproof compare ${words.map(word).join(' ')}${against === undefined ? '' : ` --against ${word(against)}`} --report comparison.html`);
   else nextStep(context, 'open it in any browser; print it, and keep it with the report');
 }
-
-/** Files of a job that no page may take the place of. */
-const NEVER_OVER: readonly string[] = ['results.json', 'board.yaml', 'bench.yaml'];
 
 function statesOf(results: Results, jobPath: string, states: readonly string[]): Comparison {
   if (states.length !== 2) throw problem('cli.usage', { said: 'compare takes two states, or --against with another job' });

@@ -22,6 +22,7 @@ import { encodeRecording } from './encode-recording.js';
 import { writeFileAtomic, writeNewFileAtomic } from './files.js';
 import { run as importRun } from './import.js';
 import { openJob } from './job.js';
+import { paragraph } from './layout.js';
 import { nextStep, word } from './next-step.js';
 import { measureFolder } from './measuring.js';
 import { writeReport } from './write-report.js';
@@ -38,15 +39,18 @@ export async function run(context: Context, _args: readonly string[], options: {
   if (fs.existsSync(path.join(folder, 'board.yaml'))) throw problem('cli.job-exists', { path: path.join(folder, 'board.yaml') });
   const own: Context = options.json ? { ...context, out: context.err, quiet: true } : context;
   const paint = paintFor(own, 'out');
-  const say = (text: string): void => {
-    if (!options.json) print(own, text);
+  const say = (text: string, indent = '', first = indent): void => {
+    if (!options.json) paragraph(own, text, indent, first);
   };
-
-  say(paint('bold', 'Pit Board 7, a guitar board for a theatre pit orchestra.') + ' It is invented, and so is every figure below.');
-  say(options.clean ? 'This one was built without faults.' : 'Four faults were built in; let us see whether the measurement finds them.');
+  const part = (title: string, text = ''): void => {
+    say(`${paint('bold', title)}${text === '' ? '' : `  ${text}`}`, '   ', '\n');
+  };
 
   const recordings = path.join(folder, 'recordings');
   fs.mkdirSync(recordings, { recursive: true });
+  say(`${paint('bold', 'Pit Board 7, a guitar board for a theatre pit orchestra.')} It is invented, and so is every figure below.`);
+  say(options.clean ? 'This one was built without faults.' : 'Four faults were built in; let us see whether the measurement finds them.');
+
   await writeNewFileAtomic(path.join(folder, 'board.yaml'), demoBoardYaml);
   await writeNewFileAtomic(path.join(folder, 'bench.yaml'), demoBenchYaml);
   const board = readBoard(demoBoardYaml);
@@ -56,30 +60,30 @@ export async function run(context: Context, _args: readonly string[], options: {
   const model = demoModel(board.value, bench.value, options.clean === true);
   const steps = stepsOf(board.value, bench.value).filter((s) => s.required);
 
-  say(`\n${paint('bold', '1. Record')}  ${steps.length} captures, simulated from the circuit and written as WAV files`);
+  part('1. Record', `${steps.length} captures, simulated from the circuit and written as WAV files`);
   const idles = steps.filter((s) => s.kind === 'idle');
   const takes = shuffled(steps.filter((s) => s.kind === 'take'));
   await record(own, model, recordings, idles, takes);
-  say(`   ${path.relative(context.cwd, recordings) || '.'}: takes.wav (${takes.length} takes in no order), ${idles.length} idle captures`);
+  say(`${path.relative(context.cwd, recordings) || '.'}: takes.wav (${takes.length} takes in no order), ${idles.length} idle captures`, '   ');
 
-  say(`\n${paint('bold', '2. Import')}  the takes are known by their markers, the idle captures by --step`);
+  part('2. Import', 'the takes are known by their markers, the idle captures by --step');
   const quiet: Context = { ...own, quiet: true };
   const filed = [await importRun(quiet, [folder, path.join(recordings, 'takes.wav')], {})];
   for (const step of idles) filed.push(await importRun(quiet, [folder, path.join(recordings, `${step.id}.wav`)], { step: step.id }));
   const refused = Math.max(...filed);
   if (refused !== exitCode.done) return refused;
 
-  say(`\n${paint('bold', '3. Measure')}`);
+  part('3. Measure');
   const job = openJob(folder, context);
   const measured = await measureFolder(own, job, folder);
   const { results } = measured;
   if (!options.json) printSummary(own, measured);
 
-  say(`\n${paint('bold', '4. Report')}`);
-  const report = await writeReport(own, results, job.reportFile);
+  part('4. Report');
+  const report = await writeReport(own, results, path.join(folder, 'report.html'));
   if (options.json) printJson(context, { format: 'boardproof-demo/1', job: folder, report, verdict: results.verdict, findings: results.findings });
   else {
-    say(inPlainWords(results));
+    sayInPlainWords(own, results);
     print(own, `\nReport: ${report}`);
   }
   const shown = word(path.relative(context.cwd, folder) || '.');
@@ -128,8 +132,8 @@ function shuffled(steps: readonly Step[]): Step[] {
   return [...steps].sort((a, b) => stepCode(a.id) - stepCode(b.id));
 }
 
-function inPlainWords(results: Results): string {
+function sayInPlainWords(context: Context, results: Results): void {
   const faults = results.findings.filter((f) => f.severity === 'fault');
-  if (faults.length === 0) return '   Nothing to mend: every figure that has a limit is inside it.';
-  return ['   What it found, in plain words:', ...faults.map((f) => `   - ${f.title}`)].join('\n');
+  paragraph(context, faults.length === 0 ? 'Nothing to mend: every figure that has a limit is inside it.' : 'What it found, in plain words:', '   ');
+  for (const { title } of faults) paragraph(context, title, '     ', '   - ');
 }

@@ -58,9 +58,10 @@ export async function writeNewFileAtomic(file: string, data: Chunks): Promise<Wr
 export async function writePending(file: string, data: Chunks): Promise<Pending> {
   const folder = path.dirname(file);
   const temporary = path.join(folder, `.${path.basename(file)}.${process.pid}-${++count}.tmp`);
+  refuseOverOther(file);
   const hash = createHash('sha256');
   let bytes = 0;
-  const descriptor = fs.openSync(temporary, 'wx');
+  const descriptor = naming(file, () => fs.openSync(temporary, 'wx'));
   live.add(temporary);
   const discard = (): void => {
     fs.rmSync(temporary, { force: true });
@@ -79,11 +80,11 @@ export async function writePending(file: string, data: Chunks): Promise<Pending>
     }
   } catch (error) {
     discard();
-    throw error;
+    throw named(error, file);
   }
   const finish = (name: () => void): void => {
     try {
-      name();
+      naming(file, name);
     } catch (error) {
       discard();
       throw error;
@@ -106,6 +107,27 @@ export async function writePending(file: string, data: Chunks): Promise<Pending>
     },
     discard,
   };
+}
+
+/** A rename would put a plain file in the place of a device. */
+function refuseOverOther(file: string): void {
+  const there = fs.statSync(file, { throwIfNoEntry: false });
+  if (there && !there.isFile()) throw problem('cli.file', { path: file, reason: there.isDirectory() ? 'it is a folder' : 'it is no regular file' });
+}
+
+/** An error of the system names the file that is meant, not the temporary one beside it. */
+function named(error: unknown, file: string): unknown {
+  const code = errorCode(error);
+  if (code === null) return error;
+  return Object.assign(error as Error, { path: code === 'ENOENT' || code === 'ENOTDIR' ? path.dirname(file) : file });
+}
+
+function naming<T>(file: string, act: () => T): T {
+  try {
+    return act();
+  } catch (error) {
+    throw named(error, file);
+  }
 }
 
 function chunksOf(data: Chunks): Iterable<Uint8Array> | AsyncIterable<Uint8Array> {

@@ -21,6 +21,7 @@ import { limitableReadings } from '../src/judge/reading-ids.js';
 import { problem } from '../src/problems.js';
 import { linkOrRename, readSmallFile, sweepTemporaries, syncFolder, writeFileAtomic, writePending } from './files.js';
 import type { Chunks } from './files.js';
+import { nearestJob } from './nearest-job.js';
 import { toJson } from './terminal.js';
 import type { Context } from './terminal.js';
 
@@ -40,9 +41,8 @@ export interface Job {
   readonly steps: readonly Step[];
   /** Captures there are, by step id: those of `steps` in their order, then any other. */
   readonly captures: ReadonlyMap<string, CaptureFile>;
-  /** Where results.json and report.html belong. */
+  /** Where results.json belongs. */
   readonly resultsFile: string;
-  readonly reportFile: string;
 }
 
 export interface CaptureFile {
@@ -105,15 +105,6 @@ export interface JobFiles {
 }
 
 const sha256 = (bytes: Uint8Array): string => createHash('sha256').update(bytes).digest('hex');
-
-/** The job beside the folder that is not there whose name is most like it, written as the other was. */
-function nearestJob(folder: string, jobPath: string): string | null {
-  const beside = path.dirname(folder);
-  if (fs.existsSync(folder) || !fs.existsSync(beside)) return null;
-  const jobs = fs.readdirSync(beside).filter((name) => fs.existsSync(path.join(beside, name, 'board.yaml')));
-  const meant = nearest(path.basename(folder), jobs);
-  return meant === null ? null : path.join(path.dirname(jobPath), meant);
-}
 
 /** Reads both files and a file of limits. @throws Problem `cli.no-job` where one of the two is not there. */
 export function readJobFiles(jobPath: string, cwd: string): JobFiles {
@@ -195,7 +186,6 @@ export function openJob(jobPath: string, context: Pick<Context, 'cwd' | 'now'>):
     steps,
     captures: capturesIn(folder, steps),
     resultsFile: path.join(folder, 'results.json'),
-    reportFile: path.join(folder, 'report.html'),
   };
 }
 

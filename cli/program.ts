@@ -55,6 +55,7 @@ async function parseAndRun(argv: readonly string[], context: Context, settings: 
     command.action(async () => {
       const { quiet = false, color = true } = program.opts<{ quiet?: boolean; color?: boolean }>();
       const own: Context = { ...context, quiet, forProgram: command.opts<{ json?: boolean }>().json === true, ...(color ? {} : { colour: { out: false, err: false } }) };
+      refuseEmpty(entry, command.args, command.opts());
       const { run } = await entry.load();
       exit = await run(own, command.args, command.opts() as never);
     });
@@ -71,9 +72,17 @@ async function parseAndRun(argv: readonly string[], context: Context, settings: 
   } catch (error) {
     if (!(error instanceof CommanderError)) throw error;
     if (['commander.helpDisplayed', 'commander.version', 'commander.help'].includes(error.code)) return error.exitCode === 0 ? exitCode.done : exitCode.usage;
-    throw usageProblem(error);
+    throw usageProblem(error, settings.commands.find(({ name }) => name === argv.find((word) => !word.startsWith('-'))));
   }
   return exit;
+}
+
+/** An empty word is a variable of a shell that was not set; as a path it would mean the folder that one is in. */
+function refuseEmpty({ name, arguments: wanted }: CommandEntry, args: readonly string[], options: Readonly<Record<string, unknown>>): void {
+  const at = args.indexOf('');
+  if (at >= 0) throw problem('cli.usage', { said: `The argument ${(wanted[at] ?? wanted.at(-1)!)[0]} of ${name} is empty` });
+  const empty = Object.keys(options).find((option) => options[option] === '');
+  if (empty !== undefined) throw problem('cli.usage', { said: `The option --${empty.replace(/[A-Z]/g, (letter) => `-${letter.toLowerCase()}`)} is empty` });
 }
 
 /** Before commander, which would answer `chek --help` with the help of the whole program. */
@@ -124,8 +133,11 @@ function commanderOption(entry: CommandEntry['options'][number]): Option {
 
 const sentence = (text: string): string => `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;
 
-/** Commander's message (`error: unknown option '--jsn'\n(Did you mean --json?)`) as one sentence. */
-function usageProblem(error: CommanderError): Problem {
+/** Commander's message (`error: unknown option '--jsn'\n(Did you mean --json?)`) as one sentence; what is missing, with its meaning. */
+function usageProblem(error: CommanderError, entry: CommandEntry | undefined): Problem {
+  const [, argument, flags] = /missing required argument '([^']+)'|required option '([^']+)' not specified/.exec(error.message) ?? [];
+  const meant = entry?.arguments.find(([word]) => argument !== undefined && word.replace(/^[<[]|\.*[>\]]$/g, '') === argument) ?? entry?.options.flatMap((o) => (o.flags === flags ? [[o.flags, o.description] as const] : []))[0];
+  if (entry && meant) return problem('cli.missing', { command: entry.name, what: meant[0], meaning: meant[1].split(';')[0]!, example: entry.examples[0]! });
   const said = error.message.replace(/^error: /, '').replace(/\n\(Did you mean (.*)\?\)$/s, ' (did you mean $1?)');
   return problem('cli.usage', { said: sentence(said).slice(0, -1).replace(/\.$/, '') });
 }

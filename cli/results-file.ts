@@ -8,6 +8,7 @@ import path from 'node:path';
 import type { Results } from '../src/judge/results.js';
 import { problem } from '../src/problems.js';
 import { errorCode, readSmallFile } from './files.js';
+import { nearestJob } from './nearest-job.js';
 
 /** A board of 16 loops and 3 outputs makes 8 MB of results; this is far more than any. */
 const LARGEST_RESULTS = 256 << 20;
@@ -23,7 +24,10 @@ export async function readJobResults(folder: string, jobPath: string): Promise<R
   try {
     bytes = readSmallFile(file, LARGEST_RESULTS);
   } catch (error) {
-    if (errorCode(error) === 'ENOENT' || errorCode(error) === 'ENOTDIR') throw problem('report.no-results', { job: jobPath });
+    if (errorCode(error) === 'ENOENT' || errorCode(error) === 'ENOTDIR') {
+      const isJob = fs.statSync(folder, { throwIfNoEntry: false })?.isDirectory() === true;
+      throw isJob ? problem('report.no-results', { job: jobPath }) : problem('cli.no-job', { folder: jobPath, missing: 'results.json', nearest: nearestJob(folder, jobPath) });
+    }
     throw error;
   }
   const { readResults } = await import('../src/report/read-results.js');

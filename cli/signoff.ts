@@ -3,19 +3,21 @@
  *
  * @module
  */
+import path from 'node:path';
 import { openJob } from './job.js';
 import { exitOfResults, measureFolder } from './measuring.js';
 import { nextStep } from './next-step.js';
 import { printSummary, whatToMend } from './results-summary.js';
 import { note, printJson } from './terminal.js';
 import type { Context } from './terminal.js';
-import { writeReport } from './write-report.js';
+import { refuseOverOther, writeReport } from './write-report.js';
 
 export async function run(context: Context, [jobPath]: readonly string[], options: { readonly json?: boolean; readonly out?: string }): Promise<number> {
   const job = openJob(jobPath!, context);
+  refuseOverOther(context, options.out ?? path.join(jobPath!, 'report.html'));
   const measured = await measureFolder(context, job, jobPath!);
   const { results } = measured;
-  const file = await writeReport(context, results, options.out ?? job.reportFile);
+  const file = await writeReport(context, results, options.out ?? path.join(jobPath!, 'report.html'));
   if (options.json) printJson(context, { ...results, sinceLast: measured.changes });
   else printSummary(context, measured);
   note(context, `\nWritten: ${job.resultsFile}\n         ${file}`);

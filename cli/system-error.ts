@@ -11,7 +11,7 @@ const reasons: Readonly<Record<string, string>> = {
   ENOENT: 'it does not exist',
   ENOTDIR: 'a part of its path is not a folder',
   EISDIR: 'it is a folder',
-  EEXIST: 'it exists already',
+  EEXIST: 'a file of that name is there already',
   ENOSPC: 'the disk is full',
   EDQUOT: 'the disk quota is used up',
   EROFS: 'the disk is read-only',

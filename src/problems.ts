@@ -291,7 +291,10 @@ export const problemTable = {
     2,
     (d) => `${d.file} is in the format "${d.format}", but this version reads ${d.reads}; run "boardproof measure" again, or use the version that wrote it.`,
   ),
-  'report.over-input': row<{ file: string }>(2, (d) => `The report would overwrite ${d.file}; give it another name.`),
+  'report.over-input': row<{ file: string; what: 'report' | 'table' }>(
+    2,
+    (d) => `The ${d.what} would take the place of ${d.file}, which is no ${d.what}; nothing was written: give it another name.`,
+  ),
   // simulate
   'simulate.fault': row<{ fault: string; where: string; known: readonly string[] }>(
     2,
@@ -397,6 +400,10 @@ export const problemTable = {
   ),
   // cli
   'cli.usage': row<{ said: string }>(2, (d) => `${d.said}; "boardproof help" lists the commands, and "--help" after a command its options.`),
+  'cli.missing': row<{ command: string; what: string; meaning: string; example: string }>(
+    2,
+    (d) => `${d.command} needs ${d.what}, ${d.meaning}; as in "${d.example}" ("boardproof help ${d.command}" has more).`,
+  ),
   'cli.file': row<{ path: string; reason: string }>(2, (d) => `${d.path} cannot be used: ${d.reason}.`),
   'cli.no-job': row<{ folder: string; missing: string; nearest: string | null }>(
     2,

@@ -25,7 +25,7 @@ export type FileReading<T> =
   | { readonly ok: false; readonly faults: readonly Fault[] };
 
 export type BoardReading = FileReading<Board> & {
-  /** Ids of the outputs, as far as the file can be read. */
+  /** Ids of the outputs, as far as the file can be read; null where none can. */
   readonly outputs: readonly string[] | null;
 };
 
@@ -34,7 +34,8 @@ export function readBoard(source: string | Uint8Array, file = 'board.yaml', know
   const document = readYaml(source, file);
   const checks = (tree: Tree): Complaint[] => [...boardCrossChecks(tree), ...limitSetCheck(tree, known), ...limitCrossChecks(tree, ['limits'], known)];
   const reading = read(document, file, boardSchema, checks, unlikelyInBoard);
-  return { ...reading, outputs: document.broken ? null : outputIds(document.tree) };
+  const outputs = document.broken ? [] : outputIds(document.tree);
+  return { ...reading, outputs: outputs.length > 0 ? outputs : null };
 }
 
 /** Reads bench.yaml; `outputs` are those of the board it is used with, null where that is not known. Never throws. */

@@ -238,7 +238,7 @@ describe('options that do not fit are refused with exit code 2', () => {
     [['x.wav', '--outputs', 'A,B', '--step', 'rest.idle'], /--outputs A,B does not name one output for each of the 1 file; give mono files and their outputs in the same order, all of A,B/],
     [['x.wav', 'y.wav', '--outputs', 'A,C', '--step', 'rest.idle'], /--outputs A,C does not name one output/],
     [['x.wav', 'y.wav', '--outputs', 'A,A', '--step', 'rest.idle'], /--outputs A,A does not name one output/],
-    [[], /Missing required argument 'wav'/],
+    [[], /import needs <wav\.\.\.>, recordings; as in/],
   ])('%j', async (argv, sentence) => {
     const job = newJob();
     const before = contentsOf(at(job));

@@ -1,3 +1,4 @@
+import { execFileSync } from 'node:child_process';
 import { existsSync, mkdirSync, readFileSync, readdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
@@ -24,7 +25,7 @@ describe('report', () => {
 
   it('exits 0 whatever the verdict, and overwrites its own report', async () => {
     const cwd = job(JSON.stringify(emptyResults()));
-    writeFileSync(join(cwd, 'job', 'report.html'), 'old');
+    writeFileSync(join(cwd, 'job', 'report.html'), '<!DOCTYPE html>old');
     expect((await runCli(['report', 'job'], { cwd })).exit).toBe(0);
     expect(readFileSync(join(cwd, 'job', 'report.html'), 'utf8')).toContain('Not complete');
   });
@@ -67,14 +68,24 @@ describe('report', () => {
   });
 
   it('names a job that is not there', async () => {
-    expect(await runCli(['report', 'nowhere'], { cwd: job(null) })).toMatchObject({ exit: 2, err: 'boardproof: nowhere has no results.json; run "boardproof measure nowhere" first.\n' });
+    expect(await runCli(['report', 'nowhere'], { cwd: job(null) })).toMatchObject({ exit: 2, err: 'boardproof: nowhere is no job folder: it has no results.json; name a job folder, or make one with "boardproof new".\n' });
+    expect((await runCli(['report', 'jbo'], { cwd: job(null) })).err).not.toContain('did you mean');
   });
 
-  it('does not write over what it reads, nor over a folder', async () => {
+  it('takes the place of an earlier report only: of no file of the job, no capture, no letter, no folder, no device', async () => {
     const results = JSON.stringify(emptyResults());
     const cwd = job(results);
-    const over = await runCli(['report', 'job', '--out', 'job/results.json'], { cwd });
-    expect(over).toEqual({ exit: 2, out: '', err: 'boardproof: The report would overwrite job/results.json; give it another name.\n' });
+    for (const name of ['rest.idle.wav', 'results~2026.json', 'letter.txt', 'curves.csv']) writeFileSync(join(cwd, 'job', name), 'kept');
+    execFileSync('mkfifo', [join(cwd, 'job', 'pipe')]);
+    const before = readdirSync(join(cwd, 'job'));
+    for (const name of ['results.json', 'rest.idle.wav', 'results~2026.json', 'letter.txt', 'curves.csv', 'none.wav', 'board.yaml']) {
+      const over = await runCli(['report', 'job', '--out', `job/${name}`], { cwd });
+      expect(over).toEqual({ exit: 2, out: '', err: `boardproof: The report would take the place of job/${name}, which is no report; nothing was written: give it another name.\n` });
+    }
+    expect((await runCli(['report', 'job', '--format', 'csv'], { cwd })).err).toBe('boardproof: The table would take the place of job/curves.csv, which is no table; nothing was written: give it another name.\n');
+    expect((await runCli(['report', 'job', '--out', 'job/pipe'], { cwd })).err).toBe(`boardproof: ${join(cwd, 'job/pipe')} cannot be used: it is no regular file.\n`);
+    expect((await runCli(['report', 'job', '--out', 'nowhere/r.html'], { cwd })).err).toBe(`boardproof: ${join(cwd, 'nowhere')} cannot be used: it does not exist.\n`);
+    expect(readdirSync(join(cwd, 'job'))).toEqual(before);
     expect(readFileSync(join(cwd, 'job', 'results.json'), 'utf8')).toBe(results);
     const folder = await runCli(['report', 'job', '--out', 'job'], { cwd });
     expect(folder.exit).toBe(2);
