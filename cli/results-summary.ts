@@ -33,10 +33,11 @@ const SEVERITY: Readonly<Record<Finding['severity'], { readonly sign: string; re
   note: { sign: '-', look: 'dim' },
 };
 
-/** Value, uncertainty and unit in at most 22 characters. */
+/** Value, uncertainty and unit in at most 22 characters; what has no unit is a count. */
 export function valueText(r: Reading): string {
   if (r.value === null) return '—';
   if (r.unit === 'sign') return r.value > 0 ? 'same' : 'inverted';
+  if (r.unit === '') return fixed(r.value, 0);
   const u = r.uncertainty;
   const mark = r.bound === 'upper' ? '< ' : r.bound === 'lower' ? '> ' : '';
   if (r.bound !== null || u === null || u === 0) return `${mark}${fixed(r.value, 1)} ${r.unit}`;

@@ -6,6 +6,7 @@
 import type { Board, Loop } from '../board/model.js';
 import type { Attribution } from '../measure/attribution.js';
 import type { Curve } from '../measure/curve.js';
+import type { FlexRecord } from '../measure/flex-record.js';
 import { fixed } from '../units/format.js';
 import type { Finding, Reading } from './results.js';
 
@@ -15,6 +16,8 @@ export interface FindingContext {
   readonly curves: readonly Curve[];
   /** Where the noise comes from, per output. */
   readonly attribution: readonly Attribution[];
+  /** What happened while leads were moved. */
+  readonly flex: readonly FlexRecord[];
   /** Steps whose take was recorded, but holds nothing of what was played. */
   readonly unheard: readonly string[];
 }

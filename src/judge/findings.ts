@@ -8,6 +8,7 @@
  */
 import { key } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
+import { flexFindings } from './flex-findings.js';
 import { hissFindings } from './hiss-findings.js';
 import { humFindings } from './hum-findings.js';
 import { inputFindings } from './input-findings.js';
@@ -26,6 +27,7 @@ export type { FindingContext } from './finding-context.js';
 const ORDER: readonly string[] = [
   'loop-silent',
   'intermittent',
+  'flex',
   'crackle',
   'crossed',
   'polarity',
@@ -56,6 +58,7 @@ export function findingsOf(context: FindingContext): Finding[] {
   const explained = new Set<Reading>();
   const findings = [
     ...loopFindings(context, explained),
+    ...flexFindings(context, explained),
     ...outputFindings(context, explained),
     ...humFindings(context, explained),
     ...whineFindings(context, explained),

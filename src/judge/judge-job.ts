@@ -87,7 +87,7 @@ function readingOf(figure: Figure, limits: LimitSet, board: Board, bench: Bench)
 export function judgeReadings({ board, bench, limits, measured, problems }: Pick<JobToJudge, 'board' | 'bench' | 'limits' | 'measured' | 'problems'>): Pick<Results, 'readings' | 'findings'> {
   const readings = measured.figures.map((f) => readingOf(f, limits, board, bench));
   const unheard = problems.flatMap((p) => (UNHEARD.includes(p.code) ? (p.step ?? []) : []));
-  const findings = findingsOf({ board, readings, curves: measured.curves, attribution: measured.attribution ?? [], unheard });
+  const findings = findingsOf({ board, readings, curves: measured.curves, attribution: measured.attribution ?? [], flex: measured.flex ?? [], unheard });
   return { readings, findings: [...findings, ...repeatFindings(readings)] };
 }
 
@@ -161,6 +161,7 @@ export function judgeJob(job: JobToJudge): Results {
     predicted: predictedOf(board, bench),
     listening: measured.listening ?? null,
     attribution: (measured.attribution ?? []).map(attributionLevels),
+    flex: measured.flex ?? [],
     findings,
     methods: methods.filter((m) => readings.some((r) => r.method === m.id)).map((m) => ({ ...m, checked: methodChecks[m.id] ?? [] })),
     verdict: { word, sentence, passed, failed, undecided, missing },

@@ -15,6 +15,8 @@ const CUSTOM = 'common practice, no source';
 /** Johnson-Nyquist: 50 kΩ, about what a passive guitar shows at its resonance, makes −107.8 dBu(A) in 20 kHz at 290 K. */
 const OVER_SOURCE = (db: number): string => `${CUSTOM}: ${db} dB over the thermal noise of a 50 kΩ source, −107.8 dBu A-weighted at 290 K`;
 
+const FLEX = (does: string): string => `${CUSTOM}: a contact that makes the tone ${does} when it is moved on the bench will do so on a stage`;
+
 const CHANNEL_STATES = ['rest', 'unbuffered', 'lift-*', 'invert-*'];
 
 const studioQuiet: LimitSet = {
@@ -40,6 +42,8 @@ const studioQuiet: LimitSet = {
     row({ reading: 'match.delay', states: ['rest', 'all'], within: [-20, 20], unit: 'µs', basis: 'first notch of the sum above 20 kHz: 1/(2 × 25 µs), with room for uncertainty' }),
     row({ reading: 'headroom', states: [...CHANNEL_STATES], min: 6, unit: 'dBu', basis: `${CUSTOM}: loud pickups peak near 2 V, which is 5 dBu as a sine` }),
     row({ reading: 'click.peak', max: -50, unit: 'dBu', basis: `${CUSTOM}: 3.5 mV, some 40 dB under a played note` }),
+    row({ reading: 'flex.dropouts', max: 0, unit: '', basis: FLEX('fall silent') }),
+    row({ reading: 'flex.crackles', max: 0, unit: '', basis: FLEX('crackle') }),
     row({ reading: 'thd', states: ['rest'], max: -60, unit: 'dB', basis: `${CUSTOM}: 0.1 %` }),
     row({ reading: 'loop.gain', states: ['loop-*'], expect: 'unity', within: [-0.3, 0.3], unit: 'dB', basis: CUSTOM }),
     row({ reading: 'loop.worst-band', states: ['loop-*'], expect: 'unity', within: [-0.5, 0.5], unit: 'dB', basis: CUSTOM }),
@@ -73,6 +77,8 @@ const stage: LimitSet = {
     row({ reading: 'match.delay', states: ['rest', 'all'], within: [-50, 50], unit: 'µs', basis: 'first notch of the sum above 10 kHz: 1/(2 × 50 µs)' }),
     row({ reading: 'headroom', states: [...CHANNEL_STATES], min: 3, unit: 'dBu', basis: `${CUSTOM}: most pickups peak below 1.5 V, which is 3 dBu as a sine` }),
     row({ reading: 'click.peak', max: -40, unit: 'dBu', basis: `${CUSTOM}: 11 mV, some 30 dB under a played note` }),
+    row({ reading: 'flex.dropouts', max: 0, unit: '', basis: FLEX('fall silent') }),
+    row({ reading: 'flex.crackles', max: 0, unit: '', basis: FLEX('crackle') }),
     row({ reading: 'thd', states: ['rest'], max: -50, unit: 'dB', basis: `${CUSTOM}: 0.3 %` }),
     row({ reading: 'loop.gain', states: ['loop-*'], expect: 'unity', within: [-0.5, 0.5], unit: 'dB', basis: CUSTOM }),
     row({ reading: 'loop.polarity', states: ['loop-*'], within: [1, 1], unit: 'sign', basis: `${CUSTOM}: an inverted loop cancels against any path beside it` }),

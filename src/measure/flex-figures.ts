@@ -18,10 +18,10 @@ const COUNTED = [
 
 export function flexFigures(place: Place, { events, lengthS, tone }: FlexEstimate): Figure[] {
   return COUNTED.map(({ kind, id, label }) => {
-    const common = { id, label, unit: '', method: 'flex.events' };
-    if (tone === 0) return figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'no signal', remarks: ['There was no steady tone to follow.'] });
+    const common = { id, label, unit: '', method: 'flex.events', parts: null };
+    if (tone === 0) return figure(place, { ...common, value: null, uncertaintyReason: 'no signal', remarks: ['There was no steady tone to follow.'] });
     const own = events.filter((e) => e.kind === kind);
-    return figure(place, { ...common, value: own.length, remarks: [own.length === 0 ? `None in ${fixed(lengthS, 0)} s.` : `In ${fixed(lengthS, 0)} s, at ${timesOf(own)}.`] });
+    return figure(place, { ...common, value: own.length, uncertaintyReason: 'a count', remarks: [own.length === 0 ? `None in ${fixed(lengthS, 0)} s.` : `In ${fixed(lengthS, 0)} s, at ${timesOf(own)}.`] });
   });
 }
 

@@ -38,6 +38,10 @@ const MEMORY_S = 2;
 const LEAST_MEMORY = 50;
 /** Nothing is usual about a tone this weak, full scale 1. */
 const LEAST_TONE = 3e-5;
+/** A tone that is gone for so long at the end was ended: no contact. */
+const ENDED_S = 1;
+/** The level is kept as its lowest and highest within so long. */
+export const LEVEL_STEP_S = 0.1;
 
 interface Track {
   readonly output: string;
@@ -47,6 +51,10 @@ interface Track {
   usualTone: number;
   usualRest: number;
   age: number;
+  /** When the tone was last found twice as strong as before, s: where it began. */
+  begunS: number;
+  readonly lowest: number[];
+  readonly highest: number[];
 }
 
 interface Open {
@@ -61,8 +69,8 @@ export interface FlexWatch {
   /** Next samples, a channel per output; what ended meanwhile comes back. */
   push(channels: readonly Float64Array[]): FlexEvent[];
   finish(): FlexEvent[];
-  /** Usual amplitude of the tone on each output; 0 where it was too weak to follow. */
-  tones(): number[];
+  /** Per output: usual amplitude of the tone, 0 where it was too weak to follow, and how its amplitude went. */
+  heard(): (Pick<FlexEstimate, 'tone' | 'lowest' | 'highest'> & { readonly begunS: number })[];
 }
 
 export function createFlexWatch(outputs: readonly string[], sampleRateHz: number): FlexWatch {
@@ -70,13 +78,16 @@ export function createFlexWatch(outputs: readonly string[], sampleRateHz: number
   const size = Math.round(WINDOW_S * sampleRateHz);
   const fit = toneFit(size, sampleRateHz);
   const memory = Math.round(MEMORY_S / STEP_S);
-  const tracks = outputs.map((output): Track => ({ output, amplitudes: [], rests: [], usualTone: 0, usualRest: 0, age: 0 }));
+  const tracks = outputs.map((output): Track => ({ output, amplitudes: [], rests: [], usualTone: 0, usualRest: 0, age: 0, begunS: 0, lowest: [], highest: [] }));
   let pending = outputs.map(() => new Float64Array(0));
   let windowAt = 0;
   const open = new Map<FlexEvent['kind'], Open>();
 
   const look = (track: Track, x: Float64Array, atS: number): void => {
     const { amplitude, restRms } = fit(x);
+    const bin = Math.floor((atS + WINDOW_S / 2) / LEVEL_STEP_S);
+    track.lowest[bin] = Math.min(track.lowest[bin] ?? Infinity, amplitude);
+    track.highest[bin] = Math.max(track.highest[bin] ?? 0, amplitude);
     const { usualTone, usualRest, age } = track;
     if (age >= LEAST_MEMORY && usualTone > LEAST_TONE) {
       const down = 20 * Math.log10(Math.max(amplitude, 1e-10) / usualTone);
@@ -93,6 +104,7 @@ export function createFlexWatch(outputs: readonly string[], sampleRateHz: number
     if (++track.age % LEAST_MEMORY === 0) {
       // A tone that is gone for a second is still the usual one.
       const tone = median(track.amplitudes);
+      if (tone > 2 * track.usualTone) track.begunS = atS;
       if (tone > 0.5 * track.usualTone) track.usualTone = tone;
       track.usualRest = median(track.rests);
     }
@@ -140,8 +152,8 @@ export function createFlexWatch(outputs: readonly string[], sampleRateHz: number
       pending = pending.map((x) => x.slice(from));
       return found;
     },
-    finish: () => over(windowAt / sampleRateHz, true),
-    tones: () => tracks.map((t) => (t.usualTone > LEAST_TONE ? t.usualTone : 0)),
+    finish: () => over(windowAt / sampleRateHz, true).filter((e) => e.kind === 'crackle' || e.lengthS < ENDED_S),
+    heard: () => tracks.map(({ usualTone, begunS, lowest, highest }) => ({ begunS, tone: usualTone > LEAST_TONE ? usualTone : 0, lowest, highest })),
   };
 }
 
@@ -191,9 +203,15 @@ export interface FlexEstimate {
   readonly events: readonly FlexEvent[];
   /** Usual amplitude of its tone, full scale 1; 0 where there was none to follow. */
   readonly tone: number;
+  /** Lowest and highest amplitude of the tone within each {@link LEVEL_STEP_S}, from the beginning on. */
+  readonly lowest: readonly number[];
+  readonly highest: readonly number[];
 }
 
-/** From beginning to end; an estimate for each output, whose events are those that it heard. */
+/**
+ * From beginning to end; an estimate for each output, whose events are those that it heard. What a recorder heard before the
+ * tone began, or after it was ended, is no event.
+ */
 export function measureFlex(recording: Recording, outputs: readonly string[]): FlexEstimate[] {
   const watch = createFlexWatch(outputs, recording.sampleRateHz);
   const events: FlexEvent[] = [];
@@ -201,6 +219,10 @@ export function measureFlex(recording: Recording, outputs: readonly string[]): F
     events.push(...watch.push(block.channels.map((c) => c.subarray(0, block.frames))));
   });
   events.push(...watch.finish());
-  const tones = watch.tones();
-  return outputs.map((output, c) => ({ lengthS: recording.frames / recording.sampleRateHz, events: events.filter((e) => e.outputs.includes(output)), tone: tones[c]! }));
+  const heard = watch.heard();
+  const during = events.filter((e) => e.outputs.some((o) => e.atS > heard[outputs.indexOf(o)]!.begunS));
+  return outputs.map((output, c) => {
+    const { tone, lowest, highest } = heard[c]!;
+    return { lengthS: recording.frames / recording.sampleRateHz, events: during.filter((e) => e.outputs.includes(output)), tone, lowest, highest };
+  });
 }

@@ -35,6 +35,8 @@ import { measureSwitching } from './switching.js';
 import type { SwitchingEstimate } from './switching.js';
 import { dropoutFigure, snrFigure, takeFigures } from './take-figures.js';
 import { flexFigures } from './flex-figures.js';
+import { flexRecord } from './flex-record.js';
+import type { FlexRecord } from './flex-record.js';
 import { measureFlex } from './flex.js';
 import type { FlexEstimate } from './flex.js';
 import { findTakes } from './take-search.js';
@@ -83,6 +85,8 @@ export interface JobFigures {
   readonly playerCurves?: readonly PlayerCurve[];
   /** Excerpts of the noise at the noisiest output; absent or null where there is none. */
   readonly listening?: Listening | null;
+  /** What happened while leads were moved, per flex capture. Absent: there is none. */
+  readonly flex?: readonly FlexRecord[];
   /** Absent: none. */
   readonly attribution?: readonly Attribution[];
   /** Remarks on the whole measurement, such as a calibration that its own loop-back contradicts. */
@@ -219,7 +223,8 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
   figures.push(...loopFigures(board, bench, { takeOf, idleOf }), ...switchFigures(board, bench, { takeOf, idleOf }), ...dryPathFigures(board, bench, takeOf));
   const attribution = attributeNoise(board, bench, idleOf, takeOf);
   figures.push(...attributionFigures(attribution));
-  return { figures, curves, playerCurves: player.curves, attribution, listening: listeningAt(bench, estimates), remarks: calibrationRemarks(bench, benchTake) };
+  const flex = estimates.flatMap((e) => (e.kind === 'flex' ? [flexRecord(e.step, bench.inputs.map((i) => i.output), e.inputs)] : []));
+  return { figures, curves, playerCurves: player.curves, flex, attribution, listening: listeningAt(bench, estimates), remarks: calibrationRemarks(bench, benchTake) };
 }
 
 /** Excerpts at the output whose noise is highest in any state of the board: what is wrong with it is heard there first. */

@@ -6,6 +6,7 @@
 import { boardDrawing, narrowPaper, widePaper } from './board-drawing.js';
 import type { BoardPart, BoardParts } from './board-parts.js';
 import { type Drawings, type PageParts, fieldList, figureGroup, inline, listen, plainTable, scrolling, sheet } from './blocks.js';
+import { flexPart } from './flex-part.js';
 import { Html, type Part, html, trusted } from './html.js';
 import { markSprite, shape, verdictMark } from './marks.js';
 import type { OnChart } from './on-chart.js';
@@ -193,7 +194,7 @@ interface Entry {
 
 function contents(view: ReportView, entries: readonly Entry[]): Html {
   const item = (id: string, title: Phrase, mark: Part): Html => html`<li><a href="#${id}">${inline(title)}</a>${mark}</li>`;
-  const sections = [...(view.player === null ? [] : [view.player.section]), ...view.outputs, ...view.matches, ...view.loops, ...view.others];
+  const sections = [...(view.player === null ? [] : [view.player.section]), ...view.outputs, ...view.matches, ...view.loops, ...view.flex, ...view.others];
   return html`<nav class="contents" aria-labelledby="contents-h"><h2 id="contents-h">For the technician</h2><ul>${[
     item('findings', ['Findings'], html` <span class="small">${view.findings.length === 0 ? 'none' : String(view.findings.length)}</span>`),
     ...(view.listening === null ? [] : [item('listen', ['Listen to the noise'], '')]),
@@ -235,7 +236,7 @@ ${findings(view)}
 </section>
 ${listen(view.listening)}
 ${player(view, drawings)}
-${parts(view.outputs)}${parts(view.matches)}${parts(view.loops)}${parts(view.others)}
+${parts(view.outputs)}${parts(view.matches)}${parts(view.loops)}${view.flex.map(flexPart)}${parts(view.others)}
 ${entries.map((e) => html`<section class="part" id="${e.id}" aria-labelledby="${e.id}-h"><h2 id="${e.id}-h">${inline(e.title)}</h2>
 ${e.body}
 </section>

@@ -137,6 +137,16 @@ const listening = z.object({
   excerpts: z.array(z.object({ state: text, capture: text, wav: z.string().regex(/^[A-Za-z0-9+/]+={0,2}$/) })),
 });
 
+const flex = z
+  .object({
+    capture: text,
+    state: text,
+    durationS: z.number().nonnegative(),
+    events: z.array(z.object({ kind: z.enum(['dropout', 'crackle']), outputs: z.array(text), atS: z.number().nonnegative(), lengthS: z.number().nonnegative(), db: number })),
+    levels: z.array(z.object({ output: text, stepS: z.number().positive(), lowDb: z.array(number), highDb: z.array(number) })),
+  })
+  .refine((f) => f.levels.every((l) => l.lowDb.length === l.highDb.length), { message: 'has levels whose lowDb and highDb are not equally long', path: ['levels'] });
+
 const schema = z.object({
   format: z.literal(RESULTS_FORMAT),
   tool: z.object({ name: text, version: text }),
@@ -184,6 +194,7 @@ const schema = z.object({
   playerCurves: z.array(curveOf(['player-response'])).exactOptional(),
   predicted: predicted.exactOptional(),
   listening: orNull(listening).exactOptional(),
+  flex: z.array(flex).exactOptional(),
   findings: z.array(
     z.object({
       id: text,

@@ -122,6 +122,13 @@ details{margin:0 0 1.2rem}
 .tag{fill:var(--sheet);stroke:var(--rule-strong);stroke-width:1.1}
 .behind{fill:var(--sheet)}
 .on-pass{stroke:var(--pass)}.on-fail{stroke:var(--fail);stroke-width:2.6}.on-caution{stroke:var(--caution);stroke-width:2.2}.on-undecided{stroke:var(--undecided);stroke-width:1.8}.on-bench-limited{stroke:var(--bench);stroke-width:1.8}.on-absent{stroke-dasharray:4 3}
+.strip{margin:0 0 .8rem;break-inside:avoid}
+.strip text{fill:var(--faint);font-size:11.5px}
+.strip .rule{stroke:var(--rule)}
+.strip .between{fill:var(--line-1);stroke:var(--line-1);stroke-width:1.2}
+.strip .drop{fill:var(--fail)}
+.strip .crack{fill:none;stroke:var(--fail);stroke-width:1.5}
+.strip figcaption{font-size:.84rem;color:var(--faint)}
 .narrow{display:none}
 .sign{display:grid;grid-template-columns:2fr 1fr 2fr 2fr;gap:1.1rem;margin:1.7rem 0 .5rem}
 .sign p{border-top:1px solid var(--ink);margin:2.2rem 0 0;font-size:.8rem;color:var(--faint);padding-top:.15rem}

@@ -7,6 +7,7 @@ import type { Curve, Finding, Reading, Results } from '../judge/results.js';
 import { type BoardParts, boardParts, isBenchState } from './board-parts.js';
 import { type FigureGroup, benchFigures, isMatchCurve, loopFigures, matchFigures, outputFigures } from './figures.js';
 import { type Sentence, firstPageSentences } from './first-page.js';
+import { type FlexView, flexViews } from './flex-view.js';
 import { type ListeningView, listeningView } from './listening-view.js';
 import { noiseSources } from './noise-sources.js';
 import { counted, dateInWords, duration, fixed, numberWord, sentenceCase, signed, withUnit } from './numbers.js';
@@ -83,6 +84,8 @@ export interface ReportView {
   readonly outputs: readonly Section[];
   readonly matches: readonly Section[];
   readonly loops: readonly Section[];
+  /** What happened while leads were moved. */
+  readonly flex: readonly FlexView[];
   /** Readings and curves of the bench, and of what the board file does not name. */
   readonly others: readonly Section[];
   readonly conditions: readonly Field[];
@@ -150,6 +153,7 @@ export function reportView(results: Results): ReportView {
     outputs: results.board.outputs.map((o, i) => outputSection(results, `output-${String(i + 1)}`, o.id, contents('output', o.id), bench, parts.outputs[i]!)),
     matches: pairs.map((pair, i) => matchSection(results, `match-${String(i + 1)}`, pair, contents('pair', pair))),
     loops: results.board.loops.map((l, i) => loopSection(results, `loop-${String(i + 1)}`, l.id, contents('loop', l.id), parts.loops[i]!)),
+    flex: flexViews(results),
     others: otherSections(results, bench, contents('other', '')),
     conditions: conditionFields(results),
     conditionRemarks: results.conditions.remarks,

@@ -26,6 +26,7 @@ const readingUnits: Readonly<Record<string, ReadingUnit>> = {
   kohm: { unit: 'kΩ', exponent: 0 },
   ohm: { unit: 'Ω', exponent: 0 },
   sign: { unit: 'sign', exponent: 0 },
+  times: { unit: '', exponent: 0 },
 };
 
 export const readingUnitNames: readonly string[] = Object.keys(readingUnits);

@@ -68,6 +68,15 @@ describe('a tone while leads are moved', () => {
     expect(Math.abs(events[0]!.lengthS - 0.068)).toBeLessThan(0.006);
   });
 
+  it('knows the beginning and the end of the tone from a contact, on a quiet and on a noisy recorder', () => {
+    for (const [floor, seed] of [[1e-6, 11], [1e-3, 12]] as const) {
+      const x = tone(12, [drop(0, 2), drop(6, 0.03), drop(10, 2)], seed, RATE, floor);
+      const [{ events, tone: usual }] = measureFlex(memoryRecording([x], RATE), ['A']) as [FlexEstimate];
+      expect(events.map((e) => [e.kind, Number(e.atS.toFixed(1))])).toEqual([['dropout', 6]]);
+      expect(usual).toBeCloseTo(0.1, 2);
+    }
+  });
+
   it('gives the same live, block by block, as from the file', () => {
     const x = tone(10, [drop(3, 0.02), crackle(5, 0.01), drop(7, 0.2)], 8);
     const watch = createFlexWatch(['A'], RATE);
