@@ -19,7 +19,7 @@ export function attributionLevels({ output, scale, bands, sources, sums, remarks
     unit: scale.unit,
     bandsHz: bands.map(({ nominalHz }) => nominalHz),
     sources: sources.map((source) => ({ kind: source.kind, loop: source.loop, parts: parts(source.parts), bands: source.bands.map(range) })),
-    sums: sums.map(({ loops, predicted, measured, interacts }) => ({ loops, predicted: parts(predicted), measured: measured && parts(measured), interacts })),
+    sums: sums.map(({ loops, predicted, measured, interacts, humLine }) => ({ loops, predicted: parts(predicted), measured: measured && parts(measured), interacts, humLine })),
     remarks,
   };
 }

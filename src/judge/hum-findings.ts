@@ -210,14 +210,18 @@ function ofAll(context: FindingContext, explained: Set<Reading>): Finding[] {
   });
   if (outputs.length === 0) return [];
   for (const { output } of outputs) explainAll(context, explained, output, ['noise.hum', 'noise.whine']);
-  const overs = outputs.map(({ all }) => 10 * Math.log10(all.measured!.hum.power / Math.max(all.predicted.hum.high, 1e-30)));
+  const over = Math.max(...outputs.map(({ all }) => 10 * Math.log10(all.measured!.hum.power / Math.max(all.predicted.hum.high, 1e-30))));
+  const lines = outputs.flatMap(({ all }) => all.humLine ?? []);
+  const line = lines.length === 0 ? null : lines.reduce((a, b) => (b.overDb > a.overDb ? b : a));
+  // Beside a strong hum of another pattern the sum says nothing, and one line does.
+  const how = line !== null && line.overDb > over ? `at least ${shown(line.overDb)} dB more at ${line.harmonic} × mains` : `at least ${shown(over)} dB more`;
   const loops = outputs[0]!.all.loops;
   return [
     {
       id: 'interaction/hum',
       severity: outputs.some(({ reading }) => reading.verdict === 'fail') ? 'fault' : 'caution',
       where: NOWHERE,
-      title: `With every loop in the board hums, at least ${shown(Math.max(...overs))} dB more than its loops one by one can make together: two of them interact.`,
+      title: `With every loop in the board hums, ${how} than its loops one by one can make together: two of them interact.`,
       evidence: outputs.map(({ reading }) => key(reading)),
       cause: 'A ground loop between two of the loops: their signal grounds meet once through the audio leads and once through the supply.',
       certainty: 'likely',

@@ -33,6 +33,7 @@ import type { IdleEstimate } from './idle.js';
 import { thirdOctaveRatios } from './match.js';
 import { linePowerVariance } from './power-estimate.js';
 import { meanPower, ratio } from './response.js';
+import { unseenLinePower } from './spectral-lines.js';
 import type { TakeEstimate } from './take.js';
 
 export type NoiseClass = 'hiss' | 'hum' | 'whine';
@@ -74,6 +75,8 @@ export interface SumOfNoise<Range = PowerRange> {
   readonly measured: PartsOfNoise<Range> | null;
   /** True where the sum and the measured differ by more than both can be wrong: the loops do more, or less, together than one by one. Null where not measured. */
   readonly interacts: Readonly<Record<NoiseClass, boolean>> | null;
+  /** The harmonic of the mains that is furthest over the most that all phases of it can make; null where none is. A weak hum of two loops together shows beside a strong one of another pattern. */
+  readonly humLine: { readonly harmonic: number; readonly overDb: number } | null;
 }
 
 export interface Attribution {
@@ -139,6 +142,7 @@ function bandPowers({ psd, search }: Spectrum, bands: readonly ThirdOctave[]): O
 interface Captured {
   readonly state: string;
   readonly loop: string | null;
+  readonly spectrum: Spectrum;
   readonly observed: ReturnType<typeof observe>;
 }
 
@@ -224,6 +228,36 @@ function gainsOf(loop: readonly TakeEstimate[] | null, rest: readonly TakeEstima
   return { all: power, bands: new Map(thirdOctaveRatios(r).map(({ nominalHz, db }) => [nominalHz, 10 ** (db / 10)])) };
 }
 
+/** Amplitude of one harmonic of the mains in a capture; where it is not seen, the most it can have unseen. */
+function harmonicAmplitude({ lines, search, psd }: Spectrum, harmonic: number, hz: number): number {
+  const line = lines.hum.find((l) => l.harmonic === harmonic);
+  return Math.sqrt(line ? line.power : unseenLinePower(search, psd.binHz, search.floor[Math.round(hz / psd.binHz)]!));
+}
+
+/**
+ * The harmonic with every loop in that is furthest over what the captures one by one allow. A loop's own amplitude is at most that
+ * of its capture and that of rest together, so that with gains gₖ
+ *
+ *     A(all) ≤ A(rest)·Πg + Σₖ (A(loop k) + gₖ·A(rest))·Π(g of the loops behind k)
+ *
+ * whatever the phases. Counts from 3 dB on, and where three standard uncertainties of the line do not reach there.
+ */
+function strangeHarmonic(all: Spectrum, rest: Spectrum, loops: readonly { readonly spectrum: Spectrum; readonly squareGain: number }[]): SumOfNoise['humLine'] {
+  let most: SumOfNoise['humLine'] = null;
+  for (const line of all.lines.hum) {
+    const atRest = harmonicAmplitude(rest, line.harmonic, line.hz);
+    let allowed = atRest;
+    for (const { spectrum, squareGain } of loops) {
+      const g = Math.sqrt(squareGain);
+      allowed = allowed * g + harmonicAmplitude(spectrum, line.harmonic, line.hz) + g * atRest;
+    }
+    const least = line.power - 3 * Math.sqrt(linePowerVariance(line, all.search, all.psd));
+    const overDb = 10 * Math.log10(line.power / allowed ** 2);
+    if (least > allowed ** 2 && line.power > LEAST_LINES * allowed ** 2 && overDb > (most?.overDb ?? 0)) most = { harmonic: line.harmonic, overDb };
+  }
+  return most;
+}
+
 /** Sources of the noise at each output of the bench; nothing for an output without a `rest.idle`. */
 export function attributeNoise(
   board: Board,
@@ -235,10 +269,11 @@ export function attributeNoise(
   return bench.inputs.flatMap((benchInput, i): Attribution[] => {
     const read = (state: string, loop: string | null): Captured[] => {
       const spectrum = idleOf(`${state}.idle`)?.[i]?.spectrum;
-      return spectrum ? [{ state, loop, observed: observe(spectrum, bands) }] : [];
+      return spectrum ? [{ state, loop, spectrum, observed: observe(spectrum, bands) }] : [];
     };
     const captured = [...read('bench', null), ...read('unbuffered', null), ...read('rest', null), ...board.loops.flatMap(({ id }) => read(`loop-${id}`, id))];
-    if (!captured.some(({ state }) => state === 'rest')) return [];
+    const rest = captured.find(({ state }) => state === 'rest');
+    if (!rest) return [];
     const has = (state: string): boolean => captured.some((c) => c.state === state);
     const split = has('unbuffered');
     const known = captured.flatMap(({ loop }) => loop ?? []);
@@ -269,15 +304,17 @@ export function attributeNoise(
       const shares = unknowns.map((u) => share(u, 'all', loops, overall));
       const predicted = partsOf(plain(sumOf(hiss, shares)), coherent(hum, shares), coherent(whine, shares));
       const m = measured?.observed.classes ?? null;
+      const humLine = measured && strangeHarmonic(measured.spectrum, rest.spectrum, captured.flatMap(({ loop, spectrum }) => (loop === null ? [] : [{ spectrum, squareGain: overall(loop) }])));
       return {
         loops,
         predicted,
         measured: m && partsOf(seenRange(m.hiss), seenRange(m.hum), seenRange(m.whine)),
         interacts: m && {
           hiss: differs(m.hiss, predicted.hiss, LEAST_HISS, true),
-          hum: differs(m.hum, predicted.hum, LEAST_LINES, false),
+          hum: humLine !== null || differs(m.hum, predicted.hum, LEAST_LINES, false),
           whine: differs(m.whine, predicted.whine, LEAST_LINES, false),
         },
+        humLine,
       };
     };
     const complete = known.length === board.loops.length && known.length > 1;

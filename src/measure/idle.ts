@@ -12,7 +12,7 @@ import type { HumAndWhine } from './hum-and-whine.js';
 import { linePowerVariance, powerReader } from './power-estimate.js';
 import type { PowerEstimate } from './power-estimate.js';
 import type { Recording } from './recording.js';
-import { findLines } from './spectral-lines.js';
+import { findLines, unseenLinePower } from './spectral-lines.js';
 import type { LineSearch } from './spectral-lines.js';
 import { checkStationarity } from './stationarity.js';
 import type { Stationarity } from './stationarity.js';
@@ -156,9 +156,7 @@ function readSpectrum(
     const variance = list.reduce((s, l) => s + linePowerVariance(l, search, psd), 0);
     return { power, relativeUncertainty: power > 0 ? Math.sqrt(variance) / power : 0 };
   };
-  // A line whose highest bin just stays under the threshold: a Hann line's power is at most 2.08 times its highest bin, half-way
-  // between two bins (1.5 bins of noise bandwidth and 1.42 dB of scalloping).
-  const unseenLine = (floor: number): number => 2.08 * (10 ** (search.thresholdDb / 10) - 1) * floor * binHz;
+  const unseenLine = (floor: number): number => unseenLinePower(search, binHz, floor);
   let whine = sumOfLines(lines.whine.flatMap((f) => f.lines));
   const whinePower = whine.power;
   const whineIsBound = lines.whine.length === 0;

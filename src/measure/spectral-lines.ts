@@ -133,3 +133,9 @@ export function findLines(psd: Psd, lowHz: number, highHz: number, floor: Float6
   }
   return { lines, floor, thresholdDb: 10 * Math.log10(threshold) };
 }
+
+/**
+ * The most that a line can have without being found over such a floor, as a mean square: the highest bin of a Hann line holds
+ * at least 1/2.08 of its power, half-way between two bins (1.5 bins of noise bandwidth and 1.42 dB of scalloping).
+ */
+export const unseenLinePower = ({ thresholdDb }: LineSearch, binHz: number, floor: number): number => 2.08 * (10 ** (thresholdDb / 10) - 1) * floor * binHz;

@@ -92,6 +92,8 @@ const attribution = z
         predicted: noiseParts,
         measured: orNull(noiseParts),
         interacts: orNull(z.object({ hiss: z.boolean(), hum: z.boolean(), whine: z.boolean() })),
+        // Not in files of earlier versions.
+        humLine: orNull(z.object({ harmonic: z.number().int().positive(), overDb: z.number() })).default(null),
       }),
     ),
     remarks: z.array(text),

@@ -102,6 +102,22 @@ export function worldOf(model: SimulationModel): World {
   const paths = new Map<string, PathNetwork>();
   const portsOf = (path: PathNetwork): Port[] => hearings.map(({ output }) => path.outputs.get(output)!);
 
+  const pathIn = (state: string, plug: string | null, playing: boolean): PathNetwork => {
+    const key = `${state} ${plug ?? ''} ${playing}`;
+    let path = paths.get(key);
+    if (!path) {
+      const source: PathSource = {
+        kind: 'generator',
+        resistanceOhm: playing ? playerOhm : boardTruth.terminationOhm,
+        plugOhm: plug === null ? null : plugOhm(plug),
+        noise: playing ? benchTruth.outputNoise : null,
+      };
+      path = pathNetwork(builtBoard, { state: stateAsBuilt(state, faults), source, loads, build, straightLead: bench.lead });
+      paths.set(key, path);
+    }
+    return path;
+  };
+
   return {
     sampleRateHz,
     channels,
@@ -109,21 +125,7 @@ export function worldOf(model: SimulationModel): World {
     playerVolts: Math.SQRT2 * dbuToVolts(playerDbu),
     assumed,
 
-    path(step, playing) {
-      const key = `${step.state} ${step.plug ?? ''} ${playing}`;
-      let path = paths.get(key);
-      if (!path) {
-        const source: PathSource = {
-          kind: 'generator',
-          resistanceOhm: playing ? playerOhm : boardTruth.terminationOhm,
-          plugOhm: step.plug === null ? null : plugOhm(step.plug),
-          noise: playing ? benchTruth.outputNoise : null,
-        };
-        path = pathNetwork(builtBoard, { state: stateAsBuilt(step.state, faults), source, loads, build, straightLead: bench.lead });
-        paths.set(key, path);
-      }
-      return path;
-    },
+    path: ({ state, plug }, playing) => pathIn(state, plug, playing),
 
     transfers(path, grid) {
       const chain = times(playerResponse(benchTruth, grid.frequenciesHz), recorderResponse(benchTruth, grid.frequenciesHz));
@@ -192,13 +194,15 @@ export function worldOf(model: SimulationModel): World {
           if (hearing.output === output) lines.forEach((line) => add(i, line, { re: 1, im: 0 }));
         });
       };
-      /** As a current into the loop's return, on the scale of what it makes of 1 kHz at the first output. */
+      /** As a current into the loop's return, on the scale of what it makes of 1 kHz at the first output while that loop alone is in. */
       const addAtLoop = (loop: string, lines: readonly Line[]): void => {
+        const alone = pathIn(`loop-${loop}`, null, false);
         const node = path.loopReturns.get(loop);
-        const reference = path.outputs.get(board.outputs[0].id);
-        if (node === undefined || reference === undefined) return;
+        const nodeAlone = alone.loopReturns.get(loop);
+        const reference = alone.outputs.get(board.outputs[0].id);
+        if (node === undefined || nodeAlone === undefined || reference === undefined) return;
         const frequenciesHz = Float64Array.from(lines, ({ hz }) => hz);
-        const unit = transferImpedance(path.network, toGround(node), reference, Float64Array.of(1000));
+        const unit = transferImpedance(alone.network, toGround(nodeAlone), reference, Float64Array.of(1000));
         const scale = 1 / Math.hypot(unit.re[0], unit.im[0]);
         portsOf(path).forEach((port, i) => {
           const z = transferImpedance(path.network, toGround(node), port, frequenciesHz);

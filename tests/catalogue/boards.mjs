@@ -98,8 +98,8 @@ export function drawBoard(seed, sizes = { low: 2, high: 16 }) {
   const boardTruth = {
     build: {
       devices: Object.fromEntries(loops.map(({ id, supply, expect }) => [id, supply === null ? null : device(expect)])),
-      // Without a buffer all of it hangs on the pickup: a good board keeps it short.
-      wiring: hasBuffer ? lead(0.5, 1.5) : lead(0.1, 0.3),
+      // Without a buffer, or with it out, all of it hangs on the pickup: a good board keeps it short.
+      wiring: !hasBuffer ? lead(0.1, 0.3) : board.input.buffer.defeatable ? lead(0.2, 0.6) : lead(0.5, 1.5),
       outputs: Object.fromEntries(
         outputs.map(({ id, isolated }) => [
           id,

@@ -50,7 +50,7 @@ function pairsFor(model, seed) {
     const kinds = [draw.pick(catalogue).kind, draw.pick(catalogue).kind];
     const [a, b] = kinds.map((kind) => plantOn(model, seed, kind));
     // Two faults at one place can hide each other: a dead loop has no hiss.
-    if (a && b && kinds[0] !== kinds[1] && !clash(model, a.told, b.told)) pairs.push(kinds);
+    if (a && b && kinds[0] !== kinds[1] && !pairs.some((pair) => kinds.every((kind) => pair.includes(kind))) && !clash(model, a.told, b.told)) pairs.push(kinds);
   }
   return pairs;
 }
@@ -77,14 +77,15 @@ const cleanTrial = (seed) => ({ seed, ...trial(boardOf(seed), seed, [], new Map(
 function bound(hits, n, side) {
   if (n === 0 || (side === 'low' && hits === 0)) return side === 'low' ? 0 : 1;
   if (side === 'high' && hits === n) return 1;
+  // In logarithms: the first terms of many trials are below the smallest number.
+  const logs = [0];
+  for (let k = 1; k <= n; k++) logs.push(logs[k - 1] + Math.log((n - k + 1) / k));
   const tail = (p) => {
-    let term = Math.exp(n * Math.log(1 - p));
-    let below = 0;
-    for (let k = 0; k <= n; k++) {
-      if (k < hits || (side === 'high' && k === hits)) below += term;
-      term *= ((n - k) / (k + 1)) * (p / (1 - p));
-    }
-    return side === 'low' ? 1 - below : below;
+    const chance = (k) => Math.exp(logs[k] + k * Math.log(p) + (n - k) * Math.log1p(-p));
+    let sum = 0;
+    if (side === 'low') for (let k = hits; k <= n; k++) sum += chance(k);
+    else for (let k = 0; k <= hits; k++) sum += chance(k);
+    return sum;
   };
   let [low, high] = [1e-9, 1 - 1e-9];
   for (let step = 0; step < 60; step++) {
