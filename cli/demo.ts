@@ -8,18 +8,13 @@
  */
 import fs from 'node:fs';
 import path from 'node:path';
-import { readBench, readBoard } from '../src/board/read.js';
 import { stepCode } from '../src/board/step-code.js';
-import { stepsOf } from '../src/board/steps.js';
 import type { Step } from '../src/board/model.js';
 import { exitCode, problem } from '../src/problems.js';
-import { demoBenchYaml, demoBoardYaml, demoModel } from '../src/simulate/demo-board.js';
-import { simulateStep } from '../src/simulate/simulate-step.js';
-import type { SimulationModel } from '../src/simulate/model.js';
-import { memoryRecording } from '../src/measure/recording.js';
+import { demoBenchYaml, demoBoardYaml } from '../src/simulate/demo-board.js';
 import type { Results } from '../src/judge/results.js';
-import { encodeRecording } from './encode-recording.js';
-import { writeFileAtomic, writeNewFileAtomic } from './files.js';
+import { wavHeader, wavTrailer } from '../src/wav/write.js';
+import { makeFolder, writeFileAtomic, writeNewFileAtomic } from './files.js';
 import { run as importRun } from './import.js';
 import { openJob } from './job.js';
 import { paragraph } from './layout.js';
@@ -28,11 +23,10 @@ import { measureFolder } from './measuring.js';
 import { writeReport } from './write-report.js';
 import { printSummary } from './results-summary.js';
 import { progress } from './progress.js';
+import { SIMULATED_FORMAT, demonstration, simulateAll } from './simulation.js';
+import type { SimulationAnswer } from './simulation.js';
 import { paintFor, print, printJson } from './terminal.js';
 import type { Context } from './terminal.js';
-
-/** Fixes everything random in the demonstration. */
-const SEED = 7;
 
 export async function run(context: Context, _args: readonly string[], options: { readonly out?: string; readonly clean?: boolean; readonly json?: boolean }): Promise<number> {
   const folder = options.out === undefined ? freeFolder(context.cwd) : path.resolve(context.cwd, options.out);
@@ -47,29 +41,25 @@ export async function run(context: Context, _args: readonly string[], options: {
   };
 
   const recordings = path.join(folder, 'recordings');
-  fs.mkdirSync(recordings, { recursive: true });
+  makeFolder(recordings);
   say(`${paint('bold', 'Pit Board 7, a guitar board for a theatre pit orchestra.')} It is invented, and so is every figure below.`);
   say(options.clean ? 'This one was built without faults.' : 'Four faults were built in; let us see whether the measurement finds them.');
 
   await writeNewFileAtomic(path.join(folder, 'board.yaml'), demoBoardYaml);
   await writeNewFileAtomic(path.join(folder, 'bench.yaml'), demoBenchYaml);
-  const board = readBoard(demoBoardYaml);
-  if (!board.ok) throw problem('board.faults', { file: 'board.yaml', faults: board.faults });
-  const bench = readBench(demoBenchYaml, board.outputs);
-  if (!bench.ok) throw problem('board.faults', { file: 'bench.yaml', faults: bench.faults });
-  const model = demoModel(board.value, bench.value, options.clean === true);
-  const steps = stepsOf(board.value, bench.value).filter((s) => s.required);
+  const { steps } = demonstration(options.clean === true);
 
   part('1. Record', `${steps.length} captures, simulated from the circuit and written as WAV files`);
   const idles = steps.filter((s) => s.kind === 'idle');
   const takes = shuffled(steps.filter((s) => s.kind === 'take'));
-  await record(own, model, recordings, idles, takes);
+  await record(own, options.clean === true, recordings, idles, takes);
   say(`${path.relative(context.cwd, recordings) || '.'}: takes.wav (${takes.length} takes in no order), ${idles.length} idle captures`, '   ');
 
   part('2. Import', 'the takes are known by their markers, the idle captures by --step');
-  const quiet: Context = { ...own, quiet: true };
-  const filed = [await importRun(quiet, [folder, path.join(recordings, 'takes.wav')], {})];
-  for (const step of idles) filed.push(await importRun(quiet, [folder, path.join(recordings, `${step.id}.wav`)], { step: step.id }));
+  // What comes next is not for the reader to do.
+  const inside: Context = { ...own, forProgram: true };
+  const filed = [await importRun(inside, [folder, path.join(recordings, 'takes.wav')], {})];
+  filed.push(await importRun(inside, [folder, ...idles.map(({ id }) => path.join(recordings, `${id}.wav`))], { step: idles.map(({ id }) => id).join(',') }));
   const refused = Math.max(...filed);
   if (refused !== exitCode.done) return refused;
 
@@ -99,32 +89,29 @@ function freeFolder(cwd: string): string {
 }
 
 /** Simulates every step; the takes go one after the other into one long recording. */
-async function record(context: Context, model: SimulationModel, folder: string, idles: readonly Step[], takes: readonly Step[]): Promise<void> {
+async function record(context: Context, clean: boolean, folder: string, idles: readonly Step[], takes: readonly Step[]): Promise<void> {
+  const steps = [...idles, ...takes];
   const shown = progress(context);
-  let done = 0;
-  const simulate = (step: Step): ReturnType<typeof simulateStep> => {
-    shown.share(`Simulating ${step.id.padEnd(22)}`, done++, idles.length + takes.length, 'captures');
-    return simulateStep(model, step, SEED);
+  const simulated = (done: number): void => {
+    shown.share('Simulating', done, steps.length, 'captures');
   };
+  simulated(0);
   try {
-    for (const step of idles) {
-      const { channels, sampleRateHz } = simulate(step);
-      await writeFileAtomic(path.join(folder, `${step.id}.wav`), encodeRecording(memoryRecording(channels, sampleRateHz), 'pcm24'));
-    }
-    const parts = takes.map(simulate);
-    const channels = parts[0]!.channels.map((_, c) => {
-      const joined = new Float64Array(parts.reduce((s, p) => s + p.channels[c]!.length, 0));
-      let at = 0;
-      for (const part of parts) {
-        joined.set(part.channels[c]!, at);
-        at += part.channels[c]!.length;
-      }
-      return joined;
-    });
-    await writeFileAtomic(path.join(folder, 'takes.wav'), encodeRecording(memoryRecording(channels, parts[0]!.sampleRateHz), 'pcm24'));
+    const captures = await simulateAll(steps.map(({ id }) => ({ step: id, clean })), simulated, context.signal);
+    for (const [i, { id }] of idles.entries()) await writeFileAtomic(path.join(folder, `${id}.wav`), wavOf([captures[i]!]));
+    await writeFileAtomic(path.join(folder, 'takes.wav'), wavOf(captures.slice(idles.length)));
   } finally {
     shown.done();
   }
+}
+
+/** Captures one after the other, as one file. */
+function* wavOf(captures: readonly SimulationAnswer[]): Generator<Uint8Array> {
+  const { channels, sampleRateHz } = captures[0]!;
+  const spec = { format: SIMULATED_FORMAT, channels, sampleRateHz, frames: captures.reduce((sum, { frames }) => sum + frames, 0) } as const;
+  yield wavHeader(spec);
+  for (const { bytes } of captures) yield bytes;
+  yield wavTrailer(spec);
 }
 
 /** The same order every time, and not that of the steps. */

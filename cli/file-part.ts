@@ -4,7 +4,6 @@
  *
  * @module
  */
-import { setImmediate as nextTurn } from 'node:timers/promises';
 import type { Step } from '../src/board/model.js';
 import { stateHasEffect } from '../src/board/states.js';
 import { loopsIn } from '../src/circuit/board-network.js';
@@ -141,20 +140,12 @@ async function fileWhole(context: Context, job: Job, open: OpenRecording, step: 
   return { from: open.name, atS: 0, lengthS: recording.frames / recording.sampleRateHz, file: capture.name, clockRatioPpm: null, levelDbfs: null, together: capture.repeats.length + 1 };
 }
 
-/** Between two blocks the program hears an interruption. */
-async function* inTurns(blocks: Iterable<Uint8Array>): AsyncGenerator<Uint8Array> {
-  for (const block of blocks) {
-    yield block;
-    await nextTurn();
-  }
-}
-
 async function file(context: Context, job: Job, step: Step, recording: Recording, open: OpenRecording, story: PartStory, fromS: number, checks: CaptureStory['checks'], heardShare?: HearsShare): Promise<CaptureFile> {
   const toS = fromS + recording.frames / recording.sampleRateHz;
   const capture = await fileCapture(
     job,
     step.id,
-    inTurns(encodeRecording(recording, open.format, heardShare)),
+    encodeRecording(recording, open.format, heardShare),
     {
       recordedAt: open.recordedAt ?? story.recordedAt,
       how: story.how(open.name, fromS, toS),

@@ -6,6 +6,7 @@
 import { createHash } from 'node:crypto';
 import fs from 'node:fs';
 import path from 'node:path';
+import { setImmediate as nextTurn } from 'node:timers/promises';
 import { problem } from '../src/problems.js';
 import type { ByteSource } from '../src/wav/byte-source.js';
 import { errorCode } from './system-error.js';
@@ -73,6 +74,8 @@ export async function writePending(file: string, data: Chunks): Promise<Pending>
         hash.update(chunk);
         for (let done = 0; done < chunk.length; ) done += fs.writeSync(descriptor, chunk, done);
         bytes += chunk.length;
+        // Between two chunks the program hears an interruption.
+        await nextTurn();
       }
       fs.fsyncSync(descriptor);
     } finally {
@@ -146,6 +149,19 @@ function takeNewName(from: string, to: string): void {
     return;
   }
   fs.rmSync(from);
+}
+
+/** Makes a folder and those above it. Node's own recursive way calls a read-only disk a folder that does not exist. */
+export function makeFolder(folder: string): void {
+  if (fs.statSync(folder, { throwIfNoEntry: false })?.isDirectory()) return;
+  const above = path.dirname(folder);
+  if (above !== folder) makeFolder(above);
+  try {
+    fs.mkdirSync(folder);
+  } catch (error) {
+    // Another program may have made it meanwhile.
+    if (errorCode(error) !== 'EEXIST' || !fs.statSync(folder).isDirectory()) throw error;
+  }
 }
 
 /** A second name; on disks without hard links the old name goes. */

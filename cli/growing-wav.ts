@@ -8,7 +8,7 @@ import fs from 'node:fs';
 import path from 'node:path';
 import { problem } from '../src/problems.js';
 import { encodeSamples, wavHeader } from '../src/wav/write.js';
-import { errorCode, syncFolder } from './files.js';
+import { errorCode, makeFolder, syncFolder } from './files.js';
 import { CAPTURES } from './job.js';
 import { systemReason } from './system-error.js';
 
@@ -25,7 +25,7 @@ export interface GrowingWav {
 /** `captures/<step>~<time>-partial.wav`; the ~ keeps it from being taken for a capture. */
 export function createGrowingWav(jobFolder: string, step: string, channels: number, sampleRateHz: number, now: Date): GrowingWav {
   const folder = path.join(jobFolder, CAPTURES);
-  fs.mkdirSync(folder, { recursive: true });
+  makeFolder(folder);
   const stem = path.join(folder, `${step}~${now.toISOString().replace(/\.\d+Z$/, 'Z').replaceAll(':', '-')}`);
   const spec = { format: 'float32', channels, sampleRateHz, growing: true } as const;
   const { file, descriptor } = openNew(stem);

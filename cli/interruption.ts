@@ -8,13 +8,20 @@
 import { getEventListeners } from 'node:events';
 import { exitCode } from '../src/problems.js';
 
-/** The signal that is aborted when the user interrupts. Ended this way, the program's exit code is 130. */
-export function onInterrupt(program: Pick<NodeJS.Process, 'on' | 'exit'>): AbortSignal {
+/**
+ * The signal that is aborted when the user interrupts. Ended this way, the program's exit code is 130.
+ *
+ * @param say - Says so where the command cannot, before the program is ended.
+ */
+export function onInterrupt(program: Pick<NodeJS.Process, 'on' | 'exit'>, say: () => void): AbortSignal {
   const controller = new AbortController();
   const { signal } = controller;
   program.on('SIGINT', () => {
     if (!signal.aborted && getEventListeners(signal, 'abort').length > 0) controller.abort();
-    else program.exit(exitCode.interrupted);
+    else {
+      say();
+      program.exit(exitCode.interrupted);
+    }
   });
   return signal;
 }

@@ -19,7 +19,7 @@ import { stepsOf } from '../src/board/steps.js';
 import { limitSets } from '../src/judge/limit-sets.js';
 import { limitableReadings } from '../src/judge/reading-ids.js';
 import { problem } from '../src/problems.js';
-import { linkOrRename, readSmallFile, sweepTemporaries, syncFolder, writeFileAtomic, writePending } from './files.js';
+import { linkOrRename, makeFolder, readSmallFile, sweepTemporaries, syncFolder, writeFileAtomic, writePending } from './files.js';
 import type { Chunks } from './files.js';
 import { nearestJob } from './nearest-job.js';
 import { toJson } from './terminal.js';
@@ -260,7 +260,7 @@ export interface CaptureStory extends Pick<Sidecar, 'recordedAt' | 'how' | 'devi
  */
 export async function fileCapture(job: Job, step: string, wav: Chunks, story: CaptureStory, now: Date): Promise<CaptureFile> {
   const folder = path.join(job.folder, CAPTURES);
-  fs.mkdirSync(folder, { recursive: true });
+  makeFolder(folder);
   const file = path.join(folder, `${step}.wav`);
   const pending = await writePending(file, wav);
   const before = story.repeat === true ? (job.captures.get(step) ?? null) : null;

@@ -19,7 +19,7 @@ export function wrap(text: string, indent = '', first = indent, width = WIDTH): 
   let empty = true;
   for (const word of text.split(' ')) {
     if (!empty && widthOf(line) + 1 + widthOf(word) > width) {
-      lines.push(line);
+      lines.push(line.trimEnd());
       line = indent;
       empty = true;
     }

@@ -4,12 +4,13 @@
  *
  * @module
  */
-import { exitCode } from '../src/problems.js';
+import { exitCode, problem } from '../src/problems.js';
 import { wantsAscii } from './ascii.js';
 import { commands } from './commands.js';
 import { onInterrupt } from './interruption.js';
 import { createKeyboard } from './keyboard.js';
 import { runProgram } from './program.js';
+import { systemReason } from './system-error.js';
 import { WIDTH, wantsColour } from './terminal.js';
 import type { Context } from './terminal.js';
 import { toolVersion } from './version.js';
@@ -17,14 +18,19 @@ import { toolVersion } from './version.js';
 /** Null where the stream is no terminal; one that does not know its width has 80. */
 const columnsOf = (stream: NodeJS.WriteStream): number | null => (stream.isTTY ? stream.columns || WIDTH : null);
 
-for (const stream of [process.stdout, process.stderr]) {
-  stream.on('error', (error: NodeJS.ErrnoException) => {
-    // The reader went away (`boardproof steps job | head -1`): the command goes on, and its exit code still counts.
-    if (error.code !== 'EPIPE') process.exit(exitCode.internal);
-  });
-}
+process.stdout.on('error', (error: NodeJS.ErrnoException) => {
+  // The reader went away (`boardproof steps job | head -1`): the command goes on, and its exit code still counts.
+  if (error.code === 'EPIPE') return;
+  process.stderr.write(`boardproof: ${problem('cli.file', { path: 'standard output', reason: systemReason(error.code ?? '') }).message}\n`);
+  process.exit(exitCode.usage);
+});
+// Nobody can be told, and nothing that is said there is a result.
+process.stderr.on('error', () => undefined);
 
-const interruption = onInterrupt(process);
+const interruption = onInterrupt(process, () => {
+  // Over whatever progress says, as in ./progress.
+  process.stderr.write(`${process.stderr.isTTY ? '\r\u001b[K' : ''}boardproof: ${problem('cli.interrupted', {}).message}\n`);
+});
 
 const context: Context = {
   out: process.stdout,

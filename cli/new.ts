@@ -9,7 +9,7 @@ import { jsonSchema } from '../src/board/json-schema.js';
 import { benchTemplate, boardTemplate } from '../src/board/template.js';
 import { printable } from '../src/board/printable.js';
 import { exitCode, problem } from '../src/problems.js';
-import { writeNewFileAtomic } from './files.js';
+import { makeFolder, writeNewFileAtomic } from './files.js';
 import { CAPTURES } from './job.js';
 import { nextStep, word } from './next-step.js';
 import { print, printJson } from './terminal.js';
@@ -29,7 +29,7 @@ export async function run(context: Context, [jobPath]: readonly string[], option
   // A job of which one file is there is finished, not refused: `new` may have been stopped between the two.
   if (['board.yaml', 'bench.yaml'].every((name) => fs.existsSync(path.join(folder, name)))) throw problem('cli.job-exists', { path: jobPath! });
 
-  fs.mkdirSync(path.join(folder, CAPTURES), { recursive: true });
+  makeFolder(path.join(folder, CAPTURES));
   for (const [name, text] of missing) await writeNewFileAtomic(path.join(folder, name), text);
 
   if (options.json) printJson(context, { format: NEW_FORMAT, job: folder, written: missing.map(([name]) => name) });

@@ -19,7 +19,7 @@ import {
 import type { ReferenceName } from '../src/signals/reference.js';
 import { fixed } from '../src/units/format.js';
 import { CUE_SHEET_HEADING, cueSheetText, fileOf, signalOf } from './cue-sheet.js';
-import { readSmallFile, sha256File, writePending } from './files.js';
+import { makeFolder, readSmallFile, sha256File, writePending } from './files.js';
 import type { Pending } from './files.js';
 import { CAPTURES, openJob } from './job.js';
 import type { Job } from './job.js';
@@ -88,7 +88,7 @@ export async function run(context: Context, _args: readonly string[], options: S
       for (const each of bits) {
         const name = bits.length > 1 ? `${each}/${file}` : file;
         const at = path.join(folder, name);
-        fs.mkdirSync(path.dirname(at), { recursive: true });
+        makeFolder(path.dirname(at));
         const pending = await writePending(at, referenceWav(samples, settings, each));
         const rendered = { file: name, signal, step, stepCode: signal === 'tone' ? null : code, bits: each, frames: samples.length, bytes: pending.bytes, sha256: pending.sha256 };
         files.push({ rendered, path: at, pending });

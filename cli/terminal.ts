@@ -87,9 +87,14 @@ export function paintFor(context: Context, stream: 'out' | 'err'): Paint {
   return (look, text) => colours[look](text);
 }
 
-/** Whether a stream gets colour: a terminal that is not dumb, and NO_COLOR is not set (no-color.org). */
+/**
+ * Whether a stream gets colour: a terminal that is not dumb, or anything where FORCE_COLOR is set and not 0; never where
+ * NO_COLOR is set (no-color.org).
+ */
 export function wantsColour(isTty: boolean, env: Readonly<Record<string, string | undefined>>): boolean {
-  return isTty && !env['NO_COLOR'] && env['TERM'] !== 'dumb';
+  if (env['NO_COLOR']) return false;
+  const forced = env['FORCE_COLOR'];
+  return forced ? forced !== '0' : isTty && env['TERM'] !== 'dumb';
 }
 
 /** Text is laid out for this many columns, and for fewer where the terminal has fewer. */

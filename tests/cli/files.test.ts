@@ -71,7 +71,7 @@ describe('a killed program', () => {
       const script = `
         import { writeFileAtomic } from ${JSON.stringify(files)};
         import { onInterrupt } from ${JSON.stringify(interruption)};
-        onInterrupt(process);
+        onInterrupt(process, () => undefined);
         setInterval(() => {}, 1000);
         async function* half() { yield new Uint8Array(1000); console.log('half'); await new Promise(() => {}); }
         await writeFileAtomic(${JSON.stringify(join(folder, 'take.wav'))}, half());`;

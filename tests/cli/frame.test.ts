@@ -145,6 +145,9 @@ describe('wantsColour', () => {
     [true, { NO_COLOR: '1' }, false],
     [true, { NO_COLOR: '' }, true],
     [true, { TERM: 'dumb' }, false],
+    [false, { FORCE_COLOR: '1' }, true],
+    [true, { FORCE_COLOR: '0' }, false],
+    [true, { FORCE_COLOR: '1', NO_COLOR: '1' }, false],
   ])('terminal %s, %o: %s', (isTty, env, wanted) => {
     expect(wantsColour(isTty, env)).toBe(wanted);
   });
@@ -214,14 +217,14 @@ describe('onInterrupt', () => {
   const interrupted = (): { signal: AbortSignal; press: () => void; exits: unknown[] } => {
     const exits: unknown[] = [];
     const program = Object.assign(new EventEmitter(), { exit: (code?: unknown) => void exits.push(code) });
-    const signal = onInterrupt(program as unknown as NodeJS.Process);
+    const signal = onInterrupt(program as unknown as NodeJS.Process, () => exits.push('said'));
     return { signal, exits, press: () => void program.emit('SIGINT') };
   };
 
   it('ends a command that does not listen with 130', () => {
     const { press, exits } = interrupted();
     press();
-    expect(exits).toEqual([130]);
+    expect(exits).toEqual(['said', 130]);
   });
 
   it('lets one that listens clean up, and ends it at the second time', () => {
@@ -230,7 +233,7 @@ describe('onInterrupt', () => {
     press();
     expect([signal.aborted, exits]).toEqual([true, []]);
     press();
-    expect(exits).toEqual([130]);
+    expect(exits).toEqual(['said', 130]);
   });
 
   it('makes whatever the command then throws an interruption', async () => {
