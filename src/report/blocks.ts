@@ -24,6 +24,8 @@ export interface Inlined {
 
 /** Style, script, and the JSON that the script reads. */
 export interface PageParts {
+  /** What the drawings share. */
+  readonly defs: string;
   readonly style: Inlined;
   readonly script: Inlined;
   readonly data: string;
@@ -40,16 +42,12 @@ export const scrolling = (name: string, table: Html, className = ''): Html => ht
 
 function figureTable(table: FigureTable): Html {
   const two = table.columns.some((c) => c.sub.length > 1);
-  const cells = table.columns.reduce((sum, c) => sum + c.sub.length, 0);
-  // On paper a table of few columns is set in two or three of the page's.
-  const columns = cells <= 2 ? ' in-three' : cells <= 4 ? ' in-two' : '';
   return html`${scrolling(
     plain(table.caption),
     html`<table class="figures"><caption>${inline(table.caption)}</caption>
 <thead><tr><th scope="col"${trusted(two ? ' rowspan="2"' : '')}>Hz</th>${table.columns.map((c) => html`<th scope="${c.sub.length > 1 ? 'colgroup' : 'col'}"${trusted(two && c.sub.length > 1 ? ` colspan="${String(c.sub.length)}"` : two ? ' rowspan="2"' : '')}>${inline(c.name)}</th>`)}</tr>
 ${two ? html`<tr>${table.columns.filter((c) => c.sub.length > 1).map((c) => c.sub.map((s) => html`<th scope="col">${s}</th>`))}</tr>` : ''}</thead>
 <tbody>${table.rows.map((r) => html`<tr><th scope="row">${r.frequency}</th>${r.cells.map((c) => html`<td>${c}</td>`)}</tr>`)}</tbody></table>`,
-    columns,
   )}<p class="small">${table.rule}</p>`;
 }
 
@@ -61,20 +59,21 @@ function lineTable(table: LineTable): Html {
   )}${table.more === 0 ? '' : html`<p class="small">${counted(table.more, 'weaker line')} more in the results file.</p>`}`;
 }
 
-function figure(f: Figure, key: Phrase, drawings: Drawings): Html {
+function figure(f: Figure, key: Phrase, drawings: Drawings, under: 'section' | 'topic'): Html {
   const drawn = drawings.get(f);
   const plate = drawn === undefined ? '' : html`<div class="plate">${drawn.svgs.map(trusted)}</div>`;
-  return html`<figure class="${f.size === 'full' ? 'chart' : 'chart tile'}"${drawn === undefined ? '' : html` data-fig="${String(drawn.number)}"`}><h4>${inline(f.title)}</h4>${plate}<figcaption>${inline(f.caption)}${f.size === 'full' ? html` <span class="small">${inline(key)}</span>` : ''}</figcaption></figure>`;
+  return html`<figure class="${f.size === 'full' ? 'chart' : 'chart tile'}"${drawn === undefined ? '' : html` data-fig="${String(drawn.number)}"`}>${under === 'section' ? html`<h3>${inline(f.title)}</h3>` : html`<h4>${inline(f.title)}</h4>`}${plate}<figcaption>${inline(f.caption)}${f.size === 'full' ? html` <span class="small">${inline(key)}</span>` : ''}</figcaption></figure>`;
 }
 
-export function figureGroup(group: FigureGroup, drawings: Drawings): Html {
+/** Charts, their key, and their figures; beneath the heading of a whole section, or of a topic in it. */
+export function figureGroup(group: FigureGroup, drawings: Drawings, under: 'section' | 'topic' = 'topic'): Html {
   const [only] = group.figures;
   const single = only !== undefined && group.figures.length === 1 && only.size === 'full';
   const charts = single
-    ? html`<div data-charts="">${figure(only, group.key, drawings)}</div>`
-    : html`<div class="tiles" data-charts="">${group.figures.map((f) => figure(f, group.key, drawings))}</div><p class="small">${inline(group.key)}</p>`;
+    ? html`<div data-charts="">${figure(only, group.key, drawings, under)}</div>`
+    : html`<div class="tiles" data-charts="">${group.figures.map((f) => figure(f, group.key, drawings, under))}</div><p class="small">${inline(group.key)}</p>`;
   return html`${charts}
-<details${trusted(single ? '' : ' class="screen-only"')}><summary>${single ? 'The figures behind this chart' : 'The figures behind these charts'}</summary>${figureTable(group.table)}${group.lines === null ? '' : lineTable(group.lines)}</details>`;
+<details class="screen-only"><summary>${single ? 'The figures behind this chart' : 'The figures behind these charts'}</summary>${figureTable(group.table)}${group.lines === null ? '' : lineTable(group.lines)}</details>`;
 }
 
 export function plainTable(table: PlainTable): Html {
@@ -84,6 +83,7 @@ export function plainTable(table: PlainTable): Html {
     html`<table class="plain numbers${columns > 6 ? ' many' : ''}"><caption>${inline(table.caption)}</caption>
 <thead><tr>${table.head.map((h) => html`<th scope="col">${h}</th>`)}</tr></thead>
 <tbody>${table.rows.map((r) => html`<tr><th scope="row">${inline(r.head)}</th>${r.cells.map((c) => html`<td>${c}</td>`)}</tr>`)}</tbody></table>`,
+    columns > 6 ? ' across' : '',
   )}${table.note === '' ? '' : html`<p class="small">${table.note}</p>`}`;
 }
 
@@ -98,7 +98,7 @@ export function listen(listening: ListeningView | null): Part {
 }
 
 /** The document around a body. */
-export function sheet(title: string, body: Html, { style, script, data }: PageParts): string {
+export function sheet(title: string, body: Html, { defs, style, script, data }: PageParts): string {
   return html`<!DOCTYPE html>
 <html lang="en">
 <head>
@@ -111,7 +111,7 @@ export function sheet(title: string, body: Html, { style, script, data }: PagePa
 <style>${trusted(style.text)}</style>
 </head>
 <body>
-${body}<script type="application/json" id="chart-data">${trusted(data)}</script>
+${defs === '' ? '' : trusted(`<svg class="sprite" aria-hidden="true"><defs>${defs}</defs></svg>`)}${body}<script type="application/json" id="chart-data">${trusted(data)}</script>
 <script>${trusted(script.text)}</script>
 </body>
 </html>

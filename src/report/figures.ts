@@ -462,13 +462,30 @@ export const isMatchCurve = (c: Curve): boolean => c.kind === 'match-third-octav
 
 /** Charts of one pair of outputs, one for each state. */
 export function matchFigures(results: Results, pair: string | null, curves: readonly Curve[], readings: readonly Reading[], first: Figure['size'] = 'full'): FigureGroup[] {
-  return stateOrder(curves.map((c) => c.state)).flatMap((state, i) => {
+  const groups = stateOrder(curves.map((c) => c.state)).flatMap((state, i) => {
     const group = matchGroup(results, pair, curves.filter((c) => c.state === state), readings.filter((r) => r.state === state), i === 0 ? first : 'small');
     return group === null ? [] : [group];
   });
+  const [head, ...rest] = groups;
+  if (head === undefined || rest.length < 2) return groups;
+  // Small ones stand beside each other, and their figures in one table.
+  const tables = rest.map((g) => g.table);
+  return [
+    head,
+    {
+      ...rest[0]!,
+      figures: rest.flatMap((g) => g.figures),
+      table: {
+        ...tables[0]!,
+        caption: ['Match of ', ...(pair === null ? ['outputs'] : outputPhrase(results, pair)), ', other states'],
+        columns: tables.flatMap((t, i) => t.columns.map((c) => ({ ...c, name: [...statePhrase(results, rest[i]!.state), ': ', ...lowered(c.name)] }))),
+        rows: tables[0]!.rows.map((row, i) => ({ ...row, cells: tables.flatMap((t) => t.rows[i]!.cells) })),
+      },
+    },
+  ];
 }
 
-function matchGroup(results: Results, output: string | null, curves: readonly Curve[], readings: readonly Reading[], size: Figure['size']): FigureGroup | null {
+function matchGroup(results: Results, output: string | null, curves: readonly Curve[], readings: readonly Reading[], size: Figure['size']): (FigureGroup & { readonly state: string }) | null {
   const first = curves[0];
   if (first === undefined) return null;
   const name: Phrase = output === null ? ['outputs'] : outputPhrase(results, output);
@@ -501,6 +518,7 @@ function matchGroup(results: Results, output: string | null, curves: readonly Cu
   const series = curves.map((c, i) => seriesOf(c, c.kind === 'match-third-octave' ? 'per band' : 'response', i === 0 ? strokes.first : strokes.second));
   const chart: ChartData = { shape: 'match', unit: unitText(first.y.unit), series, limits: matchLimits(readings), marks: [], span: null };
   return {
+    state: first.state,
     topic: 'match',
     key: [{ name: deciding.y.label }, deciding.low === null ? '.' : '. Columns from zero; the hair through each dot spans its 95 % interval.'],
     figures: [{ title: ['Match of ', ...name, ', ', ...lowered(state)], caption, chart: { ...chart, span: matchSpan(chart) }, size, curves: curves.map((c) => c.id) }],

@@ -10,11 +10,12 @@ import { flexPart } from './flex-part.js';
 import { Html, type Part, html, trusted } from './html.js';
 import { markSprite, shape, verdictMark } from './marks.js';
 import type { OnChart } from './on-chart.js';
-import type { BudgetRow, BudgetSummary, ReadingTable } from './reading-tables.js';
+import { NO_FIGURE } from './plain-table.js';
+import type { BudgetRow, BudgetSummary, LimitRow, ReadingCell, ReadingRow, ReadingTable } from './reading-tables.js';
 import { counted, sentenceCase } from './numbers.js';
 import { shorten } from './text.js';
 import type { CaptureView, FindingView, ReportView, Section, Topic } from './view.js';
-import { type Phrase, markWord } from './words.js';
+import { type Mark, type Phrase, markWord, plain } from './words.js';
 
 // ---- first page -----------------------------------------------------------------------------------------------
 
@@ -28,7 +29,7 @@ ${fieldList(view.fields, 'boxes')}
 </header>
 ${view.invented ? inventedStrip : ''}
 <div class="stamp s-${verdict.mark}"><p class="stamp-word">${shape(verdict.mark)} <span>${verdict.word}</span></p>
-<div><p class="stamp-sentence">${verdict.sentence}</p><p class="tally">${verdict.tally}</p>${missing(verdict.missing)}</div></div>
+<div><p class="stamp-sentence">${verdict.sentence}</p>${missing(verdict.missing)}</div></div>
 ${faults(view.faults)}
 <h2 class="quiet-heading">What was found</h2>
 <ul class="sentences">${view.sentences.map((s) => html`<li>${shape(s.mark)}<p><b class="topic">${s.topic}</b> <span class="said">${markWord[s.mark]}.</span> ${inline(s.text)}</p></li>`)}</ul>
@@ -109,44 +110,60 @@ ${f.confirm === null ? '' : html`<div><dt>To confirm</dt><dd>${f.confirm}</dd></
 
 const noteLetters = (letters: readonly string[]): Part => (letters.length === 0 ? '' : html`<sup>${letters.join(' ')}</sup>`);
 
-/** Where a row points: the figure's number and the frequency, for the script. */
+/** Where a figure points: the chart's number and the frequency, for the script. */
 function pointer(at: OnChart | null, drawings: Drawings): Part {
   if (at === null) return '';
   const shown = [...drawings].find(([f]) => f.curves.includes(at.curve));
   return shown === undefined ? '' : html` data-of="${String(shown[1].number)}" data-at="${String(Number(at.hz.toPrecision(7)))}"`;
 }
 
+/** What stands by a figure that is not within its limit; the others have a shape, and a word for those who hear it. */
+const besideFigure: Readonly<Partial<Record<Mark, string>>> = { fail: 'outside', undecided: 'not decided', 'bench-limited': 'hidden by the bench' };
+
+function cell(c: ReadingCell | null, drawings: Drawings): Html {
+  if (c === null) return html`<td class="none">${NO_FIGURE}</td>`;
+  const word = besideFigure[c.mark];
+  const mark = c.mark === 'info' || word !== undefined ? '' : html`${shape(c.mark)}<span class="heard">${markWord[c.mark]}</span> `;
+  const verdict = word === undefined ? '' : html` <span class="verdict v-${c.mark}">${shape(c.mark)}<span>${word}</span></span>`;
+  const aside = [c.detail, c.limit].filter((t) => t !== '').join('; ');
+  return html`<td${pointer(c.at, drawings)}>${mark}<span class="now">${c.figure}</span>${noteLetters(c.notes)}${verdict}${aside === '' ? '' : html` <span class="small">${aside}</span>`}</td>`;
+}
+
+const rowHead = (r: ReadingRow): Part => html`${r.label}${r.qualifier === '' ? '' : html` <span class="small">${r.qualifier}</span>`}${r.unit === '' ? '' : html`<span class="unit">${r.unit}</span>`}`;
+
 function readings(table: ReadingTable, drawings: Drawings): Part {
-  if (table.groups.length === 0) return '';
-  // Where nothing has a limit, its columns would say nothing.
-  const limited = table.groups.some((g) => g.rows.some((r) => r.limit !== 'none' || r.mark !== 'info'));
-  const across = limited ? '4' : '2';
-  const body = html`<table class="readings${limited ? '' : ' unlimited'}"><caption>${inline(table.caption)}</caption>
-<thead><tr><th scope="col">Reading</th><th scope="col">Measured</th>${limited ? html`<th scope="col">Limit</th><th scope="col">Result</th>` : ''}</tr></thead>
-${table.groups.map(
-  (g) => html`<tbody><tr class="group"><th scope="rowgroup" colspan="${across}">${inline(g.heading)}</th></tr>
-${g.rows.map(
-  (r) => html`<tr${pointer(r.at, drawings)}><th scope="row">${r.label}${r.qualifier === '' ? '' : html` <span class="small">${r.qualifier}</span>`}</th><td class="num">${r.measured}${noteLetters(r.figureNotes)}</td>${
-    limited ? html`<td class="num">${r.limit}${noteLetters(r.limitNotes)}</td><td>${r.mark === 'info' ? '' : verdictMark(r.mark)}</td>` : ''
-  }</tr>
-`,
-)}</tbody>`,
-)}</table>`;
-  return html`${limited ? body : html`<div class="in-two">${body}</div>`}${table.notes.length === 0 ? '' : html`<ul class="notes">${table.notes.map((note) => html`<li><sup>${note.letter}</sup> ${note.text}</li>`)}</ul>`}`;
+  const limited = table.rows.some((r) => r.limit !== '');
+  const bodies = table.turned
+    ? html`<thead><tr><th scope="col">Where</th>${table.rows.map((r) => html`<th scope="col">${rowHead(r)}</th>`)}</tr></thead>
+<tbody>${limited ? html`<tr class="limits"><th scope="row">Limit</th>${table.rows.map((r) => html`<td>${r.limit}</td>`)}</tr>` : ''}${table.columns.map((c, i) => html`<tr><th scope="row">${inline(c)}</th>${table.rows.map((r) => cell(r.cells[i]!, drawings))}</tr>
+`)}</tbody>`
+    : html`<thead><tr><th scope="col">Reading</th>${limited ? html`<th scope="col" class="limit">Limit</th>` : ''}${table.columns.map((c) => html`<th scope="col">${inline(c)}</th>`)}</tr></thead>
+<tbody>${table.rows.map((r) => html`<tr><th scope="row">${rowHead(r)}</th>${limited ? html`<td class="limit">${r.limit}</td>` : ''}${r.cells.map((c) => cell(c, drawings))}</tr>
+`)}</tbody>`;
+  const columns = table.columns.length;
+  return scrolling(plain(table.caption), html`<table class="readings${table.turned ? ' turned' : columns > 4 ? ' many' : columns > 2 ? ' some' : ''}"><caption>${inline(table.caption)}</caption>
+${bodies}</table>`);
 }
 
 function topic(t: Topic, drawings: Drawings): Html {
-  const lines = t.lineReadings.groups.reduce((sum, g) => sum + g.rows.length, 0);
+  const lines = t.lineReadings.reduce((sum, g) => sum + g.rows.length, 0);
   return html`<h3 class="topic-heading">${inline(t.heading)}</h3>
 ${t.figures.map((g) => figureGroup(g, drawings))}
-${readings(t.readings, drawings)}
-${lines === 0 ? '' : html`<details><summary>Hum and whine, line by line (${String(lines)})</summary>${readings(t.lineReadings, drawings)}</details>`}
-${t.tables.map(plainTable)}`;
+${t.readings.map((r) => readings(r, drawings))}
+${lines === 0 ? '' : html`<details><summary>Hum and whine, line by line (${String(lines)})</summary>${t.lineReadings.map((r) => readings(r, drawings))}</details>`}
+${t.tables.map((table) => html`<details class="screen-only"><summary>${inline(table.caption)}</summary>${plainTable(table)}</details>`)}`;
+}
+
+/** Charts of many short topics beside each other: those of one output each in pairs, then those of two outputs. */
+function closeCharts(s: Section, drawings: Drawings): Html {
+  const groups = s.topics.flatMap((t) => t.figures);
+  const ordered = [...groups.filter((g) => g.topic !== 'match'), ...groups.filter((g) => g.topic === 'match')];
+  return html`<div class="plates">${ordered.map((g) => figureGroup(g, drawings, 'section'))}</div>`;
 }
 
 function section(s: Section, drawings: Drawings, before: Part = '', after: Part = ''): Html {
-  return html`<section class="part" id="${s.id}" aria-labelledby="${s.id}-h"><h2 id="${s.id}-h">${inline(s.heading)}</h2><p class="result-line">${verdictMark(s.mark)}${s.why.length === 0 ? '' : html` <span class="why">${inline(s.why)}</span>`}</p>
-${before}${s.topics.map((t) => topic(t, drawings))}${after}
+  return html`<section class="part${s.close ? ' close' : ''}" id="${s.id}" aria-labelledby="${s.id}-h"><h2 id="${s.id}-h">${inline(s.heading)}</h2><p class="result-line">${verdictMark(s.mark)}${s.why.length === 0 ? '' : html` <span class="why">${inline(s.why)}</span>`}</p>
+${before}${s.close ? closeCharts(s, drawings) : s.topics.map((t) => topic(t, drawings))}${s.notes.length === 0 ? '' : html`<ul class="notes">${s.notes.map((note) => html`<li><sup>${note.letter}</sup> ${note.text}</li>`)}</ul>`}${after}
 </section>`;
 }
 
@@ -154,7 +171,7 @@ function player(view: ReportView, drawings: Drawings): Part {
   if (view.player === null) return '';
   const { section: own, view: said } = view.player;
   const before = said.instrument.length === 0 ? '' : html`<p>Instrument of board.yaml: ${said.instrument.join('; ')}.</p>`;
-  const after = html`${said.tables.map(plainTable)}${said.assumed.length === 0 ? '' : html`<details><summary>What the predictions assume</summary><ul class="small">${said.assumed.map((a) => html`<li>${a}</li>`)}</ul></details>`}`;
+  const after = html`<div class="lists">${said.tables.map(plainTable)}</div>${said.assumed.length === 0 ? '' : html`<details><summary>What the predictions assume</summary><ul class="small">${said.assumed.map((a) => html`<li>${a}</li>`)}</ul></details>`}`;
   return section(own, drawings, before, after);
 }
 
@@ -166,15 +183,25 @@ function budget(summary: readonly BudgetSummary[], rows: readonly BudgetRow[]): 
     'Uncertainty budget',
     html`<table class="plain budget"><caption>Uncertainty budget by kind of reading: standard uncertainties, and what they add up to at 95 %, from the smallest to the largest</caption>
 <thead><tr><th scope="col">Reading</th><th scope="col">Readings</th><th scope="col">Parts</th><th scope="col">95 %</th></tr></thead>
-<tbody>${summary.map((r) => html`<tr><th scope="row">${r.label}</th><td>${String(r.count)}</td><td>${r.parts.map((p, i) => [i > 0 ? '; ' : '', `${p.name} ${p.range}`])}</td><td class="num">${r.expanded}</td></tr>`)}</tbody></table>`,
+<tbody>${summary.map((r) => html`<tr${trusted(r.limited ? '' : ' class="screen-only"')}><th scope="row">${r.label}</th><td>${String(r.count)}</td><td>${r.parts.map((p, i) => [i > 0 ? '; ' : '', `${p.name} ${p.range}`])}</td><td class="num">${r.expanded}</td></tr>`)}</tbody></table>`,
   )}
 <details class="screen-only"><summary>The budget of each reading that has a limit (${String(rows.length)})</summary>${scrolling(
     'Uncertainty budget of each reading that has a limit',
-    html`<table class="plain budget"><caption>Standard uncertainties, how each was evaluated (A: from the scatter of what was recorded, B: from a statement or a derivation), degrees of freedom ν where they are finite, and what they add up to at 95 %</caption>
+    html`<table class="plain budget each"><caption>Standard uncertainties, how each was evaluated (A: from the scatter of what was recorded, B: from a statement or a derivation), degrees of freedom ν where they are finite, and what they add up to at 95 %</caption>
 <thead><tr><th scope="col">Reading</th><th scope="col">Where</th><th scope="col">Parts</th><th scope="col">95 %</th></tr></thead>
 <tbody>${rows.map((r) => html`<tr><th scope="row">${r.label}</th><td>${inline(r.where)}</td><td>${r.parts.map((p, i) => `${i > 0 ? '; ' : ''}${p.name} ${p.standard}${p.evaluation === null ? '' : ` (${p.evaluation}${p.degreesOfFreedom === null ? '' : `, ν ${p.degreesOfFreedom}`})`}`)}</td><td class="num">${r.expanded}</td></tr>`)}</tbody></table>`,
   )}</details>
-<p class="small">The budgets of every other reading, and of single lines of hum and whine, are in the results file.</p>`;
+<p class="small">On paper: what has a limit. The budget of every reading is in results.json.</p>`;
+}
+
+function limits(rows: readonly LimitRow[]): Html {
+  if (rows.length === 0) return html`<p>No reading was held against a limit.</p>`;
+  return scrolling(
+    'Limits and what they rest on',
+    html`<table class="plain basis"><caption>Each limit, how many figures were held against it, and what it rests on</caption>
+<thead><tr><th scope="col">Reading</th><th scope="col">Limit</th><th scope="col">Figures</th><th scope="col">Rests on</th></tr></thead>
+<tbody>${rows.map((r) => html`<tr><th scope="row">${r.label}</th><td class="num">${r.limit}</td><td class="num">${String(r.count)}</td><td>${r.basis}</td></tr>`)}</tbody></table>`,
+  );
 }
 
 function captures(list: readonly CaptureView[]): Html {
@@ -182,7 +209,7 @@ function captures(list: readonly CaptureView[]): Html {
   return html`<table class="captures"><caption>Captures that the readings were taken from, with the SHA-256 of each file</caption>
 <thead><tr><th scope="col">Step</th><th scope="col">Recording</th><th scope="col">SHA-256</th></tr></thead>
 <tbody>${list.map(
-    (c) => html`<tr><th scope="row"><code>${c.step}</code><span class="small">${c.what}</span></th><td><bdi>${c.file}</bdi><span class="small">${c.when}; ${c.format}${c.take === '' ? '' : html`; ${c.take}`}</span>${c.remarks.map((r) => html`<span class="small">${r}</span>`)}</td><td><code class="hash">${c.sha256}</code></td></tr>`,
+    (c) => html`<tr><th scope="row"><code>${c.step}</code></th><td><bdi>${c.file}</bdi><span class="small">${c.what}; ${c.when}; ${c.format}${c.take === '' ? '' : html`; ${c.take}`}</span>${c.remarks.map((r) => html`<span class="small">${r}</span>`)}</td><td><code class="hash">${c.sha256}</code></td></tr>`,
   )}</tbody></table>`;
 }
 
@@ -194,13 +221,13 @@ interface Entry {
 
 function contents(view: ReportView, entries: readonly Entry[]): Html {
   const item = (id: string, title: Phrase, mark: Part): Html => html`<li><a href="#${id}">${inline(title)}</a>${mark}</li>`;
-  const sections = [...(view.player === null ? [] : [view.player.section]), ...view.outputs, ...view.matches, ...view.loops, ...view.flex, ...view.others];
+  const sections = [...(view.player === null ? [] : [view.player.section]), ...view.outputs, ...view.matches, ...view.loopTables, ...view.loops, ...view.flex, ...view.others];
   return html`<nav class="contents" aria-labelledby="contents-h"><h2 id="contents-h">For the technician</h2><ul>${[
     item('findings', ['Findings'], html` <span class="small">${view.findings.length === 0 ? 'none' : String(view.findings.length)}</span>`),
     ...(view.listening === null ? [] : [item('listen', ['Listen to the noise'], '')]),
     ...sections.map((s) => item(s.id, s.heading, html` ${verdictMark(s.mark)}`)),
     ...entries.map((e) => item(e.id, e.title, '')),
-  ]}</ul></nav>`;
+  ]}</ul><p class="small">In the tables a tick stands for within limits; whatever else is said in words. The figures behind the charts are not printed: results.json has every value, and <code>boardproof report &lt;job&gt; --format csv</code> writes them as tables.</p></nav>`;
 }
 
 /** The whole document. */
@@ -214,6 +241,7 @@ export function page(view: ReportView, drawings: Drawings, inlined: PageParts): 
     ...(view.problems.length === 0
       ? []
       : [{ id: 'remarks', title: ['Remarks'], body: html`<ul>${view.problems.map((p) => html`<li>${p}</li>`)}</ul>` }]),
+    { id: 'limits', title: ['Limits'], body: limits(view.limits) },
     { id: 'uncertainty', title: ['Uncertainty'], body: budget(view.budgetSummary, view.budget) },
     {
       id: 'methods',
@@ -236,7 +264,7 @@ ${findings(view)}
 </section>
 ${listen(view.listening)}
 ${player(view, drawings)}
-${parts(view.outputs)}${parts(view.matches)}${parts(view.loops)}${view.flex.map(flexPart)}${parts(view.others)}
+${parts(view.outputs)}${parts(view.matches)}${parts(view.loopTables)}${parts(view.loops)}${view.flex.map(flexPart)}${parts(view.others)}
 ${entries.map((e) => html`<section class="part" id="${e.id}" aria-labelledby="${e.id}-h"><h2 id="${e.id}-h">${inline(e.title)}</h2>
 ${e.body}
 </section>

@@ -1,6 +1,6 @@
 /**
- * Readings as the rows of a table: the figure with its uncertainty and unit, the limit, the verdict; and, in lettered notes
- * beneath, what each limit rests on and why a figure or an uncertainty is absent.
+ * Readings as a table with a column for each place: the figure with its uncertainty, the limit, the verdict; and, in lettered
+ * notes, why a figure or an uncertainty is absent.
  *
  * @module
  */
@@ -9,24 +9,38 @@ import { NBSP, decimalsFor, fixed, isPolarity, polarityWord, sentenceCase, signe
 import type { OnChart } from './on-chart.js';
 import { type Mark, type Phrase, sourceWords } from './words.js';
 
-export interface ReadingRow {
-  readonly label: string;
-  /** Such as `through plug10k`; empty where the label says it all. */
-  readonly qualifier: string;
-  readonly measured: string;
+export interface ReadingCell {
+  /** Without the unit, which stands with the label. */
+  readonly figure: string;
+  /** What of the label differs from place to place, such as the band that was worst; empty where nothing does. */
+  readonly detail: string;
+  /** Its limit where that is not the row's; empty where it is, or where there is none. */
   readonly limit: string;
   readonly mark: Mark;
-  /** Letters of the notes that belong to the figure, and to the limit. */
-  readonly figureNotes: readonly string[];
-  readonly limitNotes: readonly string[];
+  /** Letters of the notes that belong to it. */
+  readonly notes: readonly string[];
   /** Where it is to be seen; null where no chart shows it. */
   readonly at: OnChart | null;
 }
 
+export interface ReadingRow {
+  readonly label: string;
+  /** Such as `through plug10k`; empty where the label says it all. */
+  readonly qualifier: string;
+  /** As printed; empty for a word or a count. */
+  readonly unit: string;
+  /** The limit of most of its figures; empty where none has one. */
+  readonly limit: string;
+  /** One for each column; null where nothing was read there. */
+  readonly cells: readonly (ReadingCell | null)[];
+}
+
 export interface ReadingTable {
   readonly caption: Phrase;
-  readonly groups: readonly { readonly heading: Phrase; readonly rows: readonly ReadingRow[] }[];
-  readonly notes: readonly { readonly letter: string; readonly text: string }[];
+  readonly columns: readonly Phrase[];
+  readonly rows: readonly ReadingRow[];
+  /** Few readings at many places: it is printed with the places down the side. */
+  readonly turned: boolean;
 }
 
 /** A threshold with the digits that it was written with. */
@@ -62,17 +76,23 @@ export function valueText(reading: Reading): string | null {
   return bound === null ? number : `${bound === 'upper' ? '<' : '>'}${NBSP}${number}`;
 }
 
-/** The figure with its expanded uncertainty: `−92.3 ± 0.4 dBu`; a bound as `< −132.2 ± 0.1 dBu`. */
-export function measuredText(reading: Reading): string {
+/** The figure with its expanded uncertainty and without its unit: `−92.3 ± 0.4`; a bound as `< −132.2 ± 0.1`. */
+export function figureText(reading: Reading): string {
   const { value, unit, bound, uncertainty } = reading;
-  const alone = valueText(reading);
-  if (alone === null || value === null) return 'no figure';
-  // An uncertainty of nothing, as of a bound that already holds it, is not printed.
-  if (uncertainty === null || !(uncertainty > 0) || !Number.isFinite(uncertainty) || isPolarity(unit)) return alone;
+  if (value === null || !Number.isFinite(value)) return 'no figure';
+  if (isPolarity(unit)) return polarityWord(value);
   const decimals = decimalsFor(value, uncertainty, unit);
+  const number = `${bound === null ? '' : `${bound === 'upper' ? '<' : '>'}${NBSP}`}${fixed(value, decimals)}`;
+  // An uncertainty of nothing, as of a bound that already holds it, is not printed.
+  if (uncertainty === null || !(uncertainty > 0) || !Number.isFinite(uncertainty)) return number;
   const least = 10 ** -decimals;
-  const spread = uncertainty < least / 2 ? `<${NBSP}${fixed(least, decimals)}` : fixed(uncertainty, decimals);
-  return `${bound === null ? '' : `${bound === 'upper' ? '<' : '>'}${NBSP}`}${withUnit(`${fixed(value, decimals)} ±${NBSP}${spread}`, unit)}`;
+  return `${number} ±${NBSP}${uncertainty < least / 2 ? `<${NBSP}${fixed(least, decimals)}` : fixed(uncertainty, decimals)}`;
+}
+
+/** The same with its unit: `−92.3 ± 0.4 dBu`. */
+export function measuredText(reading: Reading): string {
+  const figure = figureText(reading);
+  return valueText(reading) === null || isPolarity(reading.unit) ? figure : withUnit(figure, reading.unit);
 }
 
 /** A number and its unit do not part at the end of a line. */
@@ -82,44 +102,136 @@ const letter = (n: number): string => (n < 26 ? '' : letter(Math.floor(n / 26) -
 
 const asSentence = (text: string): string => sentenceCase(/[.!?…]$/.test(text.trim()) ? text.trim() : `${text.trim()}.`);
 
-/** One table of readings in groups; empty groups are left out. */
-export function readingTable(
-  caption: Phrase,
-  groups: readonly { heading: Phrase; readings: readonly Reading[] }[],
-  at: (reading: Reading) => OnChart | null = () => null,
-): ReadingTable {
-  const letters = new Map<string, string>();
-  const note = (text: string): string => {
-    let known = letters.get(text);
-    if (known === undefined) {
-      known = letter(letters.size);
-      letters.set(text, known);
-    }
+/** Lettered notes that several tables share; each text has one letter. */
+export class Notes {
+  readonly #letters = new Map<string, string>();
+
+  letterOf(text: string): string {
+    const known = this.#letters.get(text) ?? letter(this.#letters.size);
+    this.#letters.set(text, known);
     return known;
-  };
-  const rowOf = (reading: Reading): ReadingRow => {
-    const figureNotes = reading.remarks.map((r) => note(asSentence(r)));
-    const measured = measuredText(reading);
-    if (valueText(reading) === null && reading.remarks.length === 0) figureNotes.push(note('No figure, and the results give no reason.'));
-    if (valueText(reading) !== null && reading.uncertainty === null) {
-      figureNotes.push(note(reading.uncertaintyReason === null ? 'No uncertainty is stated.' : asSentence(`No uncertainty is stated: ${reading.uncertaintyReason}`)));
+  }
+
+  get list(): { readonly letter: string; readonly text: string }[] {
+    return [...this.#letters].map(([text, l]) => ({ letter: l, text }));
+  }
+}
+
+/** More columns than this do not fit on paper. */
+const MOST_COLUMNS = 6;
+
+/** What stands in brackets in a label, and the label without it. */
+const BRACKETS = / \(([^)]*)\)/;
+
+/** One place where readings were taken. */
+export interface PlaceGroup {
+  readonly heading: Phrase;
+  readonly readings: readonly Reading[];
+}
+
+/** The readings as tables of a few columns each; none where there are no readings. */
+export function readingTables(caption: Phrase, places: readonly PlaceGroup[], notes: Notes, at: (reading: Reading) => OnChart | null = () => null): ReadingTable[] {
+  const filled = places.filter((p) => p.readings.length > 0);
+  if (filled.length === 0) return [];
+  const rows = rowsOf(filled);
+  const turned = filled.length > MOST_COLUMNS && rows.length <= MOST_COLUMNS;
+  const widest = turned ? filled.length : Math.ceil(filled.length / Math.ceil(filled.length / MOST_COLUMNS));
+  const tables: ReadingTable[] = [];
+  for (let from = 0; from < filled.length; from += widest) {
+    const columns = filled.slice(from, from + widest);
+    const made = rows
+      .map((r) => r.slice(from, from + widest))
+      .filter((r) => r.some((c) => c !== null))
+      .map((r) => rowOf(r, notes, at));
+    // What all rows come through is said once.
+    const through = made[0]!.qualifier;
+    const shared = through !== '' && made.every((r) => r.qualifier === through);
+    tables.push({
+      caption: shared ? [...caption, ', ', through] : caption,
+      columns: columns.map((p) => p.heading),
+      rows: shared ? made.map((r) => ({ ...r, qualifier: '' })) : made,
+      turned,
+    });
+  }
+  return tables;
+}
+
+/** Readings that belong side by side, one for each place; two of one kind at one place take two rows. */
+function rowsOf(places: readonly PlaceGroup[]): (Reading | null)[][] {
+  const rows: { key: string; cells: (Reading | null)[] }[] = [];
+  places.forEach((place, column) => {
+    let after = -1;
+    for (const reading of place.readings) {
+      const key = JSON.stringify([reading.id, reading.source, reading.unit, reading.label.replace(BRACKETS, '')]);
+      let row = rows.findIndex((r) => r.key === key && r.cells[column] === null);
+      if (row < 0) {
+        // A row that only later places have stands after what comes before it there.
+        row = after + 1;
+        rows.splice(row, 0, { key, cells: places.map(() => null) });
+      }
+      rows[row]!.cells[column] = reading;
+      after = row;
     }
-    const limit = limitText(reading.limit, reading.unit);
-    return {
-      label: kept(reading.label),
-      qualifier: sourceWords(reading.source),
-      measured,
-      limit: limit ?? 'none',
-      mark: reading.verdict,
-      at: at(reading),
-      figureNotes: [...new Set(figureNotes)],
-      limitNotes: limit === null || reading.limit === null ? [] : [note(asSentence(`Limit: ${reading.limit.basis}`))],
-    };
+  });
+  return rows.map((r) => r.cells);
+}
+
+function rowOf(readings: readonly (Reading | null)[], notes: Notes, at: (reading: Reading) => OnChart | null): ReadingRow {
+  const taken = readings.filter((r) => r !== null);
+  const first = taken[0]!;
+  const alike = taken.every((r) => r.label === first.label);
+  const limits = taken.flatMap((r) => limitText(r.limit, r.unit) ?? []);
+  const count = (text: string): number => limits.filter((l) => l === text).length;
+  const common = limits.reduce((best, l) => (count(l) > count(best) ? l : best), limits[0] ?? '');
+  return {
+    label: kept(alike ? first.label : first.label.replace(BRACKETS, '')),
+    qualifier: sourceWords(first.source),
+    unit: isPolarity(first.unit) || first.unit === '1' ? '' : unitText(first.unit),
+    limit: common,
+    cells: readings.map((r): ReadingCell | null => {
+      if (r === null) return null;
+      const limit = limitText(r.limit, r.unit) ?? '';
+      return {
+        figure: figureText(r),
+        detail: alike ? '' : kept(BRACKETS.exec(r.label)?.[1] ?? ''),
+        limit: limit === common ? '' : limit,
+        mark: r.verdict,
+        notes: [...new Set(remarksOf(r).map((text) => notes.letterOf(text)))],
+        at: at(r),
+      };
+    }),
   };
-  const filled = groups
-    .filter((g) => g.readings.length > 0)
-    .map((g) => ({ heading: g.heading, rows: g.readings.map(rowOf) }));
-  return { caption, groups: filled, notes: [...letters].map(([text, l]) => ({ letter: l, text })) };
+}
+
+/** What must be said of a figure, beneath its table: its remarks, and why it or its uncertainty is not there. */
+function remarksOf(reading: Reading): string[] {
+  const said = reading.remarks.map(asSentence);
+  if (valueText(reading) === null) return said.length > 0 ? said : ['No figure, and the results give no reason.'];
+  if (reading.uncertainty !== null) return said;
+  return [...said, reading.uncertaintyReason === null ? 'No uncertainty is stated.' : asSentence(`No uncertainty is stated: ${reading.uncertaintyReason}`)];
+}
+
+/** A limit, whose readings it is for, and what it rests on. */
+export interface LimitRow {
+  readonly label: string;
+  readonly limit: string;
+  readonly count: number;
+  readonly basis: string;
+}
+
+/** Every limit that a reading was held against, once. */
+export function limitRows(readings: readonly Reading[]): LimitRow[] {
+  const rows = new Map<string, { label: string; limit: string; count: number; basis: string }>();
+  for (const r of readings) {
+    const limit = limitText(r.limit, r.unit);
+    if (limit === null || r.limit === null) continue;
+    const label = r.label.replace(BRACKETS, '');
+    const key = JSON.stringify([r.id, label, limit, r.limit.basis]);
+    const row = rows.get(key) ?? { label: kept(label), limit, count: 0, basis: asSentence(r.limit.basis) };
+    row.count++;
+    rows.set(key, row);
+  }
+  return [...rows.values()];
 }
 
 /** A reading of one line of hum or one family of whine, of which there may be dozens. */
@@ -164,6 +276,8 @@ export const differenceUnit = (unit: string): string => (/^dB[A-Za-z]/.test(unit
 export interface BudgetSummary {
   readonly label: string;
   readonly count: number;
+  /** Some of them are held against a limit. */
+  readonly limited: boolean;
   readonly parts: readonly { readonly name: string; readonly range: string }[];
   readonly expanded: string;
 }
@@ -185,6 +299,7 @@ export function budgetSummary(readings: readonly Reading[]): BudgetSummary[] {
       // What differs from place to place stands in brackets at the end of a label.
       label: own.every((r) => r.label === label) ? label : label.replace(/ \([^)]*\)$/, ''),
       count: own.length,
+      limited: own.some((r) => r.limit !== null),
       parts: names.map((name) => ({ name, range: range(own.flatMap((r) => r.budget.filter((p) => p.name === name).map((p) => p.standard)), unit) })),
       expanded: stated.length === 0 ? 'not stated' : `±${NBSP}${range(stated, unit)}`,
     };

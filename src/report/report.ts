@@ -11,6 +11,7 @@ import { comparisonPage } from './comparison-page.js';
 import { comparisonView } from './comparison-view.js';
 import type { Figure } from './figures.js';
 import { narrow, small, wide } from './charts/frame.js';
+import { shareRuling } from './charts/shared.js';
 import { chartSvg } from './charts/svg.js';
 import { liveData, scriptJson } from './live/live-data.js';
 import { livePage } from './live/page-script.js';
@@ -26,19 +27,20 @@ export type HearsDrawn = (done: number, total: number) => Promise<void> | void;
 /** The report on one board as an HTML document. */
 export async function renderReport(results: Results, heard?: HearsDrawn): Promise<string> {
   const view = reportView(results);
-  const drawings = await drawAll(figuresOf(view), heard);
-  return page(view, drawings, await partsOf(drawings, styleSheet(view.runningHead, view.footer.tool, 'Board sign-off sheet', view.invented)));
+  const { drawings, defs } = await drawAll(figuresOf(view), heard);
+  return page(view, drawings, await partsOf(drawings, defs, styleSheet(view.runningHead, view.footer.tool, 'Board sign-off sheet', view.invented)));
 }
 
 /** One comparison as an HTML document: two states, or two visits, side by side. */
 export async function renderComparison(comparison: Comparison, first: Results, second: Results, heard?: HearsDrawn): Promise<string> {
   const view = comparisonView(comparison, first, second);
-  const drawings = await drawAll(view.figures, heard);
-  return comparisonPage(view, drawings, await partsOf(drawings, styleSheet(view.runningHead, view.tool, 'Comparison sheet', view.invented)));
+  const { drawings, defs } = await drawAll(view.figures, heard);
+  return comparisonPage(view, drawings, await partsOf(drawings, defs, styleSheet(view.runningHead, view.tool, 'Comparison sheet', view.invented)));
 }
 
-async function partsOf(drawings: Drawings, style: string): Promise<PageParts> {
+async function partsOf(drawings: Drawings, defs: string, style: string): Promise<PageParts> {
   return {
+    defs,
     style: await inlined(style),
     script: await inlined(`"use strict";(${livePage.toString()})();`),
     data: scriptJson(liveData([...drawings.keys()].map((f) => f.chart))),
@@ -50,8 +52,13 @@ const figuresOf = (view: ReportView): Figure[] => {
   return sections.flatMap((s) => s.topics.flatMap((t) => t.figures.flatMap((g) => g.figures)));
 };
 
-async function drawAll(figures: readonly Figure[], heard: HearsDrawn = () => undefined): Promise<Drawings> {
-  const drawings = new Map<Figure, { number: number; svgs: string[] }>();
+interface Drawn {
+  readonly drawings: Drawings;
+  readonly defs: string;
+}
+
+async function drawAll(figures: readonly Figure[], heard: HearsDrawn = () => undefined): Promise<Drawn> {
+  const drawings = new Map<Figure, { number: number; svgs: readonly string[] }>();
   for (const [done, figure] of figures.entries()) {
     await heard(done, figures.length);
     // Without a single value there is nothing to draw; the caption says so.
@@ -62,7 +69,10 @@ async function drawAll(figures: readonly Figure[], heard: HearsDrawn = () => und
     for (const [frame, className] of frames) svgs.push(await chartSvg(figure.chart, frame, name, className));
     drawings.set(figure, { number: drawings.size, svgs });
   }
-  return drawings;
+  const { svgs, defs } = shareRuling([...drawings.values()].flatMap((d) => d.svgs));
+  let next = 0;
+  for (const drawn of drawings.values()) drawn.svgs = svgs.slice(next, (next += drawn.svgs.length));
+  return { drawings, defs };
 }
 
 /** SHA-256 of the UTF-8 bytes, base64, as a content policy wants it. */

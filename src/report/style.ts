@@ -39,9 +39,9 @@ h1,h2,h3,.stamp-word,.faults{font-family:"Iowan Old Style","Palatino Linotype",C
 h1{font-size:2.3rem;margin:.1rem 0 .9rem}
 h2{font-size:1.45rem;margin:0 0 .5rem}
 h3{font-size:1.1rem;margin:0 0 .3rem}
-.chart h4{font-family:inherit;font-size:1.05rem;margin:0 0 .2rem}
+.chart :is(h3,h4){font-family:inherit;font-size:1.05rem;margin:0 0 .2rem}
 .topic-heading{margin:1.6rem 0 .2rem;border-bottom:1px solid var(--rule-strong);padding-bottom:.1rem}
-.tile h4{font-family:inherit;font-size:.92rem;margin:0 0 .1rem}
+.tile :is(h3,h4){font-family:inherit;font-size:.92rem;margin:0 0 .1rem}
 p{margin:0 0 .6rem}
 ul,ol,dl{margin:0 0 .8rem;padding:0}
 ul{padding-left:1.1rem}
@@ -64,10 +64,11 @@ details{margin:0 0 1.2rem}
 .skip:focus{position:static;display:inline-block;padding:.3rem 0}
 .small{font-size:.84rem;color:var(--faint)}
 .figure{font-weight:650;font-variant-numeric:tabular-nums}
-.num{white-space:nowrap;text-align:right;position:relative;padding-right:1.7rem}
-.num sup{position:absolute;margin-top:.6em}
-.readings thead th:nth-child(2),.readings thead th:nth-child(3){text-align:right;padding-right:1.7rem}
-.chart text{paint-order:stroke;stroke-linejoin:round}
+.num{white-space:nowrap;text-align:right;padding-right:1.2rem}
+.heard{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%);white-space:nowrap}
+.chart text{paint-order:stroke;stroke-linejoin:round;font-size:12px}
+.chart text:not([fill]){fill:currentColor}
+.on-strip{stroke:var(--sheet);stroke-width:4}
 .mark{display:inline-block;width:1em;height:1em;vertical-align:-.12em;flex:none}
 .verdict{display:inline-flex;gap:.35em;align-items:baseline;white-space:nowrap}
 .verdict .mark{align-self:center}
@@ -100,7 +101,7 @@ details{margin:0 0 1.2rem}
 .numbers thead th:not(:first-child){text-align:right;padding-right:.9rem}
 .numbers{margin-top:.9rem}
 .numbers tbody th{min-width:9rem}
-.many{font-size:.84rem}
+.numbers.many{font-size:.84rem}
 .pair{display:grid;grid-template-columns:1fr 1fr;gap:0 1rem;margin:0 0 1rem}
 .pair>div{border:1px solid var(--rule-strong);padding:.4rem .7rem}
 .pair p{margin:0}
@@ -138,12 +139,16 @@ details{margin:0 0 1.2rem}
 .contents .verdict{font-size:.84rem}
 .part{border-top:1px solid var(--rule-strong);margin-top:2rem;padding-top:1rem}
 .result-line .why{color:var(--faint)}
-.readings{margin-bottom:.4rem}
-.readings tbody th{padding-left:.9rem}
-.readings .group th{padding:.75rem 0 .2rem;font-weight:650;border-top:0;border-bottom:1px solid var(--rule-strong)}
-.readings tr.group+tr>*{border-top:0}
-.readings th[scope=row]{width:44%}
-.unlimited{width:auto;min-width:min(32rem,100%)}
+.readings{margin-top:.9rem;width:auto;min-width:min(34rem,100%);font-size:.9rem;overflow-wrap:normal}
+.readings td,.readings thead th+th{text-align:right;padding-left:.9rem;padding-right:.9rem}
+.readings td{white-space:nowrap;position:relative}
+.readings thead th{max-width:9.5rem}
+.readings tbody th{min-width:9.5rem;max-width:22rem}
+.readings td.limit,.readings .limits>*,.readings .none{color:var(--faint)}
+.readings td .verdict,.readings td .small{display:flex;justify-content:flex-end;gap:.3em;font-size:.8rem;line-height:1.2}
+.readings td .mark{width:.85em;height:.85em}
+.readings td sup{position:absolute;right:.1rem;top:.75rem;line-height:1}
+.unit{display:inline-block;margin-left:.45em;color:var(--faint);white-space:nowrap}
 .notes{list-style:none;padding:0;font-size:.82rem;color:var(--faint);margin-bottom:1.2rem}
 .chart{margin-top:1.1rem}
 .chart svg{color:var(--ink)}
@@ -165,8 +170,7 @@ details{margin:0 0 1.2rem}
 .sample{width:26px;height:10px;flex:none}
 .at-cursor{font-size:.84rem;font-variant-numeric:tabular-nums;min-height:1.4em;margin:.1rem 0}
 .to-chart{font:inherit;color:var(--link);background:none;border:0;padding:0;text-align:left;cursor:pointer;text-decoration:underline dotted;min-height:24px;min-width:24px}
-.pointed>*{background:var(--box)}
-.pointed th:first-child{box-shadow:inset 3px 0 var(--ink)}
+.pointed{background:var(--box);box-shadow:inset 0 -3px var(--ink)}
 .wide{max-width:52rem}
 .tiles{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(19rem,100%),1fr));gap:.3rem 1.4rem}
 .tile{margin:.7rem 0 .4rem}
@@ -179,10 +183,13 @@ details{margin:0 0 1.2rem}
 .figures caption,.figures tbody th,.figures thead tr:first-child th:first-child{text-align:left}
 .plain{font-size:.9rem;overflow-wrap:normal}
 .budget{table-layout:fixed}
-.budget th,.budget td{width:21%}
+.budget th,.budget td{width:26%}
 .budget td.num{white-space:normal}
-.budget thead th:nth-child(3){width:44%}
-.budget thead th:last-child{width:16%;text-align:right;padding-right:1.7rem}
+.budget thead th:nth-child(2){width:10%}
+.budget thead th:nth-child(3){width:46%}
+.budget thead th:last-child{width:18%;text-align:right;padding-right:1.2rem}
+.each thead th:nth-child(2){width:24%}
+.each thead th:nth-child(3){width:32%}
 .plain ul{margin:0;padding:0;list-style:none}
 .lines div{display:grid;grid-template-columns:10rem 1fr;gap:.8rem;border-top:1px solid var(--rule);padding:.28rem 0}
 .lines dt{color:var(--faint)}
@@ -194,8 +201,8 @@ details{margin:0 0 1.2rem}
 .methods dd{margin:0 0 .8rem}
 .methods .small{display:block}
 .captures{font-size:.9rem}
-.captures th,.captures td{width:36%}
-.captures th{width:22%}
+.captures td{width:54%}
+.captures td+td{width:28%}
 .captures .small{display:block}
 .hash{font-size:.76rem;word-break:break-all}
 .hashes{font-family:ui-monospace,"Liberation Mono",monospace;font-size:.76rem}
@@ -215,16 +222,10 @@ h1{font-size:1.75rem}
 .stamp{gap:.7rem}
 .contents ul{columns:1}
 .sign{grid-template-columns:1fr 1fr;gap:.4rem 1.1rem}
-.readings thead{position:absolute;left:-99rem}
-.readings tr{display:grid;grid-template-columns:1fr auto;column-gap:.8rem;border-top:1px solid var(--rule);padding:.35rem 0}
-.readings tr>*{border:0;padding:0!important}
-.readings tbody th{grid-column:1/-1;font-weight:600}
-.readings td{text-align:left;white-space:normal}
-.readings td:nth-of-type(2)::before{content:"limit "}
-.readings td:nth-of-type(2){color:var(--faint);grid-column:1;grid-row:3}
-.readings td:nth-of-type(3){grid-column:2;grid-row:2/4;align-self:center}
-.readings tr.group{border-top:0;margin-top:.6rem;border-bottom:1px solid var(--rule-strong)}
-.readings .group th{border:0}
+.readings{font-size:.86rem}
+.readings tbody th{min-width:7.5rem;max-width:8.5rem}
+.readings th:first-child{position:sticky;left:0;background:var(--sheet);z-index:1}
+.readings td,.readings thead th+th{padding-left:.6rem}
 .captures thead{position:absolute;left:-99rem}
 .captures tr{display:block;border-top:1px solid var(--rule);padding:.4rem 0}
 .captures tr>*{display:block;width:auto;border:0;padding:0}
@@ -232,14 +233,14 @@ h1{font-size:1.75rem}
 `;
 
 /**
- * Paper: light, every table open, nothing split that belongs together. What would fill sheet after sheet with little said (the
- * figures behind small charts, the budget of every single reading) stays on the screen, and the results file has it all.
+ * Paper: light, nothing split that belongs together, what is short set beside each other. What would fill sheet after sheet with
+ * little said (the figures behind the charts, the budget of every single reading) stays on the screen; the page says where it is.
  */
 const onPaper = (runningHead: string, tool: string, form: string, invented: boolean): string => `
-@page{margin:17mm 15mm 18mm;@top-left{content:${cssString(runningHead)};font:9pt sans-serif;color:#56605c}@top-right{content:${cssString(invented ? 'Invented board, for demonstration' : form)};font:9pt sans-serif;color:#56605c}@bottom-left{content:${cssString(tool)};font:9pt sans-serif;color:#56605c}@bottom-right{content:"page " counter(page) " of " counter(pages);font:9pt sans-serif;color:#56605c}}
+@page{margin:16mm 14mm 16mm;@top-left{content:${cssString(runningHead)};font:9pt sans-serif;color:#56605c}@top-right{content:${cssString(invented ? 'Invented board, for demonstration' : form)};font:9pt sans-serif;color:#56605c}@bottom-left{content:${cssString(tool)};font:9pt sans-serif;color:#56605c}@bottom-right{content:"page " counter(page) " of " counter(pages);font:9pt sans-serif;color:#56605c}}
 @page :first{margin-top:12mm;@top-left{content:""}@top-right{content:""}}
 @media print{
-html{font-size:9.4pt;line-height:1.4;background:none;color-scheme:light}
+html{font-size:8.8pt;line-height:1.36;background:none;color-scheme:light}
 h1{margin-bottom:.6rem}
 .boxes,.invented,.stamp,.sentences{margin-bottom:.8rem}
 .sentences li{margin-bottom:.3rem}
@@ -259,28 +260,61 @@ details::details-content{display:block;content-visibility:visible;block-size:aut
 .sheet-one .faults{font-size:.98rem}
 .sheet-one .quiet-heading{margin-bottom:.35rem}
 .board .wide{max-height:68mm}
+.chart .wide{max-height:62mm}
 .contents{margin-top:0}
 h2,h3,caption,.group{break-after:avoid}
 figure,tr,.finding,.methods div,.lines div,.notes li,.stamp,.sentences li,.sign{break-inside:avoid}
 .part{margin-top:1.4rem}
 .tiles{grid-template-columns:1fr 1fr}
+.tiles:has(>.tile:nth-child(3)){grid-template-columns:1fr 1fr 1fr;gap:.2rem 1rem}
 .tile{break-inside:avoid}
 .tile-chart{max-width:none}
 .scroll{overflow:visible}
-.figures,.plain,.captures{font-size:8pt}
+.plain{font-size:8pt}
 .plain th,.plain td{padding-top:.1rem;padding-bottom:.1rem}
 .numbers{width:auto}
-.figures th,.figures td{padding:0 .7rem 0 0;line-height:1.3}
-.in-two{columns:2}.in-three{columns:3}
-.scroll.in-two,.scroll.in-three{break-inside:avoid}
-.in-two table,.in-three table{width:100%}
-.readings{font-size:8.4pt;line-height:1.3}
-.unlimited{width:100%}
-.readings th,.readings td{padding-top:.12rem;padding-bottom:.12rem}
-.readings .group th{padding-top:.4rem}
-.readings tbody{break-inside:avoid}
+.plates{display:grid;grid-template-columns:1fr 1fr 1fr;gap:0 1rem}
+.plates .tiles{display:contents}
+.plates .tile{margin:.3rem 0 0}
+.plates>p{order:1;grid-column:1/-1;margin:0}
+.close~.close .plates>p{display:none}
+.lists{columns:2;column-gap:1.4rem}
+.lists table{width:100%;margin-top:.3rem;font-size:7.4pt}
+.lists .numbers tbody th{min-width:0;width:52%}
+.lists .scroll{break-inside:avoid-page}
+.lists .across{column-span:all}
+.methods{columns:2;column-gap:1.4rem;font-size:7.2pt;line-height:1.28}
+.methods dd{margin-bottom:.45rem}
+.basis,.budget{font-size:7.4pt;line-height:1.25}
+.captures{font-size:7.4pt}
+.captures th,.captures td{padding:.1rem .6rem .1rem 0}
+.captures .small{font-size:6.6pt}
+.methods .small{font-size:6.2pt;line-height:1.25}
+.hash{font-size:6.2pt}
+.readings tbody tr:nth-child(-n+3){break-after:avoid}
+.readings tbody tr:nth-last-child(-n+3){break-before:avoid}
+.tile figcaption,.tile :is(h3,h4){font-size:7.8pt;line-height:1.25}
+.tile :is(h3,h4){font-size:8.2pt}
+.readings{font-size:7.4pt;line-height:1.25;min-width:0;margin-top:.4rem}
+.readings th,.readings td{padding-top:.08rem;padding-bottom:.08rem}
+.readings td,.readings thead th+th{padding-left:.2rem;padding-right:.42rem}
+.readings td .verdict,.readings td .small{font-size:6.6pt}
+.readings td sup{top:.15rem;right:0;padding:0}
+.readings{width:100%;table-layout:fixed}
+.readings td{white-space:normal}
+.readings tbody th{min-width:0;max-width:none}
+.readings thead th{max-width:none}
+.readings thead th:first-child{width:44%}
+.readings.some thead th:first-child{width:30%}
+.readings.many{font-size:7pt}
+.readings.many thead th:first-child{width:24%}
+.readings thead .limit{width:8.5%}
+.turned thead th:first-child{width:24%!important}
 thead,.result-line{break-after:avoid}
-.notes{font-size:7.6pt}
+.notes{font-size:6.8pt;columns:2;column-gap:1.4rem;line-height:1.25}
+.part>p{break-after:avoid}
+.finding .lines div{padding:.1rem 0}
+.finding{margin-bottom:.8rem}
 .sign{margin-top:.8rem}
 .sign p{margin-top:1.8rem}
 *{-webkit-print-color-adjust:exact;print-color-adjust:exact}

@@ -10,11 +10,11 @@ import { type Sentence, firstPageSentences } from './first-page.js';
 import { type FlexView, flexViews } from './flex-view.js';
 import { type ListeningView, listeningView } from './listening-view.js';
 import { noiseSources } from './noise-sources.js';
-import { counted, dateInWords, duration, fixed, numberWord, sentenceCase, signed, withUnit } from './numbers.js';
+import { counted, dateInWords, duration, fixed, sentenceCase, signed, withUnit } from './numbers.js';
 import { type OnChart, onChart } from './on-chart.js';
 import type { PlainTable } from './plain-table.js';
 import { type PlayerView, playerView } from './player-view.js';
-import { type BudgetRow, type BudgetSummary, type ReadingTable, budgetRow, budgetSummary, isLineReading, measuredText, readingTable } from './reading-tables.js';
+import { type BudgetRow, type BudgetSummary, type LimitRow, Notes, type PlaceGroup, type ReadingTable, budgetRow, budgetSummary, isLineReading, limitRows, measuredText, readingTables } from './reading-tables.js';
 import { LONGEST_NAME, shorten } from './text.js';
 import { type Mark, type Phrase, gravest, loopName, loopOf, lowered, markOfAll, opening, outputName, outputPhrase, overallWords, pairOf, statePhrase, stateOrder } from './words.js';
 
@@ -32,15 +32,19 @@ export interface Section {
   readonly mark: Mark;
   readonly why: Phrase;
   readonly topics: readonly Topic[];
+  /** Only charts, and small ones: all beside each other. */
+  readonly close: boolean;
+  /** What the letters in its tables stand for. */
+  readonly notes: readonly { readonly letter: string; readonly text: string }[];
 }
 
 /** Charts and the readings that they explain. */
 export interface Topic {
   readonly heading: Phrase;
   readonly figures: readonly FigureGroup[];
-  readonly readings: ReadingTable;
+  readonly readings: readonly ReadingTable[];
   /** Hum and whine line by line, where there are such readings. */
-  readonly lineReadings: ReadingTable;
+  readonly lineReadings: readonly ReadingTable[];
   readonly tables: readonly PlainTable[];
 }
 
@@ -73,7 +77,7 @@ export interface ReportView {
   readonly boardName: string;
   readonly invented: boolean;
   readonly fields: readonly Field[];
-  readonly verdict: { readonly word: string; readonly mark: Mark; readonly sentence: string; readonly tally: string; readonly missing: readonly string[] };
+  readonly verdict: { readonly word: string; readonly mark: Mark; readonly sentence: string; readonly missing: readonly string[] };
   readonly sentences: readonly Sentence[];
   readonly parts: BoardParts;
   readonly findings: readonly FindingView[];
@@ -83,6 +87,9 @@ export interface ReportView {
   readonly player: { readonly view: PlayerView; readonly section: Section } | null;
   readonly outputs: readonly Section[];
   readonly matches: readonly Section[];
+  /** The readings of all loops side by side; none without loops. */
+  readonly loopTables: readonly Section[];
+  /** The charts of each loop. */
   readonly loops: readonly Section[];
   /** What happened while leads were moved. */
   readonly flex: readonly FlexView[];
@@ -90,6 +97,7 @@ export interface ReportView {
   readonly others: readonly Section[];
   readonly conditions: readonly Field[];
   readonly conditionRemarks: readonly string[];
+  readonly limits: readonly LimitRow[];
   readonly budget: readonly BudgetRow[];
   readonly budgetSummary: readonly BudgetSummary[];
   readonly methods: readonly { readonly title: string; readonly text: string; readonly source: string; readonly checked: readonly string[] }[];
@@ -127,6 +135,7 @@ export function reportView(results: Results): ReportView {
     return { readings: results.readings.filter(here), curves: results.curves.filter(here) };
   };
   const bench = contents('bench', '');
+  const loops = results.board.loops.map(({ id }) => ({ id, contents: contents('loop', id) }));
   const parts = boardParts(results);
   const pairs = [
     ...new Set([...results.board.match.map(([a, b]) => `${a}:${b}`), ...[...results.readings, ...results.curves].map((i) => placeOf(results, i)).filter((p) => p.kind === 'pair').map((p) => p.key)]),
@@ -140,8 +149,7 @@ export function reportView(results: Results): ReportView {
     verdict: {
       word: word.word,
       mark: word.mark,
-      sentence: results.verdict.sentence,
-      tally: tallyOf(results),
+      sentence: besideStamp(results),
       missing: results.verdict.missing,
     },
     sentences: firstPageSentences(results, parts),
@@ -152,11 +160,13 @@ export function reportView(results: Results): ReportView {
     player: playerPart(results, contents('player', '').readings),
     outputs: results.board.outputs.map((o, i) => outputSection(results, `output-${String(i + 1)}`, o.id, contents('output', o.id), bench, parts.outputs[i]!)),
     matches: pairs.map((pair, i) => matchSection(results, `match-${String(i + 1)}`, pair, contents('pair', pair))),
-    loops: results.board.loops.map((l, i) => loopSection(results, `loop-${String(i + 1)}`, l.id, contents('loop', l.id), parts.loops[i]!)),
+    loopTables: loopTables(results, loops, gravest(parts.loops.map((l) => l.mark))),
+    loops: loops.map((l, i) => loopSection(results, `loop-${String(i + 1)}`, l.id, l.contents, parts.loops[i]!)),
     flex: flexViews(results),
     others: otherSections(results, bench, contents('other', '')),
     conditions: conditionFields(results),
     conditionRemarks: results.conditions.remarks,
+    limits: limitRows(results.readings),
     // Of what has no limit nothing hangs on the parts; the results file has them.
     budget: budgeted.filter((r) => r.limit !== null).map((r) => budgetRow(r, whereOf(results, r))),
     budgetSummary: budgetSummary(budgeted),
@@ -206,12 +216,11 @@ function playerPart(results: Results, readings: readonly Reading[]): ReportView[
   return { view: view ?? { instrument: [], figures: [], tables: [], assumed: [] }, section: made };
 }
 
-function tallyOf(results: Results): string {
-  const { passed, failed, undecided } = results.verdict;
-  const total = passed + failed + undecided;
-  const some = (n: number): string => (n === 0 ? 'none' : numberWord(n));
-  if (total === 0) return 'No reading was held against a limit.';
-  return `${sentenceCase(counted(total, 'reading'))} ${total === 1 ? 'was' : 'were'} held against a limit: ${some(passed)} within, ${some(failed)} outside, ${some(undecided)} not decided.`;
+/** The verdict's sentence without the words that the stamp beside it says. */
+function besideStamp({ verdict }: Results): string {
+  const { passed, failed, undecided } = verdict;
+  const said = sentenceCase(verdict.sentence.replace(/^(?:Not within limits|Within limits|Not complete|Not decided): /, ''));
+  return passed + failed + undecided === 0 ? `${said} No figure was held against a limit.` : said;
 }
 
 const LINE_CAPTION = 'Hum and whine, line by line';
@@ -238,20 +247,37 @@ function matchSection(results: Results, id: string, pair: string, { readings, cu
   );
 }
 
+/** Every loop in one table for each output, so that they can be told apart at a glance. */
+function loopTables(results: Results, loops: readonly { readonly id: string; readonly contents: Contents }[], mark: Mark): Section[] {
+  const readings = loops.flatMap((l) => l.contents.readings);
+  if (readings.length === 0) return [];
+  const at = (r: Reading): OnChart | null => onChart(results, r);
+  const notes = new Notes();
+  const outputs = [...new Set(readings.map((r) => r.output))];
+  const topics = outputs.map((output): Topic => {
+    const name: Phrase = output === null ? ['the whole board'] : outputPhrase(results, output);
+    const places = (wanted: (r: Reading) => boolean): PlaceGroup[] =>
+      loops.map((l) => ({ heading: [{ name: loopName(results, l.id) }], readings: l.contents.readings.filter((r) => r.output === output && wanted(r)) }));
+    return {
+      heading: opening(name),
+      figures: [],
+      readings: readingTables(['Readings of the loops, ', ...name], places((r) => !isLineReading(r)), notes, at),
+      lineReadings: readingTables([`${LINE_CAPTION}, loops, `, ...name], places(isLineReading), notes, at),
+      tables: [],
+    };
+  });
+  return [{ id: 'loops', heading: ['The loops side by side'], mark, why: [], topics, close: false, notes: notes.list }];
+}
+
 function loopSection(results: Results, id: string, loop: string, { readings, curves }: Contents, part: { mark: Mark; why: Phrase }): Section {
   const heading: Phrase = ['Loop ', { name: loopName(results, loop) }];
   const atRest = results.curves.filter((c) => c.state === 'rest');
-  const made = section(results, id, heading, part.mark, readings, loopFigures(results, loop, [...curves, ...atRest], readings), (list) =>
-    [...new Set(list.map((r) => r.output))].map((output) => ({
-      heading: output === null ? ['The whole board'] : opening(outputPhrase(results, output)),
-      readings: list.filter((r) => r.output === output),
-    })),
-  );
-  return { ...made, why: part.why };
+  const made = section(results, id, heading, part.mark, [], loopFigures(results, loop, [...curves, ...atRest], readings), () => []);
+  return { ...made, close: true, why: part.why };
 }
 
 function otherSections(results: Results, bench: Contents, other: Contents): Section[] {
-  const byPlace = (list: readonly Reading[]): { heading: Phrase; readings: readonly Reading[] }[] => {
+  const byPlace = (list: readonly Reading[]): PlaceGroup[] => {
     const keyOf = (r: Reading): string => JSON.stringify([r.state, r.output, r.loop]);
     return [...new Set(list.map(keyOf))].map((key) => {
       const here = list.filter((r) => keyOf(r) === key);
@@ -296,7 +322,7 @@ function section(
   mark: Mark,
   readings: readonly Reading[],
   figures: readonly FigureGroup[],
-  groupsOf: (readings: readonly Reading[]) => readonly { heading: Phrase; readings: readonly Reading[] }[],
+  groupsOf: (readings: readonly Reading[]) => readonly PlaceGroup[],
   tables: Partial<Record<FigureGroup['topic'], readonly PlainTable[]>> = {},
 ): Section {
   const at = (r: Reading): OnChart | null => onChart(results, r);
@@ -304,22 +330,18 @@ function section(
   const filled = TOPICS.map((t) => ({ ...t, own: readings.filter((r) => topicOf(r) === t.topic), drawn: figures.filter((f) => f.topic === t.topic), tables: tables[t.topic] ?? [] })).filter(
     (t) => t.own.length + t.drawn.length + t.tables.length > 0,
   );
-  return {
-    id,
-    heading,
-    mark,
-    why: readings.length === 0 ? ['No reading was taken here.'] : [],
-    topics: filled.map((t): Topic => {
-      const name: Phrase = filled.length === 1 ? lowered(heading) : [`${t.heading.charAt(0).toLowerCase()}${t.heading.slice(1)}, `, ...lowered(heading)];
-      return {
-        heading: [t.heading],
-        figures: t.drawn,
-        readings: readingTable(['Readings, ', ...name], groupsOf(t.own.filter((r) => !isLineReading(r))), at),
-        lineReadings: readingTable([`${LINE_CAPTION}, `, ...lowered(heading)], groupsOf(t.own.filter(isLineReading)), at),
-        tables: t.tables,
-      };
-    }),
-  };
+  const notes = new Notes();
+  const topics = filled.map((t): Topic => {
+    const name: Phrase = filled.length === 1 ? lowered(heading) : [`${t.heading.charAt(0).toLowerCase()}${t.heading.slice(1)}, `, ...lowered(heading)];
+    return {
+      heading: [t.heading],
+      figures: t.drawn,
+      readings: readingTables(['Readings, ', ...name], groupsOf(t.own.filter((r) => !isLineReading(r))), notes, at),
+      lineReadings: readingTables([`${LINE_CAPTION}, `, ...lowered(heading)], groupsOf(t.own.filter(isLineReading)), notes, at),
+      tables: t.tables,
+    };
+  });
+  return { id, heading, mark, why: readings.length === 0 ? ['No reading was taken here.'] : [], topics, close: false, notes: notes.list };
 }
 
 /** Where a reading was taken, for tables that mix places. */

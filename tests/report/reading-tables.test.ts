@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { budgetSummary, limitText, marginOf, measuredText, readingTable } from '../../src/report/reading-tables.js';
+import { Notes, budgetSummary, limitRows, limitText, marginOf, measuredText, readingTables } from '../../src/report/reading-tables.js';
 import { limit, reading, within } from './fixture.js';
 
 const flat = (text: string | null): string | null => text?.replace(/[\u00a0\u202f]/g, ' ') ?? null;
@@ -49,45 +49,106 @@ describe('marginOf', () => {
   });
 });
 
-describe('readingTable', () => {
-  const table = readingTable(
+describe('readingTables', () => {
+  const notes = new Notes();
+  const [table, ...more] = readingTables(
     ['Readings'],
     [
       {
         heading: ['rest'],
         readings: [
           reading({ ...noise, value: -92, uncertainty: 0.4, limit: limit('max', -90, 'common practice') }),
-          reading({ ...noise, value: null, remarks: ['The capture is silent.'] }),
-          reading({ ...noise, value: null }),
-          reading({ ...noise, value: 1, unit: 'sign', uncertaintyReason: 'a sign has none' }),
-          reading({ ...noise, value: -93, uncertainty: 0.4, limit: limit('max', -90, 'common practice') }),
+          reading({ ...noise, id: 'noise.hum', label: 'Mains hum', value: null, remarks: ['The capture is silent.'] }),
+          reading({ ...noise, id: 'polarity', label: 'Polarity', value: 1, unit: 'sign', uncertaintyReason: 'a sign has none' }),
         ],
       },
       { heading: ['empty'], readings: [] },
+      {
+        heading: ['all'],
+        readings: [
+          reading({ ...noise, value: -80, uncertainty: 0.4, limit: limit('max', -84, 'common practice') }),
+          reading({ ...noise, id: 'worst', label: 'Worst band (50 Hz) from its gain', unit: 'dB', value: 1, uncertainty: 0.1 }),
+          reading({ ...noise, id: 'noise.hum', label: 'Mains hum', value: null }),
+          reading({ ...noise, id: 'noise.hum', label: 'Mains hum', value: -90 }),
+        ],
+      },
+      {
+        heading: ['loop'],
+        readings: [
+          reading({ ...noise, value: -93, uncertainty: 0.4, limit: limit('max', -90, 'common practice') }),
+          reading({ ...noise, id: 'worst', label: 'Worst band (80 Hz) from its gain', unit: 'dB', value: 1, uncertainty: 0.1 }),
+        ],
+      },
     ],
+    notes,
   );
 
-  it('leaves out empty groups and says each note once', () => {
-    expect(table.groups.map((g) => g.heading)).toEqual([['rest']]);
-    expect(table.notes.map((n) => n.text)).toEqual([
-      'Limit: common practice.',
-      'The capture is silent.',
-      'No figure, and the results give no reason.',
-      'No uncertainty is stated: a sign has none.',
+  it('has a column for each place that has readings, and a row for each kind, in the order of the places', () => {
+    expect(more).toEqual([]);
+    expect(table!.columns).toEqual([['rest'], ['all'], ['loop']]);
+    expect(table!.turned).toBe(false);
+    expect(table!.rows.map((r) => [r.label, r.unit, r.cells.map((c) => flat(c?.figure ?? null))])).toEqual([
+      ['Noise floor, A-weighted', 'dBu', ['−92.00 ± 0.40', '−80.00 ± 0.40', '−93.00 ± 0.40']],
+      ['Worst band from its gain', 'dB', [undefined, '1.00 ± 0.10', '1.00 ± 0.10'].map((v) => v ?? null)],
+      ['Mains hum', 'dBu', ['no figure', 'no figure', null]],
+      ['Mains hum', 'dBu', [null, '−90.0', null]],
+      ['Polarity', '', ['same', null, null]],
     ]);
-    const [rows] = table.groups.map((g) => g.rows);
-    expect(rows!.map((r) => [r.figureNotes, r.limitNotes])).toEqual([[[], ['a']], [['b'], []], [['c'], []], [['d'], []], [[], ['a']]]);
   });
 
-  it('says why for every figure or uncertainty that is absent', () => {
-    for (const row of table.groups[0]!.rows) if (!row.measured.includes('±')) expect(row.figureNotes.length, row.measured).toBeGreaterThan(0);
+  it('says with a figure what is its own: its limit where most have another, and what its label has in brackets', () => {
+    const [floor, worst] = table!.rows;
+    expect(flat(floor!.limit)).toBe('≤ −90 dBu');
+    expect(floor!.cells.map((c) => [flat(c!.limit), c!.mark])).toEqual([['', 'pass'], ['≤ −84 dBu', 'fail'], ['', 'pass']]);
+    expect(worst!.cells.map((c) => flat(c?.detail ?? null))).toEqual([null, '50 Hz', '80 Hz']);
+    expect(worst!.limit).toBe('');
+  });
+
+  it('says why for every figure or uncertainty that is absent, each reason once', () => {
+    for (const row of table!.rows) for (const c of row.cells) if (c !== null && !c.figure.includes('±')) expect(c.notes.length, c.figure).toBe(1);
+    expect(notes.list).toEqual([
+      { letter: 'a', text: 'The capture is silent.' },
+      { letter: 'b', text: 'No figure, and the results give no reason.' },
+      { letter: 'c', text: 'No uncertainty is stated.' },
+      { letter: 'd', text: 'No uncertainty is stated: a sign has none.' },
+    ]);
+  });
+
+  it('turns few readings at many places, divides many, and says once what all come through', () => {
+    const places = (kinds: number): Parameters<typeof readingTables>[1] =>
+      Array.from({ length: 9 }, (_, i) => ({ heading: [`place ${String(i)}`], readings: Array.from({ length: kinds }, (__, k) => reading({ ...noise, id: `id.${String(k)}`, label: `kind ${String(k)}`, value: k, source: 'plug10k' })) }));
+    const [turned, ...none] = readingTables(['x'], places(2), new Notes());
+    expect(none).toEqual([]);
+    expect([turned!.turned, turned!.columns.length, turned!.rows.length]).toEqual([true, 9, 2]);
+    expect(turned!.caption).toEqual(['x', ', ', 'through plug10k']);
+    expect(turned!.rows.map((r) => r.qualifier)).toEqual(['', '']);
+    const divided = readingTables(['x'], places(7), new Notes());
+    expect(divided.map((t) => t.columns.length)).toEqual([5, 4]);
+    for (const t of divided) expect(t.rows).toHaveLength(7);
+    expect(readingTables(['x'], [], new Notes())).toEqual([]);
   });
 
   it('has letters for any number of notes', () => {
-    const many = readingTable(['x'], [{ heading: ['y'], readings: Array.from({ length: 60 }, (_, i) => reading({ ...noise, value: null, remarks: [`reason ${String(i)}`] })) }]);
-    const letters = many.notes.map((n) => n.letter);
+    const many = new Notes();
+    readingTables(['x'], [{ heading: ['y'], readings: Array.from({ length: 60 }, (_, i) => reading({ ...noise, value: null, remarks: [`reason ${String(i)}`] })) }], many);
+    const letters = many.list.map((n) => n.letter);
     expect([letters[25], letters[26], letters[59]]).toEqual(['z', 'aa', 'bh']);
     expect(new Set(letters).size).toBe(60);
+  });
+});
+
+describe('limitRows', () => {
+  it('says each limit once, with how many figures it is for and what it rests on', () => {
+    const rows = limitRows([
+      reading({ ...noise, value: -92, limit: limit('max', -90, 'common practice, no source') }),
+      reading({ ...noise, state: 'all', value: -92, limit: limit('max', -84, 'effects add noise') }),
+      reading({ ...noise, state: 'loop-eq', value: -92, limit: limit('max', -90, 'common practice, no source') }),
+      reading({ ...noise, value: -92 }),
+    ]);
+    expect(rows.map((r) => ({ ...r, limit: flat(r.limit) }))).toEqual([
+      { label: 'Noise floor, A-weighted', limit: '≤ −90 dBu', count: 2, basis: 'Common practice, no source.' },
+      { label: 'Noise floor, A-weighted', limit: '≤ −84 dBu', count: 1, basis: 'Effects add noise.' },
+    ]);
   });
 });
 

@@ -2,13 +2,13 @@ import { describe, expect, it } from 'vitest';
 import type { Reading, Results } from '../../src/judge/results.js';
 import { boardParts } from '../../src/report/board-parts.js';
 import { firstPageSentences } from '../../src/report/first-page.js';
-import { fixed } from '../../src/report/numbers.js';
-import { measuredText } from '../../src/report/reading-tables.js';
+import { fixed, isPolarity, unitText } from '../../src/report/numbers.js';
+import { figureText } from '../../src/report/reading-tables.js';
 import { type ReportView, type Section, type Topic, reportView } from '../../src/report/view.js';
 import { markWord, plain } from '../../src/report/words.js';
 import { allMissingResults, boardResults, emptyResults, hostileResults, limit, reading } from './fixture.js';
 
-const sectionsOf = (view: ReportView): readonly Section[] => [...(view.player === null ? [] : [view.player.section]), ...view.outputs, ...view.matches, ...view.loops, ...view.others];
+const sectionsOf = (view: ReportView): readonly Section[] => [...(view.player === null ? [] : [view.player.section]), ...view.outputs, ...view.matches, ...view.loopTables, ...view.loops, ...view.others];
 const topicsOf = (view: ReportView): readonly Topic[] => sectionsOf(view).flatMap((s) => s.topics);
 const flat = (text: string): string => text.replace(/[\u00a0\u202f]/g, ' ');
 const sentence = (results: Results, topic: string): { mark: string; text: string } => {
@@ -35,10 +35,10 @@ describe.each([
   const view = reportView(results);
 
   it('has one place for every reading', () => {
-    const shown = topicsOf(view).flatMap((t) => [t.readings, t.lineReadings]).flatMap((t) => t.groups.flatMap((g) => g.rows));
+    const shown = topicsOf(view).flatMap((t) => [...t.readings, ...t.lineReadings]).flatMap((t) => t.rows.flatMap((r) => r.cells.flatMap((c) => (c === null ? [] : [`${r.unit} ${c.figure}`]))));
     expect(shown).toHaveLength(results.readings.length);
     const count = (list: readonly string[]): Map<string, number> => list.reduce((m, k) => m.set(k, (m.get(k) ?? 0) + 1), new Map<string, number>());
-    expect(count(shown.map((r) => flat(`${r.label} ${r.measured}`)))).toEqual(count(results.readings.map((r) => flat(`${r.label} ${measuredText(r)}`))));
+    expect(count(shown.map(flat))).toEqual(count(results.readings.map((r) => flat(`${isPolarity(r.unit) ? '' : unitText(r.unit)} ${figureText(r)}`))));
   });
 
   it('draws every curve, and no small chart twice', () => {

@@ -34,7 +34,7 @@ export const narrow: Frame = {
 
 /** One of several beside each other. */
 export const small: Frame = {
-  width: 330, height: 178, left: 38, right: 66, top: 24, bottom: 22, fontPx: 11,
+  width: 304, height: 172, left: 38, right: 74, top: 24, bottom: 22, fontPx: 12,
   labelledHz: [20, 100, 1000, 10_000], slices: 90, namedLines: 2,
 };
 

@@ -343,7 +343,7 @@ export function livePage(): void {
         whole.disabled = group.low === LOWEST && group.high === HIGHEST;
         out.disabled = whole.disabled;
         closer.disabled = group.high / group.low <= LEAST_RATIO * 1.01;
-        pointAtRows(group);
+        pointAtFigures(group);
       },
     };
     const look = (low: number, high: number): void => {
@@ -430,42 +430,42 @@ export function livePage(): void {
 
   // ---- tables that point at charts --------------------------------------------------------------------------------
 
-  const rows = [...document.querySelectorAll<HTMLElement>('tr[data-at]')];
+  const pointing = [...document.querySelectorAll<HTMLElement>('td[data-at]')];
 
-  function pointAtRows(group: Group): void {
-    for (const row of rows) {
-      const here = group.sheets.some((s) => s.number === Number(row.dataset['of'])) && group.hz !== null && Math.abs(Math.log(Number(row.dataset['at']) / group.hz)) < 0.004;
-      row.classList.toggle('pointed', here);
+  function pointAtFigures(group: Group): void {
+    for (const cell of pointing) {
+      const here = group.sheets.some((s) => s.number === Number(cell.dataset['of'])) && group.hz !== null && Math.abs(Math.log(Number(cell.dataset['at']) / group.hz)) < 0.004;
+      cell.classList.toggle('pointed', here);
     }
   }
 
-  function startRows(): void {
-    for (const row of rows) {
-      const head = row.querySelector('th');
-      const group = groups.get(Number(row.dataset['of']));
-      if (head === null || group === undefined) continue;
+  function startFigures(): void {
+    for (const cell of pointing) {
+      const figure = cell.querySelector('.now');
+      const group = groups.get(Number(cell.dataset['of']));
+      if (figure === null || group === undefined) continue;
       const button = document.createElement('button');
       button.type = 'button';
       button.className = 'to-chart';
       button.title = 'Show on the chart';
-      button.append(...head.childNodes);
-      head.append(button);
+      button.append(...figure.childNodes);
+      figure.append(button);
       const point = (): void => {
-        group.hz = Number(row.dataset['at']);
+        group.hz = Number(cell.dataset['at']);
         if (group.hz < group.low || group.hz > group.high) [group.low, group.high] = [LOWEST, HIGHEST];
         group.show();
       };
-      row.addEventListener('pointerenter', point);
+      cell.addEventListener('pointerenter', point);
       button.addEventListener('focus', point);
       button.addEventListener('click', () => {
         point();
-        group.sheets.find((s) => s.number === Number(row.dataset['of']))?.box.scrollIntoView({ block: 'center', behavior: matchMedia('(prefers-reduced-motion: reduce)').matches ? 'auto' : 'smooth' });
+        group.sheets.find((s) => s.number === Number(cell.dataset['of']))?.box.scrollIntoView({ block: 'center', behavior: matchMedia('(prefers-reduced-motion: reduce)').matches ? 'auto' : 'smooth' });
       });
     }
   }
 
   for (const element of document.querySelectorAll<HTMLElement>('[data-charts]')) startGroup(element);
-  startRows();
+  startFigures();
   // The telephone turned on its side takes the other drawing.
   addEventListener('resize', () => {
     for (const group of new Set(groups.values())) group.show();

@@ -2,6 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { cycle, strokes, type ChartData, type Series } from '../../../src/report/charts/figure.js';
 import { narrow, plotHeight, plotWidth, small, wide } from '../../../src/report/charts/frame.js';
 import { xOf } from '../../../src/report/charts/sheet.js';
+import { shareRuling } from '../../../src/report/charts/shared.js';
 import { chartSvg, compactPath, specOf, tidySvg } from '../../../src/report/charts/svg.js';
 
 const grid = Array.from({ length: 400 }, (_, i) => 20 * 1000 ** (i / 399));
@@ -77,11 +78,14 @@ describe('marks and lines', () => {
 
   it('puts hum and whine where their frequencies are, in shapes of their own', async () => {
     const svg = await chartSvg(noise, wide, 'x', 'wide');
-    const at = (hz: number): string => `translate(${String(Math.round(xOf(wide, hz) * 10) / 10)},`;
-    const [hum] = svg.match(/<path transform="[^"]*" d="[^"]*" fill="var\(--hum\)"[^>]*>/) ?? [];
-    const [whine] = svg.match(/<path transform="[^"]*" d="[^"]*" fill="var\(--sheet\)" stroke="var\(--whine\)"[^>]*>/) ?? [];
-    expect(hum).toContain(at(50));
-    expect(whine).toContain(at(1000));
+    const [, hum] = /<path d="(M[^"]*)" fill="var\(--hum\)"/.exec(svg) ?? [];
+    const [, whine] = /<path d="(M[^"]*)" fill="var\(--sheet\)" stroke="var\(--whine\)"/.exec(svg) ?? [];
+    const middle = (d: string): number => {
+      const x = absolute(d).map((p) => p[0]);
+      return (Math.min(...x) + Math.max(...x)) / 2;
+    };
+    expect(Math.abs(middle(hum!) - xOf(wide, 50))).toBeLessThan(0.15);
+    expect(Math.abs(middle(whine!) - xOf(wide, 1000))).toBeLessThan(0.15);
     expect(svg).toContain('>hum 50 Hz</text>');
     expect(svg).toContain('>whine 1 kHz</text>');
   });
@@ -91,8 +95,8 @@ describe('marks and lines', () => {
     y[217] = -80;
     const data: ChartData = { ...noise, series: [series('mean', y)], marks: [], limits: [], span: { low: -150, high: -70, step: 10 } };
     const svg = await chartSvg(data, wide, 'x', 'wide');
-    const path = /d="(M[^"]*)" stroke="var\(--line-1\)"/.exec(svg)![1]!;
-    const points = absolute(path);
+    const [, scale, path] = /<path( transform="scale\(\.1\)")? d="(M[^"]*)" stroke="var\(--line-1\)"/.exec(svg)!;
+    const points = absolute(path!, scale === undefined ? 1 : 0.1);
     const highest = points.reduce((a, b) => (b[1] < a[1] ? b : a));
     // A tenth of a pixel is what coordinates are rounded to.
     expect(Math.abs(highest[0] - xOf(wide, grid[217]!))).toBeLessThanOrEqual(0.1);
@@ -103,8 +107,8 @@ describe('marks and lines', () => {
   it('draws nothing outside the sheet: what leaves the scale is a gap', async () => {
     const deep: ChartData = { ...response, limits: [], series: [series('deep', grid.map((hz) => -40 * Math.log10(1 + hz / 500)))] };
     const svg = await chartSvg(deep, wide, 'x', 'wide');
-    for (const [, d] of svg.matchAll(/<path[^>]* d="([^"]*)" stroke="var\(--line-1\)"/g)) {
-      for (const [x, y] of absolute(d!)) {
+    for (const [, scale, d] of svg.matchAll(/<path( transform="scale\(\.1\)")? d="([^"]*)" stroke="var\(--line-1\)"[^>]*linejoin/g)) {
+      for (const [x, y] of absolute(d!, scale === undefined ? 1 : 0.1)) {
         expect(x).toBeGreaterThanOrEqual(-0.1);
         expect(x).toBeLessThanOrEqual(plotWidth(wide) + 0.1);
         expect(y).toBeGreaterThanOrEqual(-0.1);
@@ -139,17 +143,44 @@ describe('tidySvg', () => {
     const given = '<svg><g><g role="x" aria-hidden="true"><path class="background" d="M0,0Z"/><g><text fill="a"/><text fill="b" opacity="1">b</text></g><path d="" display="none"/></g></g></svg>';
     expect(tidySvg(given)).toBe('<svg><text fill="b">b</text></svg>');
   });
+
+  it('makes one path of neighbours of one look, each where it was', () => {
+    const look = ' stroke="var(--line-1)" stroke-width="3.40645"';
+    const given = `<svg><line transform="translate(6,104)" x2="0" y2="-41"${look}/><line transform="translate(12.6,104.3)" x2="0" y2="-41.3"${look}/><path transform="translate(5,5)" d="M0,2L-3,-2L3,-2Z" fill="a"/><path transform="translate(6,4)" d="M2,0A2,2,0,1,1,-2,0A2,2,0,1,1,2,0" fill="a"/><path transform="translate(7,7)" d="M0,0C1,1,2,2,3,3" fill="a"/></svg>`;
+    expect(tidySvg(given)).toBe(
+      '<svg><path d="M6 104l0-41M12.6 104.3l0-41.3" stroke="var(--line-1)" stroke-width="3.41"/><path d="M5 7l-3-4 6 0ZM8 4a2 2 0 1 1-4 0a2 2 0 1 1 4 0" fill="a"/><path transform="translate(7,7)" d="M0,0C1,1,2,2,3,3" fill="a"/></svg>',
+    );
+  });
+
+  it('writes a long path in whole tenths, as wide and dashed as it was', () => {
+    const d = Array.from({ length: 80 }, (_, i) => `${i === 0 ? 'M' : 'L'}${String(i)},${String((i % 7) + 0.3)}`).join('');
+    const [, long, look] = /<path transform="scale\(\.1\)" d="([^"]*)"([^>]*)\/>/.exec(tidySvg(`<svg><path d="${d}" stroke="s" stroke-width="1.8" stroke-dasharray="5,3"/></svg>`))!;
+    expect(look).toBe(' stroke="s" stroke-width="18" stroke-dasharray="50,30"');
+    absolute(long!, 0.1).forEach(([x, y], i) => {
+      expect(x).toBeCloseTo(i, 9);
+      expect(y).toBeCloseTo((i % 7) + 0.3, 9);
+    });
+  });
+});
+
+describe('shareRuling', () => {
+  it('draws once what two drawings have alike, and leaves the rest in place', () => {
+    const ruled = (d: string): string => `<path d="${d}" stroke="var(--rule)" stroke-width="1"/>`;
+    const { svgs, defs } = shareRuling([`<svg>${ruled('M0 0l1 1')}<path d="M2 2" stroke="x"/></svg>`, `<svg>${ruled('M0 0l1 1')}${ruled('M9 9l1 1')}</svg>`]);
+    expect(defs).toBe('<path id="ruled-1" d="M0 0l1 1" stroke="var(--rule)" stroke-width="1"/>');
+    expect(svgs).toEqual(['<svg><use href="#ruled-1"/><path d="M2 2" stroke="x"/></svg>', `<svg><use href="#ruled-1"/>${ruled('M9 9l1 1')}</svg>`]);
+  });
 });
 
 /** The points of a path of M, l and Z as `compactPath` writes it. */
-function absolute(d: string): (readonly [number, number])[] {
+function absolute(d: string, scale = 1): (readonly [number, number])[] {
   const out: (readonly [number, number])[] = [];
   let [x, y] = [0, 0];
   for (const [, command, numbers] of d.matchAll(/([Ml])([^MlZ]*)/g)) {
     const values = [...numbers!.matchAll(/-?(?:\d+\.?\d*|\.\d+)/g)].map((m) => Number(m[0]));
     for (let i = 0; i < values.length; i += 2) {
       [x, y] = command === 'M' ? [values[i]!, values[i + 1]!] : [x + values[i]!, y + values[i + 1]!];
-      out.push([x, y]);
+      out.push([x * scale, y * scale]);
     }
   }
   return out;
