@@ -20,6 +20,8 @@ export type ToChild =
 export type FromChild =
   | { readonly says: 'devices'; readonly devices: readonly AudioDevice[] }
   | { readonly says: 'open'; readonly sampleRateHz: number; readonly playChannels: number }
+  /** What is to be played begins at this frame, as blocks count. */
+  | { readonly says: 'playing'; readonly frame: number }
   | { readonly says: 'block'; readonly frame: number; readonly frames: number; readonly channels: readonly Float32Array[] }
   /** `about`: what could not be done. */
   | { readonly says: 'failed'; readonly about: 'library' | 'play' | 'record' | 'devices'; readonly reason: string };
@@ -27,6 +29,8 @@ export type FromChild =
 const BLOCK_FRAMES = 4096;
 /** The library renders so many frames at a time; sound that begins at a multiple of it is not interpolated. */
 const QUANTUM = 128;
+/** The node dates a block by when what it puts out is heard: so many frames after what it took in (measured with a source in front of it). */
+const DATED_AHEAD_FRAMES = 2 * BLOCK_FRAMES - QUANTUM;
 /** Frames, measured: at every rate 60 s came back bit for bit. */
 const PLAY_LATENCY_FRAMES = 8192;
 const RECORD_LATENCY_FRAMES = 16384;
@@ -169,7 +173,7 @@ async function open({ sampleRateHz, play, record }: SessionRequest): Promise<voi
   processor.onaudioprocess = ({ inputBuffer, playbackTime }): void => {
     // Until the input runs, and where the queue is empty, the library gives one channel of zeros.
     const heard = Array.from({ length: channels }, (_, c) => (c < inputBuffer.numberOfChannels ? new Float32Array(inputBuffer.getChannelData(c)) : new Float32Array(BLOCK_FRAMES)));
-    tell({ says: 'block', frame: Math.round(playbackTime * context.sampleRate), frames: BLOCK_FRAMES, channels: heard });
+    tell({ says: 'block', frame: Math.round(playbackTime * context.sampleRate) - DATED_AHEAD_FRAMES, frames: BLOCK_FRAMES, channels: heard });
   };
   processor.connect(destination);
   running = { context, way: { node: merger, input: play.channel - 1 }, gain: null };
@@ -196,6 +200,7 @@ function play({ samples, loop, ramp }: PlayRequest): void {
     source.connect(way.node, 0, way.input);
   }
   source.start(startS);
+  tell({ says: 'playing', frame: Math.round(startS * sampleRate) });
 }
 
 const amplitude = (db: number): number => 10 ** (db / 20);

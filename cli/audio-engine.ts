@@ -97,6 +97,7 @@ function open(request: SessionRequest): Promise<AudioSession> {
   let opened: (() => void) | null = null;
   let refused: ((why: Problem) => void) | null = null;
   let frames = 0;
+  let playsFromFrame: number | null = null;
 
   const fail = (why: Problem): void => {
     clearTimeout(timer);
@@ -130,6 +131,9 @@ function open(request: SessionRequest): Promise<AudioSession> {
         frames = message.frame + message.frames;
         waiting.push(message);
         wake?.();
+        break;
+      case 'playing':
+        playsFromFrame = message.frame;
         break;
       case 'failed':
         fail(refusal(message, request));
@@ -165,6 +169,9 @@ function open(request: SessionRequest): Promise<AudioSession> {
           child.send({ ask: 'level', toDb, seconds });
         },
         blocks: blocks(),
+        get playsFromFrame() {
+          return playsFromFrame;
+        },
         close: () => {
           closed = true;
           clearTimeout(timer);

@@ -11,14 +11,14 @@ import { benchSight } from '../src/capture/bench-sight.js';
 import type { BenchFigure, Sight } from '../src/capture/bench-sight.js';
 import { fullScaleText, inputFullScale, meterText, outputFullScale, readMeter, toneLevel } from '../src/capture/calibration.js';
 import type { FullScale, MeterReading, ToneLevel } from '../src/capture/calibration.js';
-import { record, SETTLE_S, STEER_S } from '../src/capture/record.js';
+import { record, SETTLE_S, STEER_S, TAIL_S } from '../src/capture/record.js';
 import { exitCode, problem } from '../src/problems.js';
 import { DEFAULT_LEVEL_DBFS } from '../src/signals/reference.js';
 import { fixed } from '../src/units/format.js';
 import { run as capture } from './capture.js';
 import { checkPart } from './file-part.js';
 import { createInspector } from './inspector.js';
-import { openJob, stepOf } from './job.js';
+import { benchRoundTripS, openJob, stepOf } from './job.js';
 import type { Job } from './job.js';
 import { keyOf } from './keyboard.js';
 import type { Keyboard } from './keyboard.js';
@@ -71,8 +71,12 @@ export async function run(context: Context, [jobPath, wav]: readonly string[], o
   if (wav === undefined && context.keyboard && !options.yes) await captureBench(context, jobPath!, options);
   const now = openJob(jobPath!, context);
   const sights = await sightOf(now);
-  if (options.json) printJson(context, document(done, sights));
-  else saySight(context, sights);
+  const trip = benchRoundTripS(now);
+  if (options.json) printJson(context, document(done, sights, trip));
+  else {
+    saySight(context, sights);
+    sayRoundTrip(context, trip, wav !== undefined);
+  }
   nextCapture(context, now, jobPath!);
   return exitCode.done;
 }
@@ -345,9 +349,21 @@ function saySight(context: Context, sights: readonly Sight[] | null): void {
   );
 }
 
-const document = ({ output, inputs }: Calibrated, sights: readonly Sight[] | null): object => ({
+/** How long the way round takes, and what that is for. */
+function sayRoundTrip(context: Context, tripS: number | null, isFromRecording: boolean): void {
+  if (tripS !== null) {
+    paragraph(context, `\nRound trip of the bench: ${fixed(1000 * tripS, 1)} ms from playing to recording, through converters, drivers and their buffers, as bench.take showed it; it differs a little from run to run. It is in no figure, since takes are placed by their markers; the program records ${fixed(TAIL_S, 1)} s longer than it plays, so that nothing is cut off.`);
+  } else if (isFromRecording) {
+    paragraph(context, '\nThe round trip cannot be known from recordings: they do not say when playing began. No figure needs it.');
+  } else {
+    paragraph(context, '\nThe round trip of the bench shows once "boardproof capture" has played and recorded bench.take.');
+  }
+}
+
+const document = ({ output, inputs }: Calibrated, sights: readonly Sight[] | null, roundTripS: number | null): object => ({
   format: CALIBRATION_FORMAT,
   output: { fullScaleDbu: output.dbu, uncertaintyDb: output.uncertaintyDb },
   inputs: inputs.map(({ channel, output: heard, fullScale }) => ({ channel, output: heard, fullScaleDbu: fullScale.dbu, uncertaintyDb: fullScale.uncertaintyDb })),
   againstLimits: sights,
+  roundTripS,
 });

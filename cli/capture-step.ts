@@ -13,11 +13,13 @@ import { IDLE_S } from '../src/board/steps.js';
 import { APPROACH_S, programmeOf } from '../src/capture/programme.js';
 import { record, SETTLE_S, TAIL_S } from '../src/capture/record.js';
 import type { Playing, RecordAccount } from '../src/capture/record.js';
+import { roundTripS } from '../src/capture/round-trip.js';
 import type { ChannelLevel } from '../src/capture/levels.js';
 import { isOverrulable } from '../src/measure/capture-checks.js';
 import { createFlexWatch } from '../src/measure/flex.js';
 import type { FlexEvent } from '../src/measure/flex.js';
 import type { HeardOutput } from '../src/measure/live-checks.js';
+import { startFrameOf } from '../src/measure/take.js';
 import { Problem, exitCode, problem } from '../src/problems.js';
 import { referenceFileS } from '../src/signals/reference.js';
 import type { ReferenceName } from '../src/signals/reference.js';
@@ -72,6 +74,8 @@ export interface Recorded {
   readonly events: readonly FlexEvent[];
   readonly levelDbfs: number | null;
   readonly recordedAt: string;
+  /** From playing to recording, s; null where no take was played, or found. */
+  readonly roundTripS: number | null;
 }
 
 export interface StepWatch {
@@ -90,6 +94,7 @@ export async function recordStep(context: Context, job: Job, step: Step, station
   checkRoom(job.folder, plan.wholeS ?? LONGEST_S, channels, sampleRateHz);
   const recordedAt = context.now().toISOString();
   const wav = createGrowingWav(job.folder, step.id, channels, sampleRateHz, context.now());
+  const playing = playingOf(step, plan, station);
   const events: FlexEvent[] = [];
   const flex = step.kind === 'flex' ? createFlexWatch(station.inputs.map((i) => i.output), sampleRateHz) : null;
   const heed = (found: readonly FlexEvent[]): void => {
@@ -102,7 +107,7 @@ export async function recordStep(context: Context, job: Job, step: Step, station
   try {
     account = await record(
       station.engine,
-      { session: station.session, inputs: station.inputs, playing: playingOf(step, plan, station), name: step.id, lengthS: plan.lengthS ?? LONGEST_S },
+      { session: station.session, inputs: station.inputs, playing, name: step.id, lengthS: plan.lengthS ?? LONGEST_S },
       {
         keep: (block) => {
           wav.write(block);
@@ -122,7 +127,9 @@ export async function recordStep(context: Context, job: Job, step: Step, station
   wav.close();
   if (flex) heed(flex.finish());
   const judged = await judge(job, step, wav.file, station, inspector);
-  return { file: wav.file, account, events, levelDbfs: plan.signal ? station.levelDbfs : null, recordedAt, ...judged };
+  const take = judged.part?.take ?? null;
+  const trip = playing.kind === 'programme' && take !== null ? roundTripS(account, playing.programme, startFrameOf(take, sampleRateHz), sampleRateHz) : null;
+  return { roundTripS: trip, file: wav.file, account, events, levelDbfs: plan.signal ? station.levelDbfs : null, recordedAt, ...judged };
 }
 
 /** The disk may be full: what is there stays. */
@@ -161,12 +168,13 @@ async function judge(job: Job, step: Step, file: string, station: Station, inspe
 }
 
 /** Files what was recorded, and takes the working file away. */
-export async function fileRecorded(context: Context, job: Job, step: Step, { part, file, account, events, levelDbfs, recordedAt, refusal }: Recorded, station: Station): Promise<FiledPart> {
+export async function fileRecorded(context: Context, job: Job, step: Step, { part, file, account, events, levelDbfs, recordedAt, refusal, roundTripS: trip }: Recorded, station: Station): Promise<FiledPart> {
   const { play, record: { device }, sampleRateHz } = station.session;
   const filed = await filePart(context, job, part!, {
     how: (_name, fromS, toS) => `${levelDbfs === null ? 'recorded here' : `played and recorded here at ${levelDbfs} dBFS`}, ${fixed(fromS, 2)} s to ${fixed(toS, 2)} s`,
     device: levelDbfs === null ? device : `${play.device} → ${device}`,
     recordedAt,
+    roundTripS: trip,
     remarks: refusal ? [`${AS_IS} ${refusal.message}`] : [],
     checks: [
       { name: 'frames', says: `${account.frames} recorded at ${sampleRateHz} Hz, none skipped, ${account.fillerFrames} of filler cut out` },

@@ -52,6 +52,7 @@ export interface PartStory {
   readonly remarks: readonly string[];
   /** True where it counts together with the captures that the step has. */
   readonly repeat?: boolean;
+  readonly roundTripS?: number | null;
   /** Beside the program's own. */
   readonly checks: CaptureStory['checks'];
 }
@@ -151,6 +152,7 @@ async function file(context: Context, job: Job, step: Step, recording: Recording
       how: story.how(open.name, fromS, toS),
       device: story.device,
       repeat: story.repeat === true,
+      roundTripS: story.roundTripS ?? null,
       checks: [...checks, ...story.checks],
       remarks: [...story.remarks, ...(open.unfinished ? ['The recorder did not finish the file; what is there was taken.'] : [])],
     },

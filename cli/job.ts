@@ -86,6 +86,8 @@ export interface Sidecar {
    * the place of what was there. Absent in files of earlier versions.
    */
   readonly repeats?: readonly string[];
+  /** How long after it was played the take stood in the recording, s; null where it was not played here. Absent in files of earlier versions. */
+  readonly roundTripS?: number | null;
 }
 
 /** Text files of a job are small; more is another file. */
@@ -247,9 +249,15 @@ function readSidecar(folder: string, step: string, stem: string, bytes: number):
 
 const emptySidecar = { recordedAt: null, how: '', device: null, checks: [], remarks: [], repeats: [] } as const;
 
-export interface CaptureStory extends Pick<Sidecar, 'recordedAt' | 'how' | 'device' | 'checks' | 'remarks'> {
+export interface CaptureStory extends Pick<Sidecar, 'recordedAt' | 'how' | 'device' | 'checks' | 'remarks' | 'roundTripS'> {
   /** True: the captures that count for the step go on counting, together with this one. False or absent: this one takes their place. */
   readonly repeat?: boolean;
+}
+
+/** Round trip of the bench looped to itself, s; null where it was not played and recorded here. */
+export function benchRoundTripS({ captures }: Job): number | null {
+  const told: unknown = captures.get('bench.take')?.sidecar?.roundTripS;
+  return typeof told === 'number' && Number.isFinite(told) && told > 0 ? told : null;
 }
 
 /**
@@ -279,7 +287,7 @@ export async function fileCapture(job: Job, step: string, wav: Chunks, story: Ca
     throw error;
   }
   pending.commit();
-  const { recordedAt, how, device, checks, remarks } = story;
+  const { recordedAt, how, device, checks, remarks, roundTripS = null } = story;
   const sidecar: Sidecar = {
     format: CAPTURE_FORMAT,
     step,
@@ -292,6 +300,7 @@ export async function fileCapture(job: Job, step: string, wav: Chunks, story: Ca
     checks,
     remarks,
     repeats,
+    roundTripS,
   };
   await writeFileAtomic(path.join(folder, `${step}.json`), `${toJson(sidecar)}\n`);
   return captureFile(job.folder, step);

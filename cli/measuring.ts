@@ -16,7 +16,7 @@ import { earlierResults, keepResults } from './earlier-results.js';
 import type { EstimateAnswer } from './estimate-file.js';
 import { estimateAll } from './estimate-pool.js';
 import { writeFileAtomic } from './files.js';
-import { AS_IS, CAPTURES } from './job.js';
+import { AS_IS, CAPTURES, benchRoundTripS } from './job.js';
 import type { CaptureFile, Job } from './job.js';
 import { progress } from './progress.js';
 import { toJson } from './terminal.js';
@@ -62,6 +62,7 @@ export async function measureFolder(context: Context, job: Job, jobName: string)
     measuredAt: context.now().toISOString(),
     boardSha256: job.boardSha256,
     benchSha256: job.benchSha256,
+    roundTripS: benchRoundTripS(job),
     problems: answers.flatMap((a) => ('code' in a ? [{ code: a.code, message: a.message, step: a.step }] : [])),
   });
   const { results: earlier, unreadable } = await earlierResults(job.folder, jobName);

@@ -57,6 +57,8 @@ export interface AudioSession {
    * @throws Problem `capture.device-lost`, `capture.open-failed`, `capture.rate`
    */
   readonly blocks: AsyncIterable<AudioBlock>;
+  /** Frame, as blocks count, at which what was last played begins; null until the device has said so. */
+  readonly playsFromFrame: number | null;
   /** Stops the sound at once. */
   close(): void;
 }

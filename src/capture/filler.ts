@@ -13,13 +13,18 @@ export const FILL_FRAMES = 128;
 /** A run of zeros this long is silence and no filler, in seconds. */
 const LONGEST_FILL_S = 0.5;
 
+export interface FillerCutOut {
+  readonly atFrame: number;
+  readonly frames: number;
+}
+
 export interface FillerCut {
   /** Takes the next frames and gives back those that are certain; the arrays are new. */
   push(channels: readonly Float32Array[]): Float32Array[];
   /** What was held back at the end. */
   finish(): Float32Array[];
-  /** Frames that were cut out so far. */
-  readonly cutFrames: number;
+  /** What was cut out so far, each before a frame of what was given back. */
+  readonly cuts: readonly FillerCutOut[];
   /** Zero frames at the end of what was pushed so far, in every channel. */
   readonly zeroRun: number;
 }
@@ -29,15 +34,14 @@ export function createFillerCut(channelCount: number, sampleRateHz: number): Fil
   /** Zeros that may be filler and were not given back. */
   let held = 0;
   let run = 0;
-  let cut = 0;
+  let given = 0;
+  const cuts: FillerCutOut[] = [];
   let heardAny = false;
 
   const isZero = (channels: readonly Float32Array[], n: number): boolean => channels.every((c) => c[n] === 0);
 
   return {
-    get cutFrames() {
-      return cut;
-    },
+    cuts,
     get zeroRun() {
       return run;
     },
@@ -57,7 +61,7 @@ export function createFillerCut(channelCount: number, sampleRateHz: number): Fil
           continue;
         }
         if (held > 0) {
-          if (held === run && run % FILL_FRAMES === 0) cut += held;
+          if (held === run && run % FILL_FRAMES === 0) cuts.push({ atFrame: given + used, frames: held });
           else used += held;
           held = 0;
         }
@@ -66,6 +70,7 @@ export function createFillerCut(channelCount: number, sampleRateHz: number): Fil
         for (let c = 0; c < channelCount; c++) out[c]![used] = channels[c]![n]!;
         used++;
       }
+      given += used;
       return out.map((c) => c.subarray(0, used));
     },
     finish() {

@@ -10,7 +10,7 @@
  */
 import { amplitudeOfDbfs, sinTurns } from '../signals/exact.js';
 import { fadeGain } from '../signals/marker.js';
-import { renderReference } from '../signals/reference.js';
+import { referenceExtent, renderReference } from '../signals/reference.js';
 import type { ReferenceName, ReferenceSettings } from '../signals/reference.js';
 import { stairsOf } from '../signals/stairs.js';
 import { TONE_HZ } from '../signals/take.js';
@@ -30,6 +30,8 @@ export interface Programme {
   readonly highestDbfs: number;
   /** When the approach is over and the signal's own silence begins. */
   readonly approachS: number;
+  /** When the signal's start marker begins. */
+  readonly signalS: number;
 }
 
 /** Highest level of a signal played at a working level: the stairs rise above it. */
@@ -49,7 +51,7 @@ export function programmeOf(signal: 'take' | 'stairs', settings: ReferenceSettin
   }
   for (let n = 0; n < reference.length; n++) samples[approach + n] = reference[n]!;
   underlay(samples);
-  return { samples, lengthS: samples.length / sampleRateHz, highestDbfs: highestOf(signal, levelDbfs), approachS: APPROACH_S };
+  return { samples, lengthS: samples.length / sampleRateHz, highestDbfs: highestOf(signal, levelDbfs), approachS: APPROACH_S, signalS: approach / sampleRateHz + referenceExtent[signal].leadS };
 }
 
 /** One second of the steady tone, which loops without a seam: 997 whole periods. */

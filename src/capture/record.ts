@@ -7,6 +7,7 @@
 import { problem } from '../problems.js';
 import type { AudioBlock, AudioEngine, AudioSession, SessionRequest } from './engine.js';
 import { createFillerCut } from './filler.js';
+import type { FillerCutOut } from './filler.js';
 import { levelsOf } from './levels.js';
 import type { ChannelLevel } from './levels.js';
 import { APPROACH_DB, APPROACH_S, steadyLoop } from './programme.js';
@@ -51,6 +52,10 @@ export interface RecordAccount {
   readonly frames: number;
   /** Frames of filler that were cut out. */
   readonly fillerFrames: number;
+  /** Where, in frames of all that came in and was kept or skipped. */
+  readonly cuts: readonly FillerCutOut[];
+  /** Frame of the recording at which playing began, as the device counts; null where nothing plays, or it is not known. */
+  readonly playsFromFrame: number | null;
 }
 
 /** Recorded after a programme: the way round takes some of it. */
@@ -97,6 +102,7 @@ async function follow(session: AudioSession, request: RecordRequest, watch: Reco
   const wanted = playing.kind === 'programme' ? frames(playing.programme.lengthS + TAIL_S) : request.lengthS === null ? Infinity : frames(request.lengthS);
   const heardComing = watchApproach();
   let next: number | null = null;
+  let first = 0;
   let heard = 0;
   let kept = 0;
   const keep = (certain: readonly Float32Array[]): void => {
@@ -112,6 +118,7 @@ async function follow(session: AudioSession, request: RecordRequest, watch: Reco
     const { value: block, done } = await blocks.next();
     if (done === true) break;
     if (next !== null && block.frame !== next) throw problem('capture.frames-skipped', { frames: block.frame - next, atS: heard / sampleRateHz });
+    if (next === null) first = block.frame;
     next = block.frame + block.frames;
     const levels = levelsOf(inputs.map(({ channel }) => block.channels[channel - 1]!));
     const loud = levels.findIndex((l) => l.clips);
@@ -126,7 +133,7 @@ async function follow(session: AudioSession, request: RecordRequest, watch: Reco
   if (watch.interrupt?.aborted) throw problem('cli.interrupted', {});
   keep(cut.finish());
   if (playing.kind === 'tone') await sink(session, blocks);
-  return { frames: kept, fillerFrames: cut.cutFrames };
+  return { frames: kept, fillerFrames: cut.cuts.reduce((sum, c) => sum + c.frames, 0), cuts: cut.cuts, playsFromFrame: session.playsFromFrame === null ? null : session.playsFromFrame - first };
 }
 
 /** The approach rises by 40 dB; heard through any noise that leaves a take to measure, it rises by this much at least. */

@@ -32,6 +32,8 @@ export interface JobToJudge {
   readonly measuredAt: string;
   readonly boardSha256: string;
   readonly benchSha256: string;
+  /** Of the bench looped to itself; absent or null where it was not played and recorded by the program. */
+  readonly roundTripS?: number | null;
   /** Captures that could not be used, and why. */
   readonly problems: readonly { readonly code: string; readonly message: string; readonly step?: string }[];
 }
@@ -142,6 +144,7 @@ export function judgeJob(job: JobToJudge): Results {
       inputs: bench.inputs.map((i) => ({ channel: i.channel, output: i.output, fullScale: stated(i.fullScaleDbu, 'dBu', 'dB') })),
       plugs: bench.plugs.map((p) => ({ id: p.id, resistance: stated(p.resistanceOhm, 'Ω', 'Ω')! })),
       sha256: job.benchSha256,
+      roundTripS: job.roundTripS ?? null,
     },
     conditions: {
       measuredAt: job.measuredAt,

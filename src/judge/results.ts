@@ -159,6 +159,8 @@ export interface Results {
     readonly inputs: readonly { readonly channel: number; readonly output: string; readonly fullScale: string | null }[];
     readonly plugs: readonly { readonly id: string; readonly resistance: string }[];
     readonly sha256: string;
+    /** From playing to recording, looped to itself, s; null where it is not known. Absent in files of earlier versions. */
+    readonly roundTripS?: number | null;
   };
   readonly conditions: {
     readonly measuredAt: string;

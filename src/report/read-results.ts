@@ -169,6 +169,7 @@ const schema = z.object({
     inputs: z.array(z.object({ channel: count, output: text, fullScale: orNull(text) })),
     plugs: z.array(z.object({ id: text, resistance: text })),
     sha256: text,
+    roundTripS: orNull(number).exactOptional(),
   }),
   conditions: z.object({ measuredAt: text, limits: text, coverage: text, decisionRule: text, remarks: z.array(text) }),
   captures: z.array(

@@ -395,6 +395,7 @@ function conditionFields(results: Results): Field[] {
       label: 'Bench',
       value: [{ name: shorten(bench.name, LONGEST_NAME) }, bench.calibrated ? ', calibrated: levels are in dBu' : ', not calibrated: levels are in dBFS and say nothing about volts'],
     },
+    ...(bench.roundTripS == null ? [] : [{ label: 'Round trip', value: [`${withUnit(fixed(1000 * bench.roundTripS, 1), 'ms')} from playing to recording, the bench looped to itself; takes are placed by their markers, so that it is in no figure`] }]),
     {
       label: 'Recorder inputs',
       value:

@@ -3,12 +3,14 @@ import { writeFileSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { benchSight } from '../../src/capture/bench-sight.js';
+import type { Sight } from '../../src/capture/bench-sight.js';
 import { fullScaleText, inputFullScale, outputFullScale, readMeter, toneLevel } from '../../src/capture/calibration.js';
 import { limitSets } from '../../src/judge/limit-sets.js';
 import { encodeWav } from '../../src/wav/write.js';
 import { runCli, temporaryFolder } from '../helpers/cli.js';
+import type { CliRun } from '../helpers/cli.js';
 import { noise } from '../helpers/random.js';
-import { makeJob } from '../helpers/recordings.js';
+import { heard, makeJob, takeFor } from '../helpers/recordings.js';
 
 const RATE = 48000;
 const tone = (dbfs: number, seconds: number, hz = 997, floor = 1e-6): Float64Array => noise(seconds * RATE, floor, 3).map((v, n) => v + 10 ** (dbfs / 20) * Math.sin((2 * Math.PI * hz * n) / RATE));
@@ -56,6 +58,59 @@ it('the bench is held against the strictest limit on each figure', () => {
   const figures = [-100, -94.5, -91].map((value) => ({ reading: 'noise.a', output: 'A', value, unit: 'dBu' }) as const);
   expect(benchSight(figures, limitSets['studio-quiet']!).map((s) => [s.limit, s.sees])).toEqual([[-90, 'clear'], [-90, 'barely'], [-90, 'hidden']]);
   expect(benchSight(figures, { name: 'none', rows: [] })).toEqual([]);
+});
+
+/** A-weighted share of white noise, 20 Hz to 20 kHz of 0 to 24 kHz, dB, by the formula of IEC 61672-1 annex E. */
+function aWeightedShareDb(): number {
+  const a = (f: number): number => {
+    const s = f * f;
+    const r = (12194 ** 2 * s * s) / ((s + 20.6 ** 2) * Math.sqrt((s + 107.7 ** 2) * (s + 737.9 ** 2)) * (s + 12194 ** 2));
+    return (r * 10 ** (2 / 20)) ** 2;
+  };
+  let sum = 0;
+  for (let f = 20.5; f < 20_000; f++) sum += a(f);
+  return 10 * Math.log10(sum / 24_000);
+}
+
+describe('the bench against the limits, from recordings of a bench', () => {
+  /** Room that each channel has to the limits of studio-quiet: noise −90 dBu A-weighted, hum −95 dBu, THD −60 dB. */
+  const againstLimits = async (rooms: readonly [number, number], as: readonly string[]): Promise<CliRun> => {
+    const cwd = temporaryFolder();
+    makeJob(join(cwd, 'job'), 'format: boardproof-board/1\nboard: Two\nlimits: studio-quiet\noutputs: [{ id: A }, { id: B }]\n', 'format: boardproof-bench/1\nbench: bench 1\ninputs:\n  - { channel: 1, output: A }\n  - { channel: 2, output: B }\n');
+    const record = (name: string, channels: readonly Float64Array[]): void => {
+      writeFileSync(join(cwd, name), encodeWav(channels, { format: 'float32', sampleRateHz: RATE }));
+    };
+    // 0.7746 V is 0 dBu, heard at −12 dBFS: full scale is 12 dBu.
+    record('tone.wav', [tone(-12, 4), tone(-12, 4)]);
+    const sine = (dbfs: number, hz: number, n: number): number => 10 ** (dbfs / 20) * Math.sin((2 * Math.PI * hz * n) / RATE);
+    record('idle.wav', rooms.map((room, c) => {
+      // A sine of 0 dBFS has a mean square of a half: so has noise of 0 dBFS.
+      const rms = 10 ** ((-90 - room - 12 - aWeightedShareDb()) / 20) / Math.SQRT2;
+      return noise(8 * RATE, rms, 20 + c).map((v, n) => v + sine(-95 - room - 12, 50, n));
+    }));
+    // y = x + a·x² of a sine of 0.1 has a second harmonic of 0.05·a of it.
+    record('take.wav', rooms.map((room, c) => heard(takeFor('bench.take').map((v) => v + (10 ** ((-60 - room) / 20) / 0.05) * v * v), 0, 30 + c)));
+    expect((await runCli(['import', 'job', 'take.wav', 'idle.wav', '--step', 'bench.take,bench.idle'], { cwd })).exit).toBe(0);
+    return runCli(['calibrate', 'job', 'tone.wav', '--reading', '0.7746 V ± 0.1 %', '--level', '-12', ...as], { cwd });
+  };
+
+  it('is clear from 6 dB of room on, and only just below', async () => {
+    const { exit, out } = await againstLimits([6.3, 5.7], ['--json']);
+    expect(exit).toBe(0);
+    const { againstLimits: sights, roundTripS } = JSON.parse(out) as { againstLimits: Sight[]; roundTripS: null };
+    expect(sights.map((s) => `${s.reading} ${s.output} ${s.sees}`).sort()).toEqual(['noise.a', 'noise.hum', 'thd'].flatMap((id) => [`${id} A clear`, `${id} B barely`]));
+    for (const s of sights) expect(Math.abs(s.roomDb - (s.output === 'A' ? 6.3 : 5.7))).toBeLessThan(0.15);
+    expect(roundTripS).toBeNull();
+  });
+
+  it('is hidden below 3 dB, and where the bench itself is over the limit', async () => {
+    const said = (await againstLimits([3.3, -0.4], [])).out.replace(/\s+/g, ' ');
+    expect(said).toMatch(/noise, A-weighted A -93\.[234] dBu -90 dBu 3 dB only just: what the bench adds is taken off, with more uncertainty/);
+    expect(said).toMatch(/noise, A-weighted B -89\.[567] dBu -90 dBu -?0 dB too close: near the limit only an upper bound can be given/);
+    expect(said).toMatch(/hum A -98\.[234] dBu -95 dBu 3 dB only just.* hum B -94\.[567] dBu -95 dBu -?0 dB too close/);
+    expect(said).toMatch(/distortion \(THD\) A -63\.[234] dB -60 dB 3 dB only just.* distortion \(THD\) B -59\.[567] dB -60 dB -?0 dB too close/);
+    expect(said).toContain('The round trip cannot be known from recordings');
+  });
 });
 
 it('calibrates from a recording alone, without a device, and changes nothing else of bench.yaml', async () => {

@@ -4,7 +4,8 @@ import type { AudioBlock } from '../../src/capture/engine.js';
 import { createFillerCut } from '../../src/capture/filler.js';
 import { programmeOf, UNDERLAY_PEAK } from '../../src/capture/programme.js';
 import { record, TAIL_S } from '../../src/capture/record.js';
-import type { RecordRequest } from '../../src/capture/record.js';
+import type { RecordAccount, RecordRequest } from '../../src/capture/record.js';
+import { roundTripS } from '../../src/capture/round-trip.js';
 import { memoryRecording } from '../../src/measure/recording.js';
 import { findTakes } from '../../src/measure/take-search.js';
 import { Problem } from '../../src/problems.js';
@@ -23,7 +24,7 @@ const requestOf = (playing: RecordRequest['playing'], lengthS: number | null = n
 });
 
 /** Records to the end; the joined channels. */
-async function run(world: FakeWorld, request: RecordRequest, stop?: AbortSignal): Promise<{ channels: Float64Array[]; frames: number; fillerFrames: number; shown: number[] }> {
+async function run(world: FakeWorld, request: RecordRequest, stop?: AbortSignal): Promise<RecordAccount & { channels: Float64Array[]; shown: number[] }> {
   const parts: Float32Array[][] = [];
   const shown: number[] = [];
   const account = await record(fakeEngine(world), request, {
@@ -69,13 +70,22 @@ function withFiller(world: FakeWorld, at: readonly (readonly [block: number, qua
 describe('a recording of a take', () => {
   it('holds every sample that was played, bit for bit, with the filler of the library cut out', async () => {
     const world = withFiller(wire, [[30, 1], [77, 2], [150, 1]]);
-    const { channels, frames, fillerFrames } = await run(world, requestOf({ kind: 'programme', programme: take }));
+    const { channels, frames, fillerFrames, ...account } = await run(world, requestOf({ kind: 'programme', programme: take }));
     expect(fillerFrames).toBe(4 * 128);
     expect(frames).toBe(Math.round((take.lengthS + TAIL_S) * RATE));
     expect(take.samples.findIndex((v, n) => channels[0]![9000 + n] !== v)).toBe(-1);
     const [found] = findTakes(memoryRecording(channels, RATE)).takes;
     expect(found).toMatchObject({ identity: { stepCode: 7, levelDbfs: -20 } });
     expect(Math.abs(found!.extraFrames!)).toBeLessThan(0.01);
+    // The way round was built to take 9000 frames; the first filler stands in front of the marker, which comes at 4.5 s.
+    expect(RATE * roundTripS({ ...account, frames, fillerFrames }, take, found!.startFrame, RATE)!).toBeCloseTo(9128, 1);
+  });
+
+  it.each([1, 20_001])('tells a way round of %i frames to a tenth of a frame', async (latencyFrames) => {
+    const { channels, ...account } = await run({ ...wire, latencyFrames, noise: 1e-5 }, requestOf({ kind: 'programme', programme: take }));
+    const [found] = findTakes(memoryRecording(channels, RATE)).takes;
+    expect(RATE * roundTripS(account, take, found!.startFrame, RATE)!).toBeCloseTo(latencyFrames, 1);
+    expect(roundTripS({ ...account, playsFromFrame: null }, take, found!.startFrame, RATE)).toBeNull();
   });
 
   it('begins 40 dB down, rises to the level and not above it, and has no digital silence', () => {
@@ -173,7 +183,7 @@ describe('the filler cut', () => {
   const push = (parts: readonly (readonly number[])[]): { out: number[]; cut: number } => {
     const cut = createFillerCut(1, RATE);
     const out = parts.flatMap((p) => [...cut.push([Float32Array.from(p)])[0]!]);
-    return { out: [...out, ...cut.finish()[0]!], cut: cut.cutFrames };
+    return { out: [...out, ...cut.finish()[0]!], cut: cut.cuts.reduce((sum, c) => sum + c.frames, 0) };
   };
   const zeros = (n: number): number[] => new Array<number>(n).fill(0);
 

@@ -2,6 +2,7 @@
 import { readdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
+import type { Results } from '../../src/judge/results.js';
 import { runCli, temporaryFolder } from '../helpers/cli.js';
 import type { CliRun } from '../helpers/cli.js';
 import { fakeEngine } from '../helpers/fake-audio.js';
@@ -32,6 +33,18 @@ describe('capture without a terminal', () => {
     expect(same.exit).toBe(3);
     expect(same.out.replace(/\s+/g, ' ')).toContain('so loop drive seems to be out, which loop-drive.take wants in');
     expect(captures(folder).filter((n) => n.startsWith('loop-drive'))).toEqual([expect.stringMatching(/^loop-drive\.take~.*-refused\.wav$/)]);
+  });
+
+  it('keeps the round trip of the bench, and calibrate and the results say it', async () => {
+    const folder = makeJob(join(temporaryFolder(), 'job'), 'format: boardproof-board/1\nboard: One\noutputs: [{ id: A }]\n', 'format: boardproof-bench/1\nbench: bench 1\noutput: { device: interface }\nrecorder: { device: interface }\ninputs: [{ channel: 1, output: A }]\n');
+    const audio = fakeEngine(world);
+    const calibrate = ['calibrate', folder, '--reading', '0.308 V', '--yes'];
+    expect((await runCli(calibrate, { audio })).out.replace(/\s+/g, ' ')).toContain('The round trip of the bench shows once');
+    expect((await capture(folder, ['--step', 'bench.take', '--yes'], audio)).exit).toBe(0);
+    // 5000 frames at 48 kHz.
+    expect((await runCli(calibrate, { audio })).out.replace(/\s+/g, ' ')).toContain('Round trip of the bench: 104.2 ms from playing to recording');
+    const measured = JSON.parse((await runCli(['measure', folder, '--json'])).out) as Results;
+    expect(48_000 * measured.bench.roundTripS!).toBeCloseTo(5000, 1);
   });
 
   it('plays nothing above the ceiling, and says how to allow it', async () => {

@@ -42,6 +42,8 @@ export function fakeEngine(world: FakeWorld): FakeEngine {
       const delay: number[] = new Array<number>(world.latencyFrames ?? 0).fill(0);
       const playing: (PlayRequest & { at: number; db: number; toDb: number; step: number })[] = [];
       let closed = false;
+      let produced = 0;
+      let playsFromFrame: number | null = null;
       const next = (): number => {
         let sum = 0;
         for (const p of playing) {
@@ -68,6 +70,7 @@ export function fakeEngine(world: FakeWorld): FakeEngine {
             channels.forEach((c, i) => (c[n] = Math.max(-1, Math.min(1, world.hear(played, i, index * BLOCK + n) + noise * gauss()))));
           }
           own.push(peak);
+          produced = (index + 1) * BLOCK;
           const block = { frame: index * BLOCK, frames: BLOCK, channels };
           yield world.spoil?.(block, index) ?? block;
         }
@@ -76,6 +79,7 @@ export function fakeEngine(world: FakeWorld): FakeEngine {
       return Promise.resolve({
         play: (what) => {
           const { ramp } = what;
+          playsFromFrame = produced;
           playing.push({ ...what, at: 0, db: ramp?.fromDb ?? 0, toDb: ramp?.toDb ?? 0, step: ramp ? (ramp.toDb - ramp.fromDb) / (ramp.seconds * request.sampleRateHz) : 0 });
         },
         level: (toDb, seconds) => {
@@ -85,6 +89,9 @@ export function fakeEngine(world: FakeWorld): FakeEngine {
           }
         },
         blocks: stream,
+        get playsFromFrame() {
+          return playsFromFrame;
+        },
         close: () => {
           closed = true;
         },
