@@ -180,6 +180,9 @@ export async function fileRecorded(context: Context, job: Job, step: Step, { par
       { name: 'frames', says: `${account.frames} recorded at ${sampleRateHz} Hz, none skipped, ${account.fillerFrames} of filler cut out` },
       ...(step.kind === 'flex' ? [{ name: 'flex', says: `${events.length} dropouts and crackles heard while recording` }] : []),
     ],
+  }).catch((error: unknown) => {
+    note(context, `The recording of ${step.id} is whole, and kept as ${keepPartial(file)}: move it out of the folder and import it, or capture the step again.`);
+    throw error;
   });
   rmSync(file, { force: true });
   return filed;
