@@ -48,7 +48,7 @@ export function printChanges(context: Context, changes: Changes): void {
   printMoved(context, changes);
 }
 
-function printMoved(context: Context, { moved, comparable }: Changes): void {
+function printMoved(context: Context, { moved, comparable, inputs }: Changes): void {
   const shown = moved.filter((d) => isHeadline(d) && !isTrifle(d));
   if (shown.length > 0) {
     print(context, '');
@@ -59,7 +59,10 @@ function printMoved(context: Context, { moved, comparable }: Changes): void {
   const trifles = moved.length - shown.length;
   if (trifles > 0) paragraph(context, `${trifles} more moved by less than 0.1 dB or in detail that --json has.`, '  ');
   const chance = Math.round(0.05 * comparable);
-  if (moved.length > 0 && chance > 0) paragraph(context, `Each moved by more than the uncertainty of both (95 %). Of ${comparable} readings, all captured again, about ${chance} would by chance.`, '  ');
+  if (moved.length === 0) return;
+  // What other files of the job or another program do to a reading is no chance.
+  const byChance = chance > 0 && inputs.length === 0 ? ` Of the ${comparable} readings of new captures about ${chance} would by chance.` : '';
+  paragraph(context, `Each moved by more than the uncertainty of both (95 %).${byChance}`, '  ');
 }
 
 const few = <T>(list: readonly T[]): readonly T[] => list.slice(0, MOST_ROWS);

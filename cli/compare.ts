@@ -151,7 +151,7 @@ function summary(differing: number, same: number, open: number): string {
   const chance = Math.round(0.05 * decided);
   return [
     `${differing} of ${decided} readings differ by more than the uncertainty of both (95 %).`,
-    ...(chance > 0 ? [`Were nothing different, about ${chance} would seem so by chance.`] : []),
+    ...(chance > 0 ? [`About ${chance} would by chance, and only just; what moved by many times its uncertainty has changed.`] : []),
     ...(open > 0 ? [`Of ${open} more nothing can be said.`] : []),
   ].join(' ');
 }

@@ -31,7 +31,7 @@ export interface Changes {
   readonly turned: readonly TurnedReading[];
   /** Readings that moved by more than the uncertainty of both, most of all against it first. */
   readonly moved: readonly ReadingDifference[];
-  /** Readings that both have and of which that can be said. */
+  /** Readings that both have, of which that can be said, and that come from a capture that is not the same. */
   readonly comparable: number;
 }
 
@@ -39,10 +39,13 @@ export interface Changes {
 export function changesSince(earlier: Results, later: Results): Changes {
   const { readings } = compareJobs(earlier, later);
   const decided = readings.filter(({ significance }) => significance !== 'open');
+  const captures = captureChanges(earlier.captures, later.captures);
+  const isNew = new Set([...captures.added, ...captures.again]);
+  const renewed = new Set(later.readings.filter((r) => r.capture.some((step) => isNew.has(step))).map(keyOf));
   return {
     since: earlier.conditions.measuredAt,
     verdict: { from: earlier.verdict.word, to: later.verdict.word },
-    captures: captureChanges(earlier.captures, later.captures),
+    captures,
     inputs: [
       ...(earlier.board.sha256 === later.board.sha256 ? [] : ['board.yaml']),
       ...(earlier.bench.sha256 === later.bench.sha256 ? [] : ['bench.yaml']),
@@ -55,7 +58,7 @@ export function changesSince(earlier: Results, later: Results): Changes {
     },
     turned: turnedReadings(earlier.readings, later.readings),
     moved: decided.filter(({ significance }) => significance !== 'same').sort((a, b) => weightOf(b) - weightOf(a)),
-    comparable: decided.length,
+    comparable: decided.filter((d) => renewed.has(keyOf({ ...d, state: d.second.state }))).length,
   };
 }
 
@@ -87,7 +90,7 @@ function filesOf(captures: readonly CaptureRecord[]): ReadonlyMap<string, string
   return new Map([...files].map(([step, list]) => [step, list.sort().join(' ')]));
 }
 
-const keyOf = (r: Reading): string => [r.id, r.state, r.source ?? '', r.output ?? '', r.unit].join('\n');
+const keyOf = (r: Pick<Reading, 'id' | 'state' | 'source' | 'output' | 'unit'>): string => [r.id, r.state, r.source ?? '', r.output ?? '', r.unit].join('\n');
 
 function turnedReadings(earlier: readonly Reading[], later: readonly Reading[]): TurnedReading[] {
   const before = new Map(earlier.map((r) => [keyOf(r), r.verdict]));

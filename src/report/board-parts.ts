@@ -61,6 +61,13 @@ function judged(readings: readonly Reading[], findings: readonly Finding[]): { m
   }
 }
 
+/** What fails with every loop out as well is not the loop's, unless a finding names the loop. */
+function judgedLoop(own: readonly Reading[], loop: string, against: readonly Finding[]): { mark: Mark; why: Phrase } {
+  const failsAtRest = (r: Reading): boolean => own.some((o) => o.state === 'rest' && o.verdict === 'fail' && o.id === r.id && o.source === r.source && o.output === r.output);
+  const isTheBoards = (r: Reading): boolean => against.length === 0 && r.verdict === 'fail' && failsAtRest(r);
+  return judged(own.filter((r) => loopOf(r) === loop && !isTheBoards(r)), against);
+}
+
 const hasSupply = (finding: Finding, outlet: string): boolean =>
   finding.where.supply !== null && (finding.where.supply === outlet || outlet.startsWith(`${finding.where.supply}.`));
 
@@ -81,10 +88,7 @@ export function boardParts(results: Results): BoardParts {
       id: shorten(l.id, 24),
       name: loopName(results, l.id),
       outlet: l.supply === null ? null : shorten(l.supply, 24),
-      ...judged(
-        own.filter((r) => loopOf(r) === l.id),
-        findings.filter((f) => f.where.loop === l.id),
-      ),
+      ...judgedLoop(own, l.id, findings.filter((f) => f.where.loop === l.id)),
     })),
     outputs: board.outputs.map((o) => ({
       id: shorten(o.id, 24),

@@ -105,7 +105,7 @@ function summaryOf({ readings }: Comparison): string {
   const chance = Math.round(0.05 * decided);
   return [
     `${sentenceCase(counted(differing, 'reading'))} of ${String(decided)} ${differing === 1 ? 'differs' : 'differ'} by more than the uncertainty of both (95 %).`,
-    ...(chance > 0 ? [`Were nothing different, about ${String(chance)} would seem so by chance.`] : []),
+    ...(chance > 0 ? [`About ${String(chance)} would by chance, and only just; what moved by many times its uncertainty has changed.`] : []),
     ...(count('open') > 0 ? [`Of ${counted(count('open'), 'more', 'more')} nothing can be said.`] : []),
   ].join(' ');
 }

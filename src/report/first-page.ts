@@ -271,7 +271,7 @@ function loopsSentence(results: Results, parts: BoardParts, readings: readonly R
     text.push(loops.length === 1 ? 'The loop does what it should.' : `All ${counted(loops.length, 'loop')} do what they should.`);
     return { topic: 'Loops', mark, text };
   }
-  text.push(good === 0 ? `None of the ${counted(loops.length, 'loop')} does what it should` : `${sentenceCase(numberWord(good))} of ${counted(loops.length, 'loop')} ${good === 1 ? 'does what it' : 'do what they'} should`);
+  text.push(good === 0 ? (loops.length === 1 ? 'The loop does not do what it should' : loops.length === 2 ? 'Neither of the two loops does what it should' : `None of the ${counted(loops.length, 'loop')} does what it should`) : `${sentenceCase(numberWord(good))} of ${counted(loops.length, 'loop')} ${good === 1 ? 'does what it' : 'do what they'} should`);
   const bad = loops.map((l, i) => ({ loop: l, id: results.board.loops[i]!.id })).filter(({ loop }) => loop.mark === 'fail' || loop.mark === 'caution');
   bad.slice(0, 3).forEach(({ loop, id }, i) => {
     const failed = readings.filter((r) => loopOf(r) === id && r.verdict === 'fail').sort(heavier);

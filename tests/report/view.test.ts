@@ -165,6 +165,19 @@ describe('the parts of the board', () => {
     expect(marks.outputs.find((o) => o.id === 'A')!.mark).toBe('pass');
   });
 
+  it('leave to the outputs what fails with every loop out as well', () => {
+    const hiss = (state: string, output: string, verdict: 'fail' | 'pass'): Reading => ({ ...reading({ id: 'noise.a', label: 'Noise floor, A-weighted', state, unit: 'dBu', value: -83.7 }), output, limit: limit('max', -90, 'x'), verdict });
+    const at = (rest: 'fail' | 'pass', findings: Results['findings']): string[] => {
+      const board: Results = { ...results, findings, readings: [hiss('rest', 'B', rest), hiss('loop-eq', 'B', 'fail'), hiss('loop-eq', 'A', 'pass')] };
+      const { loops, outputs } = boardParts(board);
+      return [loops.find((l) => l.id === 'eq')!.mark, outputs.find((o) => o.id === 'B')!.mark];
+    };
+    expect(at('fail', [])).toEqual(['pass', 'fail']);
+    expect(at('pass', [])).toEqual(['fail', 'pass']);
+    // A loop that a finding names is not excused.
+    expect(at('fail', [{ ...results.findings[0]!, where: { loop: 'eq', output: null, supply: null } }])[0]).toBe('fail');
+  });
+
   it('put a finding against a whole supply to each of its outlets', () => {
     const all: Results = { ...results, findings: [{ ...results.findings[0]!, where: { loop: null, output: null, supply: 'S1' } }] };
     expect(boardParts(all).outlets.map((o) => o.mark)).toEqual(['caution', 'caution', 'caution']);
