@@ -107,6 +107,8 @@ export interface Board {
   readonly limits: LimitsReference;
   readonly instrument: Instrument | null;
   readonly input: { readonly wiring: Lead | null; readonly buffer: InputBuffer | null };
+  /** Of the path itself, from the input past the loops to the outputs. */
+  readonly wiring?: Lead;
   readonly loops: readonly Loop[];
   readonly outputs: readonly Output[];
   /** Pairs of outputs that must agree. */

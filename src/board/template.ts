@@ -37,6 +37,10 @@ limits: studio-quiet
 #  wiring: { length: 0.4 m, capacitance: 100 pF/m }
 #  buffer: { inputResistance: 1M, inputCapacitance: 30 pF, outputResistance: 220, noise: 9 nV/rtHz, defeatable: true }
 
+# The wiring of the path itself: from the input past the loops to the outputs.
+# With the buffer out, the instrument feels it.
+#wiring: { length: 1.4 m, capacitance: 100 pF/m }
+
 # The loops in the order of the signal. An id becomes part of file names; a name
 # may hold anything. "expect: unity" where the sound should be the same with the
 # loop in, "effect" where it may change. "supply" is <supply>.<outlet>.

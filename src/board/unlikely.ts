@@ -27,7 +27,7 @@ const leadValues = (path: KeyPath, lead: Lead | null | undefined): Usual[] =>
     : [];
 
 function boardValues(board: Board): Usual[] {
-  const { instrument, input, loops, outputs } = board;
+  const { instrument, input, wiring, loops, outputs } = board;
   const pickup = instrument?.pickup;
   const buffer = input.buffer;
   return [
@@ -39,6 +39,7 @@ function boardValues(board: Board): Usual[] {
     { path: ['instrument', 'tone', 'capacitor'], value: instrument?.tone?.capacitorF, kind: 'capacitance', low: 500e-12, high: 1e-6 },
     ...leadValues(['instrument', 'lead'], instrument?.lead),
     ...leadValues(['input', 'wiring'], input.wiring),
+    ...leadValues(['wiring'], wiring),
     { path: ['input', 'buffer', 'inputResistance'], value: buffer?.inputResistanceOhm, kind: 'resistance', low: 10e3, high: 100e6 },
     { path: ['input', 'buffer', 'inputCapacitance'], value: buffer?.inputCapacitanceF, kind: 'capacitance', low: 0, high: 2e-9 },
     { path: ['input', 'buffer', 'outputResistance'], value: buffer?.outputResistanceOhm, kind: 'resistance', low: 0, high: 20e3 },

@@ -35,6 +35,8 @@ export interface BoardPath {
       readonly defeatable: boolean;
     } | null;
   };
+  /** Of the path itself, from the input past the loops to the outputs. */
+  readonly wiring?: LeadPart;
   readonly loops: readonly { readonly id: string; readonly wiring: LeadPart | null }[];
   readonly outputs: readonly {
     readonly id: string;
@@ -225,7 +227,8 @@ export function pathNetwork(board: BoardPath, options: PathOptions): PathNetwork
     if (noise === null) assumed.push('Input buffer: no noise of its own, as none is stated.');
     append(bufferSection('input buffer', node, { ...buffer, noise }));
   }
-  if (build.wiring) append(leadSection('path wiring', node, build.wiring));
+  const ownWiring = build.wiring ?? board.wiring;
+  if (ownWiring) append(leadSection('path wiring', node, ownWiring));
   const inPath = loopsIn(board, state);
   for (const { id, wiring } of board.loops) {
     if (!inPath.includes(id)) continue;

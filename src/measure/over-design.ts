@@ -18,7 +18,7 @@ import type { StateFit } from './through-plugs.js';
 
 /** What every metre of lead more would add to a board, F/m: that of its own wiring where the file says. */
 export function perMetre(board: Board, loop: string | null): number {
-  const own = board.loops.find(({ id }) => id === loop)?.wiring ?? board.input.wiring ?? board.outputs.find(({ wiring }) => wiring)?.wiring;
+  const own = board.loops.find(({ id }) => id === loop)?.wiring ?? board.input.wiring ?? board.wiring ?? board.outputs.find(({ wiring }) => wiring)?.wiring;
   return own?.capacitanceFPerM ?? USUAL_LEAD_F_PER_M;
 }
 
@@ -52,7 +52,7 @@ function recorderLoads(bench: Bench, fits: readonly StateFit[]): Record<string, 
 
 /** Does the file say what should hang there? Without any wiring in it there is nothing to compare with. */
 const isDesigned = (board: Board, state: string): boolean =>
-  board.input.wiring !== null || (state === 'rest' && board.input.buffer !== null) || board.outputs.some(({ wiring }) => wiring !== undefined);
+  board.input.wiring !== null || board.wiring !== undefined || (state === 'rest' && board.input.buffer !== null) || board.outputs.some(({ wiring }) => wiring !== undefined);
 
 function compareState(board: Board, bench: Bench, fits: readonly StateFit[], { state, fit }: StateFit): Comparison | null {
   if (!isFit(fit) || !isDesigned(board, state)) return null;

@@ -24,6 +24,7 @@ instrument:
 input:
   wiring: { length: 0.3 m, capacitance: 100 pF/m }
   buffer: { inputResistance: 1M, inputCapacitance: 30 pF, outputResistance: 220, noise: 9 nV/rtHz, defeatable: true }
+wiring: { length: 1.4 m, capacitance: 100 pF/m } # from the input past the loops to the outputs
 loops: # in the order of the signal
   - { id: comp, name: compressor, expect: effect, supply: S1.1, current: 80 mA }
   - { id: drive, name: soft overdrive, expect: effect, supply: S1.2, current: 12 mA }
@@ -81,7 +82,6 @@ export const demoBoardTruth: BoardTruth = {
       delay: effect(1, 60e-9, 80e3),
       reverb: effect(1, 60e-9, 80e3),
     },
-    wiring: { lengthM: 1.4, capacitanceFPerM: 100e-12 },
     outputs: {
       A: {
         driver: { inputResistanceOhm: 1e6, inputCapacitanceF: 20e-12, outputResistanceOhm: 75, noise: { densityPerRtHz: 95e-9, cornerHz: 25 } },

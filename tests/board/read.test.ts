@@ -111,7 +111,7 @@ describe('readBoard', () => {
     );
     expect(messages(reading)).toEqual([
       'board.yaml:1:1: the file has no "board" (name of the board); add it.',
-      'board.yaml:2:1: "bord" is no key of this file; did you mean "board"? allowed here: format, board, serial, mains, limits, instrument, input, loops, outputs, match, supplies, invented.',
+      'board.yaml:2:1: "bord" is no key of this file; did you mean "board"? allowed here: format, board, serial, mains, limits, instrument, input, wiring, loops, outputs, match, supplies, invented.',
       'board.yaml:3:8: mains "55" is no mains frequency; allowed here: 50 Hz, 60 Hz.',
       'board.yaml:4:9: there is no set of limits "studio-quite" (a file of limits ends in .yaml); did you mean "studio-quiet"? allowed here: studio-quiet, stage.',
       'board.yaml:6:25: instrument.pickup.resistance "8,2k" has a comma in its number; write a decimal point and no thousands separator, as in 8.2k, 8k2, 1M or 220.',

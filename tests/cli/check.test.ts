@@ -44,7 +44,7 @@ describe('boardproof check', () => {
     const { exit, out, err } = await runCli(['check', 'job'], { cwd: jobOf(board, BENCH_YAML.replace('channel: 2', 'channel: 1')) });
     expect([exit, err]).toEqual([2, '']);
     expect(out.split('\n')).toEqual([
-      'fault    board.yaml:5:1: "mians" is no key of this file; did you mean "mains"? allowed here: format, board, serial, mains, limits, instrument, input, loops, outputs, match, supplies, invented.',
+      'fault    board.yaml:5:1: "mians" is no key of this file; did you mean "mains"? allowed here: format, board, serial, mains, limits, instrument, input, wiring, loops, outputs, match, supplies, invented.',
       'fault    board.yaml:8:27: "2k" is no key of instrument.pickup (a comma begins a new key: write numbers with a decimal point, as in 8.2k); allowed here: resistance, inductance, capacitance, loss.',
       'fault    bench.yaml:8:16: two inputs are on channel "1"; give each its own.',
       '',

@@ -103,6 +103,11 @@ describe('clean', () => {
   });
 });
 
+it('is wired as its file says, so that what is measured over its design is a fault', () => {
+  expect(board.wiring).toEqual({ lengthM: 1.4, capacitanceFPerM: 100e-12 });
+  expect(demoBoardTruth.build.wiring).toBeUndefined();
+});
+
 describe('with its faults', () => {
   it('has the four that the demonstration is about', () => {
     expect(demoFaults.map(({ kind }) => kind)).toEqual(['output-gain', 'loop-inverted', 'loop-hum', 'whine']);
