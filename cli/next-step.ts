@@ -4,6 +4,7 @@
  * @module
  */
 import { printable } from '../src/board/printable.js';
+import type { Step } from '../src/board/model.js';
 import type { Job } from './job.js';
 import { aside } from './layout.js';
 import { note, paintFor } from './terminal.js';
@@ -24,6 +25,12 @@ export function word(text: string): string {
   if (/^[\p{L}\p{N}_./:@%+=,~-]+$/u.test(text) && !text.startsWith('~')) return text;
   const shown = printable(text);
   return /["$`\\!]/.test(shown) ? `'${shown.replaceAll("'", String.raw`'\''`)}'` : `"${shown}"`;
+}
+
+/** How a step is captured here, and how a recording of it is filed. */
+export function captureCommands(jobPath: string, { id, kind }: Step): string[] {
+  const shown = word(jobPath);
+  return [`boardproof capture ${shown} --step ${id}`, `boardproof import ${shown} <recording.wav>${kind === 'take' || kind === 'stairs' ? '' : ` --step ${id}`}`];
 }
 
 /** The first required capture that is not there, and how it is filed; or that all are. */

@@ -4,6 +4,7 @@
  *
  * @module
  */
+import type { Step } from '../src/board/model.js';
 import { printable } from '../src/board/printable.js';
 import type { Finding, OverallWord, Reading, Results, Verdict } from '../src/judge/results.js';
 import { markWord } from '../src/report/words.js';
@@ -135,11 +136,13 @@ function badness({ value, limit, id }: Reading): number {
   return limit?.max != null ? v - limit.max : id.startsWith('snr') ? -v : Math.abs(v) * (v < 0 && id.startsWith('noise') ? -1 : 1);
 }
 
-/** What to do with a board that is not to be signed off yet. */
-export function whatToMend({ findings, problems, verdict }: Results): string {
+/** What to do with a board that is not to be signed off yet; the step that is to be captured for it, where one is named. */
+export function whatToMend({ findings, problems, verdict }: Results, steps: readonly Step[]): { readonly says: string; readonly step: Step | null } {
   const [first] = findings.filter(({ severity }) => severity === 'fault');
-  if (problems.some(isOfCapture)) return 'capture again what could not be used, then sign off again';
-  if (verdict.missing.length > 0 && !first) return 'capture what is missing ("boardproof steps" says how), then sign off again';
-  return first ? 'try what is said under 1., capture it again, and sign off again' : 'see what is outside or not decided, then sign off again';
+  if (problems.some(isOfCapture)) return { says: 'capture again what could not be used, then sign off again', step: null };
+  if (verdict.missing.length > 0 && !first) return { says: 'capture what is missing, then sign off again', step: steps.find(({ id }) => id === verdict.missing[0]) ?? null };
+  if (!first) return { says: 'see what is outside or not decided, then sign off again', step: null };
+  const step = steps.find(({ id }) => first.confirm?.split(/[\s:,]+/).includes(id)) ?? null;
+  const number = findings.indexOf(first) + 1;
+  return { says: step ? `try what is said under ${number}., capture ${step.id} again and sign off again` : `try what is said under ${number}., capture it again, and sign off again`, step };
 }
-

@@ -6,7 +6,7 @@
 import path from 'node:path';
 import { openJob } from './job.js';
 import { exitOfResults, measureFolder } from './measuring.js';
-import { nextStep } from './next-step.js';
+import { captureCommands, nextStep } from './next-step.js';
 import { printSummary, whatToMend } from './results-summary.js';
 import { note, printJson } from './terminal.js';
 import type { Context } from './terminal.js';
@@ -21,6 +21,10 @@ export async function run(context: Context, [jobPath]: readonly string[], option
   if (options.json) printJson(context, { ...results, sinceLast: measured.changes });
   else printSummary(context, measured);
   note(context, `\nWritten: ${job.resultsFile}\n         ${file}`);
-  nextStep(context, results.verdict.word === 'pass' ? 'open the report, print it, sign it' : whatToMend(results));
+  if (results.verdict.word === 'pass') nextStep(context, 'open the report, print it, sign it');
+  else {
+    const { says, step } = whatToMend(results, job.steps);
+    nextStep(context, says, ...(step ? captureCommands(jobPath!, step) : []));
+  }
   return exitOfResults(results);
 }
