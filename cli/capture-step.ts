@@ -168,12 +168,13 @@ async function judge(job: Job, step: Step, file: string, station: Station, inspe
 }
 
 /** Files what was recorded, and takes the working file away. */
-export async function fileRecorded(context: Context, job: Job, step: Step, { part, file, account, events, levelDbfs, recordedAt, refusal, roundTripS: trip }: Recorded, station: Station): Promise<FiledPart> {
+export async function fileRecorded(context: Context, job: Job, step: Step, { part, file, account, events, levelDbfs, recordedAt, refusal, roundTripS: trip }: Recorded, station: Station, repeat = false): Promise<FiledPart> {
   const { play, record: { device }, sampleRateHz } = station.session;
   const filed = await filePart(context, job, part!, {
     how: (_name, fromS, toS) => `${levelDbfs === null ? 'recorded here' : `played and recorded here at ${levelDbfs} dBFS`}, ${fixed(fromS, 2)} s to ${fixed(toS, 2)} s`,
     device: levelDbfs === null ? device : `${play.device} → ${device}`,
     recordedAt,
+    repeat,
     roundTripS: trip,
     remarks: refusal ? [`${AS_IS} ${refusal.message}`] : [],
     checks: [

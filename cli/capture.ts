@@ -38,6 +38,7 @@ import type { Context } from './terminal.js';
 export interface CaptureOptions extends StationOptions {
   readonly step?: string;
   readonly yes?: boolean;
+  readonly repeat?: boolean;
   readonly asIs?: boolean;
   readonly seconds?: string;
   readonly json?: boolean;
@@ -62,19 +63,22 @@ interface Run {
   readonly inspector: Inspector;
   readonly seconds: number | null;
   readonly asIs: boolean;
+  /** What is filed counts together with what the step has. */
+  readonly repeat: boolean;
   readonly entries: Entry[];
 }
 
 export async function run(context: Context, [jobPath]: readonly string[], options: CaptureOptions): Promise<number> {
   const job = openJob(jobPath!, context);
   const named = (options.step ?? '').split(',').map((s) => s.trim()).filter((s) => s !== '').map((id) => stepOf(job, id));
+  if (options.repeat === true && named.length === 0) throw problem('cli.usage', { said: '--repeat captures a step once more, and needs --step to say which' });
   const asked = context.keyboard !== undefined && !options.yes;
   if (!asked && (named.length === 0 || !options.yes)) throw problem('capture.no-terminal', { command: `capture ${jobPath!}` });
   const seconds = secondsOf(options.seconds);
   const station = await stationOf(context, job, options);
   const inspector = createInspector();
   // The one document has standard output to itself.
-  const all: Run = { context: options.json ? { ...context, out: context.err } : context, job, station, inspector, seconds, asIs: options.asIs === true, entries: [] };
+  const all: Run = { context: options.json ? { ...context, out: context.err } : context, job, station, inspector, seconds, asIs: options.asIs === true, repeat: options.repeat === true, entries: [] };
   // Listened to from here on, so that an interruption cleans up.
   const heard = (): void => undefined;
   context.signal?.addEventListener('abort', heard);
@@ -170,11 +174,11 @@ function keysLine(context: Context, keys: readonly (readonly [key: string, does:
   return keys.map(([key, does]) => `${paint('bold', `[${key}]`)} ${does}`).join('   ');
 }
 
-function showStep({ context, job, station, seconds }: Run, step: Step, guide: Guide, samePatch: boolean): void {
+function showStep({ context, job, station, seconds, repeat }: Run, step: Step, guide: Guide, samePatch: boolean): void {
   const paint = paintFor(context, 'err');
   const width = widthFor(context, 'err');
   const number = guide.steps.indexOf(step.id) + 1;
-  const title = `${number} of ${guide.steps.length}  ${step.id}${step.required ? '' : '  (optional)'}${guide.done.has(step.id) ? '  (done; a new one takes its place, the old is kept)' : ''}`;
+  const title = `${number} of ${guide.steps.length}  ${step.id}${step.required ? '' : '  (optional)'}${repeat && job.captures.has(step.id) ? '  (done; a new one counts together with it)' : guide.done.has(step.id) ? '  (done; a new one takes its place, the old is kept)' : ''}`;
   const line = (label: string, text: string): void => {
     context.err.write(`${wrap(signs(context, printable(text)), '          ', `  ${label.padEnd(8)}`, width)}\n`);
   };
@@ -317,12 +321,13 @@ function figures({ context, station }: Run, step: Step, recorded: Recorded): voi
 
 async function file(all: Run, step: Step, recorded: Recorded): Promise<void> {
   const { context, job, station, entries } = all;
-  const filed = await fileRecorded(context, job, step, recorded, station);
+  const filed = await fileRecorded(context, job, step, recorded, station, all.repeat);
   entries.push({ step: step.id, file: filed.file, refused: null, heard: recorded.heard, events: recorded.events });
   const asIs = recorded.refusal !== null;
   const counted = filed.clockRatioPpm === null ? '' : `, every sample there, clocks ${fixed(filed.clockRatioPpm, 1)} ppm apart`;
+  const together = filed.together > 1 ? `; ${filed.together} captures of it count together` : '';
   const heard = step.kind === 'flex' ? `, ${flexCounts(recorded.events)} in ${fixed(filed.lengthS, 0)} s` : '';
-  say(context, 'green', asIs ? 'as it is' : 'good', `filed as ${filed.file}${counted}${heard}`);
+  say(context, 'green', asIs ? 'as it is' : 'good', `filed as ${filed.file}${counted}${heard}${together}`);
   if (!asIs) figures(all, step, recorded);
 }
 

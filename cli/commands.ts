@@ -148,11 +148,12 @@ export const commands: readonly CommandEntry[] = [
       { flags: '--step <steps>', description: 'only these steps, with commas (without: all that are not done, in order)' },
       { flags: '--yes', description: 'the board is patched and set for them, and nothing is connected that can be heard: ask nothing' },
       { flags: '--level <dBFS>', description: 'play at this level, even above the ceiling of bench.yaml' },
+      { flags: '--repeat', description: 'with --step: once more, counted together with the captures that it has, instead of in their place' },
       { flags: '--seconds <s>', description: 'length of captures that play no take (default: idle 20 s, the others until Enter)' },
       { flags: '--as-is', description: 'with --yes: file it although the board sounds wrong; never a damaged recording' },
       JSON_OPTION,
     ],
-    examples: ['boardproof capture pit-board-7', 'boardproof capture pit-board-7 --step rest.take', 'boardproof capture pit-board-7 --step rest.idle --yes'],
+    examples: ['boardproof capture pit-board-7', 'boardproof capture pit-board-7 --step rest.take', 'boardproof capture pit-board-7 --step rest.idle --repeat', 'boardproof capture pit-board-7 --step rest.idle --yes'],
     load: () => import('./capture.js'),
   },
   {
@@ -162,6 +163,7 @@ export const commands: readonly CommandEntry[] = [
     arguments: [JOB],
     options: [
       { flags: '--seconds <s>', description: 'how long (default: until Enter)' },
+      { flags: '--repeat', description: 'count it together with what was captured before, instead of in its place' },
       { flags: '--level <dBFS>', description: 'play at this level, even above the ceiling of bench.yaml' },
       { flags: '--yes', description: 'patched, and nothing is connected that can be heard: ask nothing' },
       JSON_OPTION,

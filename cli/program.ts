@@ -77,8 +77,9 @@ async function parseAndRun(argv: readonly string[], context: Context, settings: 
   return exit;
 }
 
-/** An empty word is a variable of a shell that was not set; as a path it would mean the folder that one is in. */
-function refuseEmpty({ name, arguments: wanted }: CommandEntry, args: readonly string[], options: Readonly<Record<string, unknown>>): void {
+/** An empty word is a variable of a shell that was not set; as a path it would mean the folder that one is in. What a shell completes may well be empty. */
+function refuseEmpty({ name, hidden, arguments: wanted }: CommandEntry, args: readonly string[], options: Readonly<Record<string, unknown>>): void {
+  if (hidden === true) return;
   const at = args.indexOf('');
   if (at >= 0) throw problem('cli.usage', { said: `The argument ${(wanted[at] ?? wanted.at(-1)!)[0]} of ${name} is empty` });
   const empty = Object.keys(options).find((option) => options[option] === '');

@@ -1,5 +1,5 @@
 /** capture with an engine that is a formula: what is filed, what is refused, and that nothing plays that should not. */
-import { readdirSync } from 'node:fs';
+import { readFileSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import type { Results } from '../../src/judge/results.js';
@@ -45,6 +45,24 @@ describe('capture without a terminal', () => {
     expect((await runCli(calibrate, { audio })).out.replace(/\s+/g, ' ')).toContain('Round trip of the bench: 104.2 ms from playing to recording');
     const measured = JSON.parse((await runCli(['measure', folder, '--json'])).out) as Results;
     expect(48_000 * measured.bench.roundTripS!).toBeCloseTo(5000, 1);
+  });
+
+  it('captures a done step once more with --repeat, and the earlier one goes on counting', async () => {
+    const folder = job();
+    // The formula makes the same noise each time: another level of it is another recording, and the figures say so.
+    const idle = (noise: number, ...more: string[]): Promise<CliRun> => capture(folder, ['--step', 'rest.idle', '--seconds', '5', '--yes', ...more], fakeEngine({ ...world, noise }));
+    const sidecar = (): { repeats: string[] } => JSON.parse(readFileSync(join(folder, 'captures', 'rest.idle.json'), 'utf8')) as { repeats: string[] };
+    expect((await idle(3e-6)).exit).toBe(0);
+    const again = await idle(6e-6, '--repeat');
+    expect(again).toMatchObject({ exit: 0, out: expect.stringContaining('2 captures of it count together') as string });
+    expect(sidecar().repeats).toEqual([expect.stringMatching(/^rest\.idle~.*\.wav$/)]);
+    const { readings } = JSON.parse((await runCli(['measure', folder, '--json'])).out) as Results;
+    expect(readings.find((r) => r.id === 'noise.a')!.repeats).toMatchObject([{ step: 'rest.idle', values: [expect.any(Number), expect.any(Number)], agree: false }]);
+    // Without it, it takes their place, and they are kept.
+    expect((await idle(3e-6)).exit).toBe(0);
+    expect(sidecar().repeats).toEqual([]);
+    expect(captures(folder).filter((n) => n.endsWith('.wav'))).toHaveLength(3);
+    expect(await capture(folder, ['--repeat', '--yes'], fakeEngine(world))).toMatchObject({ exit: 2, err: expect.stringContaining('needs --step') as string });
   });
 
   it('plays nothing above the ceiling, and says how to allow it', async () => {
