@@ -149,7 +149,7 @@ async function open({ sampleRateHz, play, record }: SessionRequest): Promise<voi
     throw new Refused('play', reasonOf(error));
   }
   const { destination } = context;
-  if (play.channel > destination.maxChannelCount) throw new Refused('play', `it has ${destination.maxChannelCount} channels, and bench.yaml names channel ${play.channel}`);
+  if (play.channel > destination.maxChannelCount) throw new Refused('play', `it opens with ${destination.maxChannelCount} channels here, and channel ${play.channel} was asked for; use one up to ${destination.maxChannelCount}, or make the system offer more`);
   const width = Math.max(2, play.channel);
   if (width <= destination.maxChannelCount) {
     destination.channelCount = width;

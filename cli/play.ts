@@ -5,6 +5,7 @@
  */
 import { printable } from '../src/board/printable.js';
 import type { AudioEngine } from '../src/capture/engine.js';
+import { sink } from '../src/capture/record.js';
 import { APPROACH_DB, APPROACH_S, highestOf, programmeOf, steadyLoop } from '../src/capture/programme.js';
 import { exitCode, problem } from '../src/problems.js';
 import { DEFAULT_LEVEL_DBFS, HIGHEST_RATE_HZ, LOWEST_RATE_HZ, REFERENCE_NAMES, checkReferenceSettings } from '../src/signals/reference.js';
@@ -109,21 +110,20 @@ async function playOn(context: Context, engine: AudioEngine, { signal, device, c
   });
   let first: number | null = null;
   let playedS = 0;
-  let sinking = 0;
   try {
     // The tone rises by itself. A coded signal is played with its own approach, over and over: each pass begins low.
     const samples = signal === 'tone' ? steadyLoop(levelDbfs, sampleRateHz) : programmeOf(signal, { sampleRateHz, levelDbfs, stepCode: 0 }).samples;
     session.play({ samples, loop: true, ramp: signal === 'tone' ? { fromDb: APPROACH_DB, toDb: 0, seconds: APPROACH_S } : { fromDb: 0, toDb: 0, seconds: 0.1 } });
-    for await (const block of session.blocks) {
+    const blocks = session.blocks[Symbol.asyncIterator]();
+    while (!ended) {
+      const { value: block, done } = await blocks.next();
+      if (done === true) break;
       first ??= block.frame;
       playedS = (block.frame + block.frames - first) / sampleRateHz;
       shown.show(`  playing, ${fixed(playedS, 0)} s${seconds === null ? '' : ` of ${seconds} s`}${context.keyboard ? '   Enter ends it' : ''}`);
       if (seconds !== null && playedS >= seconds) ended = true;
-      if (!ended) continue;
-      // It sinks before it ends, so that it does not click.
-      if (sinking === 0) session.level(-80, 0.1);
-      if (++sinking === 3) break;
     }
+    await sink(session, blocks, sampleRateHz);
   } finally {
     unlisten?.();
     context.signal?.removeEventListener('abort', end);

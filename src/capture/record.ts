@@ -64,8 +64,10 @@ export const TAIL_S = 1.5;
 export const SETTLE_S = 3;
 /** Digital silence for so long is no recording. */
 const SILENT_S = 3;
-/** Before a tone is broken off it sinks, so that it does not click. */
+/** Before a sound is broken off it sinks, so that it does not click. */
 const FADE_S = 0.1;
+/** … and so much longer plays on: what a device and its driver still hold is thrown away at the end. */
+const HELD_S = 0.7;
 
 /** @throws Problem `capture.device-lost`, `capture.input-silent`, `capture.overload`, `capture.not-heard`, `capture.frames-skipped`, `cli.interrupted`, and what the engine and `keep` throw */
 export async function record(engine: AudioEngine, request: RecordRequest, watch: RecordWatch): Promise<RecordAccount> {
@@ -132,7 +134,7 @@ async function follow(session: AudioSession, request: RecordRequest, watch: Reco
   }
   if (watch.interrupt?.aborted) throw problem('cli.interrupted', {});
   keep(cut.finish());
-  if (playing.kind === 'tone') await sink(session, blocks);
+  if (playing.kind === 'tone') await sink(session, blocks, sampleRateHz);
   return { frames: kept, fillerFrames: cut.cuts.reduce((sum, c) => sum + c.frames, 0), cuts: cut.cuts, playsFromFrame: session.playsFromFrame === null ? null : session.playsFromFrame - first };
 }
 
@@ -160,7 +162,12 @@ function playedAt(playing: Playing, atS: number): number {
   return Math.round(level + APPROACH_DB * Math.max(0, 1 - atS / APPROACH_S));
 }
 
-async function sink(session: AudioSession, blocks: AsyncIterator<AudioBlock>): Promise<void> {
+/** Lets what plays sink, and hears it out. */
+export async function sink(session: AudioSession, blocks: AsyncIterator<AudioBlock>, sampleRateHz: number): Promise<void> {
   session.level(-80, FADE_S);
-  for (let left = 3; left > 0; left--) if ((await blocks.next()).done === true) return;
+  for (let left = (FADE_S + HELD_S) * sampleRateHz; left > 0; ) {
+    const { value, done } = await blocks.next();
+    if (done === true) return;
+    left -= value.frames;
+  }
 }

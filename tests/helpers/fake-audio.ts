@@ -39,7 +39,9 @@ export function fakeEngine(world: FakeWorld): FakeEngine {
       peaks.push(own);
       const { gauss } = seeded(opened.length);
       const noise = world.noise ?? 1e-6;
-      const delay: number[] = new Array<number>(world.latencyFrames ?? 0).fill(0);
+      /** What is on its way, a ring. */
+      const delay = new Float64Array((world.latencyFrames ?? 0) + 1);
+      let put = 0;
       const playing: (PlayRequest & { at: number; db: number; toDb: number; step: number })[] = [];
       let closed = false;
       let produced = 0;
@@ -65,8 +67,9 @@ export function fakeEngine(world: FakeWorld): FakeEngine {
           for (let n = 0; n < BLOCK; n++) {
             const out = next();
             peak = Math.max(peak, Math.abs(out));
-            delay.push(out);
-            const played = delay.shift()!;
+            delay[put] = out;
+            put = (put + 1) % delay.length;
+            const played = delay[put]!;
             channels.forEach((c, i) => (c[n] = Math.max(-1, Math.min(1, world.hear(played, i, index * BLOCK + n) + noise * gauss()))));
           }
           own.push(peak);

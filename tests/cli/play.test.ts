@@ -1,0 +1,57 @@
+/** play with an engine that is a formula: which signal, how loud, and what is refused before anything sounds. */
+import { join } from 'node:path';
+import { describe, expect, it } from 'vitest';
+import { programmeOf } from '../../src/capture/programme.js';
+import { runCli, temporaryFolder } from '../helpers/cli.js';
+import type { CliRun } from '../helpers/cli.js';
+import { fakeEngine } from '../helpers/fake-audio.js';
+import type { FakeEngine } from '../helpers/fake-audio.js';
+import { makeJob } from '../helpers/recordings.js';
+
+const engine = (): FakeEngine => fakeEngine({ hear: () => 0 });
+const play = (args: readonly string[], audio: FakeEngine): Promise<CliRun> => runCli(['play', ...args, '--yes'], { audio });
+const db = (peak: number): number => 20 * Math.log10(peak);
+
+describe('play', () => {
+  it('plays a coded signal over and over, each pass low at first', async () => {
+    const audio = engine();
+    const passS = programmeOf('take', { sampleRateHz: 48000, levelDbfs: -20, stepCode: 0 }).lengthS;
+    const { exit, err } = await play(['take', '--seconds', String(Math.ceil(2 * passS))], audio);
+    expect([exit, err.includes('BEFORE ANY SOUND')]).toEqual([0, true]);
+    expect(audio.opened).toMatchObject([{ play: { device: 'interface', channel: 1 }, record: null, sampleRateHz: 48000 }]);
+    const peaks = audio.peaks[0]!;
+    const at = (s: number): number => db(peaks[Math.round((s * 48000) / 4096)]!);
+    for (const pass of [0, passS]) {
+      expect(at(pass + 0.2)).toBeLessThan(-55);
+      expect(at(pass + 7)).toBeCloseTo(-20, 1);
+    }
+    expect(Math.max(...peaks)).toBeLessThan(0.1 + 1e-5);
+  });
+
+  it('keeps to the ceiling of the bench, unless a level is asked for', async () => {
+    const job = makeJob(join(temporaryFolder(), 'job'), 'format: boardproof-board/1\nboard: One\noutputs: [{ id: A }]\n', 'format: boardproof-bench/1\nbench: bench 1\noutput: { channel: 2, fullScale: 12 dBu, level: -30 dBFS, ceiling: -26 dBFS, device: interface }\ninputs: [{ channel: 1, output: A }]\n');
+    const refused = engine();
+    expect(await play(['stairs', '--job', job, '--seconds', '5'], refused)).toMatchObject({ exit: 2, err: expect.stringMatching(/The stairs .*-11 dBFS, above the ceiling of -26 dBFS/) as string });
+    expect(refused.opened).toEqual([]);
+    const usual = engine();
+    expect((await play(['tone', '--job', job, '--seconds', '5'], usual)).out).toContain('at up to -30 dBFS (-18.0 dBu at the bench output)');
+    expect(db(Math.max(...usual.peaks[0]!))).toBeCloseTo(-30, 2);
+    expect(usual.opened[0]!.play.channel).toBe(2);
+    const asked = engine();
+    expect((await play(['tone', '--job', job, '--seconds', '5', '--level', '-20'], asked)).exit).toBe(0);
+    expect(db(Math.max(...asked.peaks[0]!))).toBeCloseTo(-20, 2);
+  });
+
+  it.each([
+    ['a name that is none', ['tome', '--seconds', '5'], 2, /did you mean "?tone"?/],
+    ['no device of that name', ['tone', '--seconds', '5', '--play', 'interfaces'], 3, /no device "interfaces" that can play \(did you mean "interface"\?\)/],
+    ['a level above full scale', ['tone', '--seconds', '5', '--level', '3'], 2, /3/],
+    ['a length that is none', ['tone', '--seconds', 'x'], 2, /--seconds is x/],
+    ['no length, where nobody can end it', ['tone'], 2, /no terminal to ask on/],
+  ] as const)('refuses %s, and nothing sounds', async (_what, args, exit, says) => {
+    const audio = engine();
+    const run = await play(args, audio);
+    expect(run).toMatchObject({ exit, err: expect.stringMatching(says) as string });
+    expect(audio.opened).toEqual([]);
+  });
+});
