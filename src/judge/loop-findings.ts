@@ -17,7 +17,13 @@ const BROKEN_DB = -30;
 const PARTED_DB_PER_OCTAVE = 3;
 
 export function loopFindings(context: FindingContext, explained: Set<Reading>): Finding[] {
-  return context.board.loops.flatMap((loop) => silent(context, loop, explained) ?? [...intermittent(context, loop, explained), ...bleeding(context, loop, explained), ...inverted(context, loop, explained), ...offLevel(context, loop, explained)]);
+  return context.board.loops.flatMap((loop) => {
+    const nothing = silent(context, loop, explained);
+    if (nothing) return nothing;
+    const drops = intermittent(context, loop, explained);
+    // What a take that drops out says of level and response is the contact's doing.
+    return [...drops, ...bleeding(context, loop, explained), ...inverted(context, loop, explained), ...(drops.length > 0 ? [] : offLevel(context, loop, explained))];
+  });
 }
 
 const of = ({ readings }: FindingContext, loop: Loop, id: string): (Reading & { readonly value: number })[] =>
