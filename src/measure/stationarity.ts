@@ -140,6 +140,8 @@ export function checkStationarity(recording: Recording): Stationarity[] {
   return channels.map((c) => judgeChannel(c, blockFrames, recording));
 }
 
+/** A white burst of a few milliseconds scatters by half of this between the two; what hardly stands out is asked for half of itself. */
+const SLOW_DB = 2;
 /** Blocks to each side of one that say what is usual around it: 7.5 s, so that noise suppression that closes for two seconds does not become usual itself. */
 const AROUND = 75;
 
@@ -178,8 +180,8 @@ function judgeChannel(c: Channel, blockFrames: number, recording: Recording): St
       // The crest against the typical step: one click of a sample or two hardly moves a block's power.
       const click = c.crest[b]! * Math.sqrt(c.step[b]!) > CREST * 10 ** (limits[1]!.middle[b]! / 20);
       const outlying = step > limits[1]!.slack || power > limits[0]!.slack || click;
-      // A thump is slow: it adds more to the power than to the steps.
-      const kind = outlying ? (power > step ? 'thump' : 'crackle') : power < -limits[0]!.slack ? 'drop-out' : null;
+      // A thump is slow: it adds more to the power than to the steps. A spark is white, and on a white floor adds alike to both.
+      const kind = outlying ? (power > step + Math.min(SLOW_DB, power / 2) ? 'thump' : 'crackle') : power < -limits[0]!.slack ? 'drop-out' : null;
       if (kind === null) continue;
       out[b] = 1;
       const previous = events.at(-1);

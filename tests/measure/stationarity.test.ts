@@ -34,6 +34,15 @@ describe('stationarity of an idle capture', () => {
     expect(leftOut[0]![0]).toBe(2 * rate);
   });
 
+  it('calls a spark crackle, not thump, on a white floor: its bursts are white as well', () => {
+    for (let seed = 1; seed <= 12; seed++) {
+      const x = noise(4 * rate, 1e-5, seed);
+      const spark = noise(192, 5e-4, 100 + seed);
+      spark.forEach((v, n) => (x[2 * rate + 900 + n]! += v));
+      expect(check(x).events.map(({ kind }) => kind), `seed ${seed}`).toEqual(['crackle']);
+    }
+  });
+
   it('sees drift, gating, silence, clipping and DC', () => {
     const x = noise(20 * rate, 1e-5, 4);
     expect(check(x.map((v, n) => v * 10 ** ((3 * n) / x.length / 20))).driftDb).toBeCloseTo(2.25, 0);
