@@ -106,7 +106,7 @@ export const commands: readonly CommandEntry[] = [
       { flags: '--job <job>', description: 'one coded take for each step of that job, which import then recognises' },
       { flags: '--rate <Hz>', description: 'sample rate, 44100 to 192000 (default: that of bench.yaml, or 48000)' },
       { flags: '--level <dBFS>', description: 'level, 0 to -63.75 in steps of 0.25 (default: -20)' },
-      { flags: '--bits <list>', description: 'of 16, 24 and 32f, separated by commas (default: 24)' },
+      { flags: '--bits <bits>', description: 'of 16, 24 and 32f, separated by commas (default: 24)' },
       JSON_OPTION,
     ],
     examples: ['boardproof signals --out signals', 'boardproof signals --job pit-board-7 --out pit-board-7/signals', 'boardproof signals --rate 96000 --level -30 --bits 16,24 --out signals'],

@@ -15,6 +15,9 @@ export interface Completion {
 
 export const SHELLS = ['bash', 'zsh', 'fish'] as const;
 
+/** Usual sample rates; any between the lowest and the highest will do. */
+const RATES_HZ = ['44100', '48000', '88200', '96000', '176400', '192000'];
+
 const GLOBAL: readonly CommandOption[] = [
   { flags: '--quiet', description: 'results and errors only' },
   { flags: '--no-color', description: 'no colour' },
@@ -93,6 +96,10 @@ async function valueOf(placeholder: string, choices: readonly string[] | undefin
       return { kind: 'files', words: [] };
     case 'signal':
       return matching((await import('../src/signals/reference.js')).REFERENCE_NAMES.map((name) => [name, '']), current);
+    case 'Hz':
+      return matching(RATES_HZ.map((rate) => [rate, '']), current);
+    case 'bits':
+      return matching(listed((await import('../src/signals/quantise.js')).SAMPLE_BITS.map((bits) => [bits, '']), current), current);
     case 'shell':
       return matching(SHELLS.map((shell) => [shell, '']), current);
     default:
@@ -100,7 +107,7 @@ async function valueOf(placeholder: string, choices: readonly string[] | undefin
   }
 }
 
-/** Ids that the job names; a list goes on behind its last comma. */
+/** Ids that the job names. */
 async function ofJob(placeholder: string, current: string, jobPath: string | undefined, cwd: string): Promise<[string, string][]> {
   if (jobPath === undefined) return [];
   const { readJobFiles } = await import('./job.js');
@@ -114,10 +121,15 @@ async function ofJob(placeholder: string, current: string, jobPath: string | und
     output: board.outputs.map(({ id, name }) => [id, name]),
     loop: board.loops.map(({ id, name }) => [id, name]),
   };
-  const isList = placeholder.endsWith('s');
-  const head = isList ? current.slice(0, current.lastIndexOf(',') + 1) : '';
+  const known = ids[placeholder.replace(/s$/, '')] ?? [];
+  return placeholder.endsWith('s') ? listed(known, current) : [...known];
+}
+
+/** Words behind what is typed of a list up to its last comma, but for those that are in it. */
+function listed(words: readonly (readonly [string, string])[], current: string): [string, string][] {
+  const head = current.slice(0, current.lastIndexOf(',') + 1);
   const taken = head.split(',');
-  return (ids[placeholder.replace(/s$/, '')] ?? []).filter(([id]) => !taken.includes(id)).map(([id, meaning]) => [head + id, meaning]);
+  return words.filter(([word]) => !taken.includes(word)).map(([word, meaning]) => [head + word, meaning]);
 }
 
 /** Job folders below the folder that is being typed; where there is none, any folder. */
