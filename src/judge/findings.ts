@@ -34,6 +34,8 @@ const ORDER: readonly string[] = [
   'polarity-switch',
   'loop-inverted',
   'level',
+  'switch-level',
+  'lift-level',
   'loop-level',
   'output-response',
   'loop-response',

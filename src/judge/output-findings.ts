@@ -20,7 +20,7 @@ const LEVEL_BESIDE_TILT_DB = 0.5;
 
 export function outputFindings(context: FindingContext, explained: Set<Reading>): Finding[] {
   const tilted = responses(context, explained);
-  return [...switches(context, explained), ...polarities(context, explained), ...tilted, ...levels(context, tilted, explained), ...delays(context, explained)];
+  return [...switches(context, explained), ...switchLevels(context, explained), ...polarities(context, explained), ...tilted, ...levels(context, tilted, explained), ...delays(context, explained)];
 }
 
 const pairOf = (r: Reading): readonly [string, string] | null => {
@@ -80,6 +80,48 @@ function switches(context: FindingContext, explained: Set<Reading>): Finding[] {
       },
     ];
   });
+}
+
+/** What a switch that should change nothing but a sign, or a shield, does to the level. */
+const LEVEL_SWITCHES = [
+  {
+    id: 'switch.level',
+    state: 'invert',
+    how: 'with its polarity switch over',
+    cause: 'The two positions of the switch take the signal from places of different level or source resistance: one half of a stage or winding, or a contact with resistance.',
+    tryNext: (output: string) => `Measure the resistance of each contact of the polarity switch of ${output} in both positions, and the level at both legs of its stage.`,
+  },
+  {
+    id: 'lift.level',
+    state: 'lift',
+    how: 'with its ground lift engaged',
+    cause: 'Part of the signal’s return runs through the shield that the lift opens: the output is not balanced, or its other leg is open.',
+    tryNext: (output: string) => `Check that both legs of output ${output} arrive at what it feeds; the lift opens the audio shield only, never the protective earth.`,
+  },
+] as const;
+
+function switchLevels(context: FindingContext, explained: Set<Reading>): Finding[] {
+  return LEVEL_SWITCHES.flatMap(({ id, state, how, cause, tryNext }) =>
+    context.readings
+      .filter((r) => r.id === id && r.verdict === 'fail' && r.value !== null && !explained.has(r) && r.state === `${state}-${r.output ?? ''}`)
+      .map((r): Finding => {
+        explained.add(r);
+        const output = r.output!;
+        const value = r.value!;
+        return {
+          id: `${id.replace('.', '-')}/${output}`,
+          severity: 'fault',
+          where: { ...NOWHERE, output },
+          title: `Output ${output} is ${fixed(Math.abs(value), 2)} dB ${value > 0 ? 'louder' : 'softer'} ${how}.`,
+          evidence: [key(r)],
+          cause,
+          certainty: 'possible',
+          tryNext: tryNext(output),
+          confirm: `Capture ${r.state}.take again: ${id} within its limit.`,
+          basis: MEASURED,
+        };
+      }),
+  );
 }
 
 function polarities(context: FindingContext, explained: Set<Reading>): Finding[] {
