@@ -80,10 +80,10 @@ details{margin:0 0 1.2rem}
 .on-mark{fill:none;stroke:var(--on-mark);stroke-width:1.9;stroke-linecap:square}
 .head{border-top:5px solid var(--ink);padding-top:.45rem}
 .form-name{font-size:.86rem;color:var(--faint);margin:0}
-.boxes{display:grid;grid-template-columns:repeat(auto-fit,minmax(9.5rem,1fr));margin:0 0 1rem;border-top:1px solid var(--rule-strong);border-left:1px solid var(--rule-strong)}
+.boxes{display:grid;grid-template-columns:repeat(auto-fit,minmax(10.8rem,1fr));margin:0 0 1rem;border-top:1px solid var(--rule-strong);border-left:1px solid var(--rule-strong)}
 .boxes div{padding:.3rem .55rem .4rem;border-right:1px solid var(--rule-strong);border-bottom:1px solid var(--rule-strong)}
 .boxes dt{font-size:.76rem;color:var(--faint)}
-.boxes dd{margin:0;line-height:1.3}
+.boxes dd{margin:0;line-height:1.3;overflow-wrap:break-word}
 .invented{border:2px dashed var(--caution);padding:.45rem .7rem;margin:0 0 1rem}
 .stamp{display:grid;grid-template-columns:auto 1fr;gap:.3rem 1.3rem;align-items:center;margin:0 0 1.3rem}
 .stamp-word{margin:0;padding:.55rem 1rem;border:3px double currentColor;border-radius:3px;font-size:1.45rem;display:flex;gap:.5em;align-items:center}
