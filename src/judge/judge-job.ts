@@ -164,6 +164,7 @@ export function judgeJob(job: JobToJudge): Results {
     predicted: predictedOf(board, bench),
     listening: measured.listening ?? null,
     attribution: (measured.attribution ?? []).map(attributionLevels),
+    stairs: measured.stairs ?? [],
     flex: measured.flex ?? [],
     findings,
     methods: methods.filter((m) => readings.some((r) => r.method === m.id)).map((m) => ({ ...m, checked: methodChecks[m.id] ?? [] })),

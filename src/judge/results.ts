@@ -9,11 +9,13 @@ import type { PartsOfNoise, SourceOfNoise, SumOfNoise } from '../measure/attribu
 import type { Curve, PlayerCurve } from '../measure/curve.js';
 import type { Listening } from '../measure/excerpt.js';
 import type { FlexRecord } from '../measure/flex-record.js';
+import type { StairsRecord } from '../measure/stairs-record.js';
 import type { Repeats, UncertaintyPart } from '../measure/figure.js';
 import type { Predicted } from './predicted.js';
 
 export type { Excerpt, Listening } from '../measure/excerpt.js';
 export type { FlexRecord } from '../measure/flex-record.js';
+export type { StairsRecord } from '../measure/stairs-record.js';
 export type { Predicted, PredictedTone } from './predicted.js';
 export type { Axis, Curve, CurveKind, CurveMark, PlayerCurve } from '../measure/curve.js';
 export type { PartKind, Repeats, UncertaintyPart } from '../measure/figure.js';
@@ -180,6 +182,8 @@ export interface Results {
   readonly predicted?: Predicted;
   /** Stretches of the noise to listen to. Absent in files of earlier versions, null where no idle capture has one. */
   readonly listening?: Listening | null;
+  /** Distortion against level, per capture of the level stairs. Absent in files of earlier versions. */
+  readonly stairs?: readonly StairsRecord[];
   /** What happened while leads were moved, per flex capture. Absent in files of earlier versions. */
   readonly flex?: readonly FlexRecord[];
   readonly findings: readonly Finding[];

@@ -28,6 +28,8 @@ import { selectChannels } from './recording.js';
 import type { Recording } from './recording.js';
 import { withRepeats } from './repeats.js';
 import { ratio, scaled } from './response.js';
+import { stairsRecord } from './stairs-record.js';
+import type { StairsRecord } from './stairs-record.js';
 import { measureStairs } from './stairs.js';
 import type { StairsEstimate } from './stairs.js';
 import { switchFigures } from './switches.js';
@@ -85,6 +87,8 @@ export interface JobFigures {
   readonly playerCurves?: readonly PlayerCurve[];
   /** Excerpts of the noise at the noisiest output; absent or null where there is none. */
   readonly listening?: Listening | null;
+  /** Distortion against level, per capture of the level stairs. Absent: there is none. */
+  readonly stairs?: readonly StairsRecord[];
   /** What happened while leads were moved, per flex capture. Absent: there is none. */
   readonly flex?: readonly FlexRecord[];
   /** Absent: none. */
@@ -223,8 +227,10 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
   figures.push(...loopFigures(board, bench, { takeOf, idleOf }), ...switchFigures(board, bench, { takeOf, idleOf }), ...dryPathFigures(board, bench, takeOf));
   const attribution = attributeNoise(board, bench, idleOf, takeOf);
   figures.push(...attributionFigures(attribution));
-  const flex = estimates.flatMap((e) => (e.kind === 'flex' ? [flexRecord(e.step, bench.inputs.map((i) => i.output), e.inputs)] : []));
-  return { figures, curves, playerCurves: player.curves, flex, attribution, listening: listeningAt(bench, estimates), remarks: calibrationRemarks(bench, benchTake) };
+  const outputs = bench.inputs.map((i) => i.output);
+  const stairs = estimates.flatMap((e) => (e.kind === 'stairs' && !isLoad(e.step) ? [stairsRecord(e.step, outputs, e.inputs, bench.inputs.map(levelScale))] : []));
+  const flex = estimates.flatMap((e) => (e.kind === 'flex' ? [flexRecord(e.step, outputs, e.inputs)] : []));
+  return { figures, curves, playerCurves: player.curves, stairs, flex, attribution, listening: listeningAt(bench, estimates), remarks: calibrationRemarks(bench, benchTake) };
 }
 
 /** Excerpts at the output whose noise is highest in any state of the board: what is wrong with it is heard there first. */

@@ -9,11 +9,12 @@ import type { ListeningView } from './listening-view.js';
 import { shape } from './marks.js';
 import { counted, sentenceCase } from './numbers.js';
 import type { PlainTable } from './plain-table.js';
+import type { Plate } from './plates.js';
 import type { Field } from './view.js';
 import { type Phrase, plain } from './words.js';
 
 /** The drawings of one figure, across the page and across a telephone, or one small one; and its number in the script's data. */
-export type Drawings = ReadonlyMap<Figure, { readonly number: number; readonly svgs: readonly string[] }>;
+export type Drawings = ReadonlyMap<Figure | Plate, { readonly number: number; readonly svgs: readonly string[] }>;
 
 /** What is put into the page as it stands, and what the content policy knows it by. */
 export interface Inlined {
@@ -74,6 +75,12 @@ export function figureGroup(group: FigureGroup, drawings: Drawings, under: 'sect
     : html`<div class="tiles" data-charts="">${group.figures.map((f) => figure(f, group.key, drawings, under))}</div><p class="small">${inline(group.key)}</p>`;
   return html`${charts}
 <details class="screen-only"><summary>${single ? 'The figures behind this chart' : 'The figures behind these charts'}</summary>${figureTable(group.table)}${group.lines === null ? '' : lineTable(group.lines)}</details>`;
+}
+
+/** A chart that is no curve over frequency, and its figures. */
+export function plate(p: Plate, drawings: Drawings): Html {
+  return html`<figure class="chart"><h4>${inline(p.title)}</h4><div class="plate">${drawings.get(p)?.svgs.map(trusted) ?? ''}</div><figcaption>${inline(p.caption)} <span class="small">${p.key}</span></figcaption></figure>
+<details class="screen-only"><summary>The figures behind this chart</summary>${plainTable(p.table)}</details>`;
 }
 
 export function plainTable(table: PlainTable): Html {

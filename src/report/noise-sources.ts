@@ -3,7 +3,7 @@
  *
  * @module
  */
-import type { LevelRange, NoiseAttribution, NoiseParts, Results } from '../judge/results.js';
+import type { LevelRange, NoiseAttribution, NoiseParts, NoiseSource, Results } from '../judge/results.js';
 import { NBSP, fixed, withUnit } from './numbers.js';
 import { NO_FIGURE, type PlainTable } from './plain-table.js';
 import { type Phrase, loopName, outputPhrase } from './words.js';
@@ -17,6 +17,10 @@ const rangeText = ({ level, low, high }: LevelRange): string => {
 };
 const cellsOf = ({ hiss, hum, whine, total }: NoiseParts): string[] => [hiss, hum, whine, total].map(rangeText);
 
+/** A part of the board, or the bench, at the start of a row. */
+export const sourceWordsOf = (results: Results, source: NoiseSource): Phrase =>
+  source.kind === 'loop' ? ['Loop ', { name: loopName(results, source.loop ?? '') }] : [KIND_WORDS[source.kind]];
+
 /** One table for each output; none in files of earlier versions. */
 export function noiseSources(results: Results, output: string): PlainTable | null {
   const found = results.attribution?.find((a) => a.output === output);
@@ -26,7 +30,7 @@ export function noiseSources(results: Results, output: string): PlainTable | nul
     caption: ['Where the noise comes from, ', ...outputPhrase(results, output), `: what each part adds, ${withUnit('in', found.unit)}, 20 Hz–20 kHz`],
     head: ['Part', 'Hiss', 'Hum', 'Whine', 'Together'],
     rows: [
-      ...found.sources.map((s) => ({ head: s.kind === 'loop' ? (['Loop ', { name: loopName(results, s.loop ?? '') }] as Phrase) : [KIND_WORDS[s.kind]], cells: cellsOf(s.parts) })),
+      ...found.sources.map((s) => ({ head: sourceWordsOf(results, s), cells: cellsOf(s.parts) })),
       ...found.sums.flatMap((s) => sumRows(results, s, loops)),
     ],
     note: ['In brackets: the 95 % interval. Powers of the parts by least squares over the idle captures, none below nothing.', ...found.remarks].join(' '),

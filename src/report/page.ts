@@ -5,7 +5,7 @@
  */
 import { boardDrawing, narrowPaper, widePaper } from './board-drawing.js';
 import type { BoardPart, BoardParts } from './board-parts.js';
-import { type Drawings, type PageParts, fieldList, figureGroup, inline, listen, plainTable, scrolling, sheet } from './blocks.js';
+import { type Drawings, type PageParts, fieldList, figureGroup, inline, listen, plainTable, plate, scrolling, sheet } from './blocks.js';
 import { flexPart } from './flex-part.js';
 import { Html, type Part, html, trusted } from './html.js';
 import { markSprite, shape, verdictMark } from './marks.js';
@@ -113,7 +113,7 @@ const noteLetters = (letters: readonly string[]): Part => (letters.length === 0 
 /** Where a figure points: the chart's number and the frequency, for the script. */
 function pointer(at: OnChart | null, drawings: Drawings): Part {
   if (at === null) return '';
-  const shown = [...drawings].find(([f]) => f.curves.includes(at.curve));
+  const shown = [...drawings].find(([f]) => 'curves' in f && f.curves.includes(at.curve));
   return shown === undefined ? '' : html` data-of="${String(shown[1].number)}" data-at="${String(Number(at.hz.toPrecision(7)))}"`;
 }
 
@@ -149,9 +149,9 @@ function topic(t: Topic, drawings: Drawings): Html {
   const lines = t.lineReadings.reduce((sum, g) => sum + g.rows.length, 0);
   return html`<h3 class="topic-heading">${inline(t.heading)}</h3>
 ${t.figures.map((g) => figureGroup(g, drawings))}
+${t.plates.map((p) => plate(p, drawings))}
 ${t.readings.map((r) => readings(r, drawings))}
-${lines === 0 ? '' : html`<details><summary>Hum and whine, line by line (${String(lines)})</summary>${t.lineReadings.map((r) => readings(r, drawings))}</details>`}
-${t.tables.map((table) => html`<details class="screen-only"><summary>${inline(table.caption)}</summary>${plainTable(table)}</details>`)}`;
+${lines === 0 ? '' : html`<details><summary>Hum and whine, line by line (${String(lines)})</summary>${t.lineReadings.map((r) => readings(r, drawings))}</details>`}`;
 }
 
 /** Charts of many short topics beside each other: those of one output each in pairs, then those of two outputs. */

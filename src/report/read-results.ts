@@ -139,6 +139,12 @@ const listening = z.object({
   excerpts: z.array(z.object({ state: text, capture: text, wav: z.string().regex(/^[A-Za-z0-9+/]+={0,2}$/) })),
 });
 
+const stairs = z.object({
+  capture: text,
+  state: text,
+  levels: z.array(z.object({ output: text, unit: text, stairs: z.array(z.object({ level: number, thdDb: orNull(number), lowDb: orNull(number), highDb: number })) })),
+});
+
 const flex = z
   .object({
     capture: text,
@@ -197,6 +203,7 @@ const schema = z.object({
   playerCurves: z.array(curveOf(['player-response'])).exactOptional(),
   predicted: predicted.exactOptional(),
   listening: orNull(listening).exactOptional(),
+  stairs: z.array(stairs).exactOptional(),
   flex: z.array(flex).exactOptional(),
   findings: z.array(
     z.object({

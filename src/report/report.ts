@@ -12,11 +12,14 @@ import { comparisonView } from './comparison-view.js';
 import type { Figure } from './figures.js';
 import { narrow, small, wide } from './charts/frame.js';
 import { shareRuling } from './charts/shared.js';
-import { chartSvg } from './charts/svg.js';
+import { dotFrame, dotSpec } from './charts/dots.js';
+import { stairsFrame, stairsSpec } from './charts/stairs.js';
+import { chartSvg, specSvg } from './charts/svg.js';
 import { liveData, scriptJson } from './live/live-data.js';
 import { livePage } from './live/page-script.js';
 import type { Drawings, Inlined, PageParts } from './blocks.js';
 import { page } from './page.js';
+import type { Plate } from './plates.js';
 import { styleSheet } from './style.js';
 import { type ReportView, type Section, reportView } from './view.js';
 import { plain } from './words.js';
@@ -27,14 +30,14 @@ export type HearsDrawn = (done: number, total: number) => Promise<void> | void;
 /** The report on one board as an HTML document. */
 export async function renderReport(results: Results, heard?: HearsDrawn): Promise<string> {
   const view = reportView(results);
-  const { drawings, defs } = await drawAll(figuresOf(view), heard);
+  const { drawings, defs } = await drawAll(figuresOf(view), platesOf(view), heard);
   return page(view, drawings, await partsOf(drawings, defs, styleSheet(view.runningHead, view.footer.tool, 'Board sign-off sheet', view.invented)));
 }
 
 /** One comparison as an HTML document: two states, or two visits, side by side. */
 export async function renderComparison(comparison: Comparison, first: Results, second: Results, heard?: HearsDrawn): Promise<string> {
   const view = comparisonView(comparison, first, second);
-  const { drawings, defs } = await drawAll(view.figures, heard);
+  const { drawings, defs } = await drawAll(view.figures, [], heard);
   return comparisonPage(view, drawings, await partsOf(drawings, defs, styleSheet(view.runningHead, view.tool, 'Comparison sheet', view.invented)));
 }
 
@@ -43,7 +46,7 @@ async function partsOf(drawings: Drawings, defs: string, style: string): Promise
     defs,
     style: await inlined(style),
     script: await inlined(`"use strict";(${livePage.toString()})();`),
-    data: scriptJson(liveData([...drawings.keys()].map((f) => f.chart))),
+    data: scriptJson(liveData([...drawings.keys()].flatMap((f) => ('curves' in f ? [f.chart] : [])))),
   };
 }
 
@@ -52,15 +55,22 @@ const figuresOf = (view: ReportView): Figure[] => {
   return sections.flatMap((s) => s.topics.flatMap((t) => t.figures.flatMap((g) => g.figures)));
 };
 
+const platesOf = (view: ReportView): Plate[] => view.outputs.flatMap((s) => s.topics.flatMap((t) => t.plates));
+
+function plateSvg({ chart }: Plate, isNarrow: boolean, name: string): Promise<string> {
+  const frame = chart.shape === 'dots' ? dotFrame(chart.rows.length, isNarrow) : stairsFrame(isNarrow);
+  return specSvg(chart.shape === 'dots' ? dotSpec(chart, frame) : stairsSpec(chart, frame), frame, name, isNarrow ? 'narrow' : 'wide');
+}
+
 interface Drawn {
   readonly drawings: Drawings;
   readonly defs: string;
 }
 
-async function drawAll(figures: readonly Figure[], heard: HearsDrawn = () => undefined): Promise<Drawn> {
-  const drawings = new Map<Figure, { number: number; svgs: readonly string[] }>();
+async function drawAll(figures: readonly Figure[], plates: readonly Plate[], heard: HearsDrawn = () => undefined): Promise<Drawn> {
+  const drawings = new Map<Figure | Plate, { number: number; svgs: readonly string[] }>();
   for (const [done, figure] of figures.entries()) {
-    await heard(done, figures.length);
+    await heard(done, figures.length + plates.length);
     // Without a single value there is nothing to draw; the caption says so.
     if (figure.chart.series.every((s) => s.y.every((y) => y === null))) continue;
     const name = `${plain(figure.title)}. ${plain(figure.caption)}`;
@@ -68,6 +78,11 @@ async function drawAll(figures: readonly Figure[], heard: HearsDrawn = () => und
     const svgs: string[] = [];
     for (const [frame, className] of frames) svgs.push(await chartSvg(figure.chart, frame, name, className));
     drawings.set(figure, { number: drawings.size, svgs });
+  }
+  for (const [done, plate] of plates.entries()) {
+    await heard(figures.length + done, figures.length + plates.length);
+    const name = `${plain(plate.title)}. ${plain(plate.caption)}`;
+    drawings.set(plate, { number: drawings.size, svgs: [await plateSvg(plate, false, name), await plateSvg(plate, true, name)] });
   }
   const { svgs, defs } = shareRuling([...drawings.values()].flatMap((d) => d.svgs));
   let next = 0;

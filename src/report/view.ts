@@ -9,10 +9,9 @@ import { type FigureGroup, benchFigures, isMatchCurve, loopFigures, matchFigures
 import { type Sentence, firstPageSentences } from './first-page.js';
 import { type FlexView, flexViews } from './flex-view.js';
 import { type ListeningView, listeningView } from './listening-view.js';
-import { noiseSources } from './noise-sources.js';
 import { counted, dateInWords, duration, fixed, sentenceCase, signed, withUnit } from './numbers.js';
 import { type OnChart, onChart } from './on-chart.js';
-import type { PlainTable } from './plain-table.js';
+import { type Plate, clicksPlate, sourcesPlate, stairsPlate } from './plates.js';
 import { type PlayerView, playerView } from './player-view.js';
 import { type BudgetRow, type BudgetSummary, type LimitRow, Notes, type PlaceGroup, type ReadingTable, budgetRow, budgetSummary, isLineReading, limitRows, measuredText, readingTables } from './reading-tables.js';
 import { LONGEST_NAME, shorten } from './text.js';
@@ -45,7 +44,8 @@ export interface Topic {
   readonly readings: readonly ReadingTable[];
   /** Hum and whine line by line, where there are such readings. */
   readonly lineReadings: readonly ReadingTable[];
-  readonly tables: readonly PlainTable[];
+  /** Charts that are no curves over frequency. */
+  readonly plates: readonly Plate[];
 }
 
 export interface FindingView {
@@ -227,7 +227,7 @@ const LINE_CAPTION = 'Hum and whine, line by line';
 
 function outputSection(results: Results, id: string, output: string, { readings, curves }: Contents, bench: Contents, part: { mark: Mark }): Section {
   const tone = gravest([part.mark, markOfAll(readings)]);
-  const sources = noiseSources(results, output);
+  const plates = (plate: Plate | null): readonly Plate[] => (plate === null ? [] : [plate]);
   return section(
     results,
     id,
@@ -236,7 +236,7 @@ function outputSection(results: Results, id: string, output: string, { readings,
     readings,
     outputFigures(results, output, curves, bench.curves, readings),
     (list) => stateOrder(list.map((r) => r.state)).map((state) => ({ heading: statePhrase(results, state), readings: list.filter((r) => r.state === state) })),
-    sources === null ? {} : { noise: [sources] },
+    { noise: plates(sourcesPlate(results, output)), response: plates(stairsPlate(results, output)), switching: plates(clicksPlate(results, output)) },
   );
 }
 
@@ -263,7 +263,7 @@ function loopTables(results: Results, loops: readonly { readonly id: string; rea
       figures: [],
       readings: readingTables(['Readings of the loops, ', ...name], places((r) => !isLineReading(r)), notes, at),
       lineReadings: readingTables([`${LINE_CAPTION}, loops, `, ...name], places(isLineReading), notes, at),
-      tables: [],
+      plates: [],
     };
   });
   return [{ id: 'loops', heading: ['The loops side by side'], mark, why: [], topics, close: false, notes: notes.list }];
@@ -306,12 +306,15 @@ function otherSections(results: Results, bench: Contents, other: Contents): Sect
   return [...made('bench', 'The bench and the straight lead', bench), ...made('other', 'Other readings', other)];
 }
 
+type TopicName = FigureGroup['topic'] | 'switching';
+
 /** What belongs together: the kind of its charts, and the readings that they explain. The first that fits takes a reading. */
-const TOPICS: readonly { readonly topic: FigureGroup['topic']; readonly heading: string; readonly holds: RegExp }[] = [
+const TOPICS: readonly { readonly topic: TopicName; readonly heading: string; readonly holds: RegExp }[] = [
   { topic: 'noise', heading: 'Noise', holds: /^(noise|hum|snr|player\.hiss)/ },
   { topic: 'player', heading: 'At the player’s end', holds: /^player\./ },
   { topic: 'tone-loss', heading: 'Through the source plug', holds: /^(droop|corner|capacitance|input-resistance|buffer)/ },
   { topic: 'match', heading: 'Outputs against each other', holds: /^match/ },
+  { topic: 'switching', heading: 'Footswitches', holds: /^click/ },
   { topic: 'response', heading: 'Level, response and distortion', holds: /^/ },
 ];
 
@@ -323,12 +326,12 @@ function section(
   readings: readonly Reading[],
   figures: readonly FigureGroup[],
   groupsOf: (readings: readonly Reading[]) => readonly PlaceGroup[],
-  tables: Partial<Record<FigureGroup['topic'], readonly PlainTable[]>> = {},
+  plates: Partial<Record<TopicName, readonly Plate[]>> = {},
 ): Section {
   const at = (r: Reading): OnChart | null => onChart(results, r);
-  const topicOf = (r: Reading): FigureGroup['topic'] => TOPICS.find((t) => t.holds.test(r.id))!.topic;
-  const filled = TOPICS.map((t) => ({ ...t, own: readings.filter((r) => topicOf(r) === t.topic), drawn: figures.filter((f) => f.topic === t.topic), tables: tables[t.topic] ?? [] })).filter(
-    (t) => t.own.length + t.drawn.length + t.tables.length > 0,
+  const topicOf = (r: Reading): TopicName => TOPICS.find((t) => t.holds.test(r.id))!.topic;
+  const filled = TOPICS.map((t) => ({ ...t, own: readings.filter((r) => topicOf(r) === t.topic), drawn: figures.filter((f) => f.topic === t.topic), plates: plates[t.topic] ?? [] })).filter(
+    (t) => t.own.length + t.drawn.length + t.plates.length > 0,
   );
   const notes = new Notes();
   const topics = filled.map((t): Topic => {
@@ -338,7 +341,7 @@ function section(
       figures: t.drawn,
       readings: readingTables(['Readings, ', ...name], groupsOf(t.own.filter((r) => !isLineReading(r))), notes, at),
       lineReadings: readingTables([`${LINE_CAPTION}, `, ...lowered(heading)], groupsOf(t.own.filter(isLineReading)), notes, at),
-      tables: t.tables,
+      plates: t.plates,
     };
   });
   return { id, heading, mark, why: readings.length === 0 ? ['No reading was taken here.'] : [], topics, close: false, notes: notes.list };

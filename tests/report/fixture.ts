@@ -2,7 +2,7 @@
  * Results of boards that do not exist, made by formula and a seeded generator: enough like the real thing to try every
  * part of a report, and true of nothing.
  */
-import type { Curve, CurveMark, Finding, Reading, Results } from '../../src/judge/results.js';
+import type { Curve, CurveMark, Finding, LevelRange, NoiseAttribution, NoiseParts, NoiseSource, Reading, Results } from '../../src/judge/results.js';
 import type { PlayerCurve, Predicted } from '../../src/judge/results.js';
 import { listeningOf } from '../../src/measure/excerpt.js';
 import { noise, seeded } from '../helpers/random.js';
@@ -120,6 +120,31 @@ function predictedTone(outputs: readonly string[]): Predicted {
   };
 }
 
+/** Stairs of a board that clips hard at 9 dBu, and with every loop in at 6. */
+const stairsRecords = (outputs: readonly string[], unit: string, down: number): NonNullable<Results['stairs']> =>
+  [['rest', 9], ['all', 6]].map(([state, top]) => ({
+    capture: `${String(state)}.stairs`, state: String(state),
+    levels: outputs.map((output) => ({
+      output, unit,
+      stairs: Array.from({ length: 18 }, (_, k) => {
+        const level = -24 + 2 * k;
+        const thd = -100 + 7.5 * Math.max(0, level - Number(top) + 8);
+        return { level: Math.min(level, Number(top) + 3) + down, thdDb: k < 2 ? null : thd, lowDb: k < 2 ? null : thd - 3 + 0.15 * k, highDb: k < 2 ? -95 : thd + 2.5 - 0.1 * k };
+      }),
+    })),
+  }));
+
+function attributionOf(output: string, unit: 'dBu' | 'dBFS', loops: readonly string[], down: number): NoiseAttribution {
+  const range = (level: number | null, half: number): LevelRange => (level === null ? { level, low: null, high: -128 + down } : { level: level + down, low: level - half + down, high: level + half + down });
+  const parts = (hiss: number, hum: number | null, whine: number | null): NoiseParts => ({ hiss: range(hiss, 0.3), hum: range(hum, 0.6), whine: range(whine, 0.4), total: range(hiss, 0.3) });
+  const part = (kind: NoiseSource['kind'], loop: string | null, hiss: number, hum: number | null, whine: number | null): NoiseSource => ({ kind, loop, parts: parts(hiss, hum, whine), bands: [] });
+  return {
+    output, unit, bandsHz: [], remarks: [],
+    sources: [part('bench', null, -105.7, null, null), part('output', null, -94, -112, null), ...loops.map((l, i) => part('loop', l, -99 - i, i === 4 ? -79.3 : null, i === 2 ? -97.6 : null))],
+    sums: loops.length === 0 ? [] : [{ loops, predicted: parts(-90, -79.2, -97.6), measured: parts(-90.1, -79.3, -97.5), interacts: { hiss: false, hum: false, whine: false }, humLine: null }],
+  };
+}
+
 /** Two seconds of hiss as a browser plays it. */
 const hissWav = (seed: number): string => listeningOf('A', [{ state: 's', capture: 's.idle', cut: { sampleRateHz: 16_000, samples: Float32Array.from(noise(32_000, 1e-5, seed)) } }])!.excerpts[0]!.wav;
 
@@ -191,6 +216,7 @@ export function boardResults(options: Partial<FixtureOptions> = {}): Results {
       curves.push(responseCurve('tone-loss', state, 'plug10k', o.id, corner, 0));
     }
     curves.push(responseCurve('tone-loss', 'lead', 'plug10k', o.id, 90_000, 0));
+    loops.forEach((l, i) => readings.push(reading({ state: `loop-${l.id}`, output: o.id, id: 'click.peak', label: 'Peak of the loudest click, above 100 Hz, as a sine of that peak', unit, value: -72 + 3.1 * (i % 5) + down, bound: i === 1 ? 'upper' : null, uncertainty: 0.31, limit: noiseLimit(-50), method: 'switching.clicks', capture: [`loop-${l.id}.switching`] })));
     readings.push(reading({ state: 'bench', output: o.id, id: 'noise.a', label: 'Noise floor, A-weighted', unit, value: -105.7 + down, uncertainty: 0.14 }));
     curves.push(noiseCurve('bench', o.id, -146 + down, [], [], unit, seed * 77 + k));
   });
@@ -274,6 +300,8 @@ export function boardResults(options: Partial<FixtureOptions> = {}): Results {
     readings,
     curves,
     playerCurves,
+    stairs: stairsRecords(outputs.map((o) => o.id), unit, down),
+    attribution: outputs.map((o) => attributionOf(o.id, unit, loops.map((l) => l.id), down)),
     predicted: predictedTone(outputs.map((o) => o.id)),
     listening: { output: outputs[0]!.id, raisedDb: 58, durationS: 2, sampleRateHz: 16_000, excerpts: states.map((state) => ({ state, capture: `${state}.idle`, wav: hissWav(seed) })) },
     findings: known,

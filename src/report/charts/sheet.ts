@@ -26,7 +26,7 @@ interface Point {
   readonly y2?: number;
 }
 
-const colour = (name: string): string => `var(${name})`;
+export const colour = (name: string): string => `var(${name})`;
 
 /** Pixels from the left and from the top of the plot. */
 export const xOf = (frame: Frame, hz: number): number => (plotWidth(frame) * Math.log(hz / LOWEST_HZ)) / Math.log(HIGHEST_HZ / LOWEST_HZ);
@@ -112,7 +112,7 @@ export function sheet(frame: Frame, span: Span, unit: string, { under, layers, o
 }
 
 // One layer for all rules and one for all text: a layer costs Vega-Lite milliseconds.
-const rules = (list: readonly Rule[]): Layer[] =>
+export const rules = (list: readonly Rule[]): Layer[] =>
   list.length === 0
     ? []
     : [
@@ -123,7 +123,7 @@ const rules = (list: readonly Rule[]): Layer[] =>
         },
       ];
 
-const lettering = (frame: Frame, list: readonly Lettering[]): Layer => ({
+export const lettering = (frame: Pick<Frame, 'fontPx'>, list: readonly Lettering[]): Layer => ({
   data: { values: list.map((l) => ({ ...l })) },
   mark: {
     type: 'text', fontSize: frame.fontPx,

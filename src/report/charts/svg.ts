@@ -7,6 +7,7 @@ import { escapeHtml } from '../html.js';
 import type { ChartData } from './figure.js';
 import type { Frame } from './frame.js';
 import type { Span } from './axis.js';
+import type { LinearFrame } from './linear-sheet.js';
 import { matchSpan, matchSpec } from './match.js';
 import { noiseSpan, noiseSpec } from './noise.js';
 import { responseSpan, responseSpec } from './response.js';
@@ -151,6 +152,11 @@ export async function chartSvg(
   className: string,
   warn: (message: string) => void = () => undefined,
 ): Promise<string> {
+  return specSvg(specOf(data, frame), frame, name, className, warn);
+}
+
+/** A specification as an `<svg>` element, as `chartSvg` makes it. */
+export async function specSvg(spec: ChartSpec, frame: LinearFrame, name: string, className: string, warn: (message: string) => void = () => undefined): Promise<string> {
   // Loaded here and not above: Vega takes 150 ms, which nobody should wait for who makes no chart.
   const [{ compile }, vega] = await Promise.all([import('vega-lite'), import('vega')]);
   const hear = (...args: readonly unknown[]): void => warn(args.map(String).join(' '));
@@ -161,8 +167,8 @@ export async function chartSvg(
     info: () => logger,
     debug: () => logger,
   };
-  const { spec } = compile(specOf(data, frame), { logger });
-  const view = new vega.View(vega.parse(spec), { renderer: 'none', logger: logger as never });
+  const compiled = compile(spec, { logger });
+  const view = new vega.View(vega.parse(compiled.spec), { renderer: 'none', logger: logger as never });
   const svg = await view.toSVG();
   view.finalize();
   const inner = tidySvg(svg).replace(/^<svg[^>]*>/, '').replace(/<\/svg>$/, '');
