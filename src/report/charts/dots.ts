@@ -68,7 +68,8 @@ export function dotSpec({ unit, rows, dots, limits }: DotChart, frame: LinearFra
     }),
   );
   const names = rows.flatMap((name, i): Lettering[] => {
-    const lines = wrapName(name, (frame.left - 10) / frame.fontPx, 2);
+    // A sixth is kept for fonts wider than most.
+    const lines = wrapName(name, (0.84 * (frame.left - 10)) / frame.fontPx, 2);
     return lines.map((text, k) => ({ x: x.low, y: i + 0.5, dx: -8, dy: (k - (lines.length - 1) / 2) * (frame.fontPx + 1), text, fill: 'currentColor', align: 'right', baseline: 'middle' }));
   });
   // The highest of each row is named with its level.
