@@ -24,18 +24,20 @@ export function repeatFindings(readings: readonly Reading[]): Finding[] {
     const count = unlike[0]!.values.length;
     // In units of its own uncertainty: decibels and hertz do not compare.
     const byWeight = [...unlike].sort((a, b) => spread(b.values) / (b.reading.uncertainty ?? 1) - spread(a.values) / (a.reading.uncertainty ?? 1));
+    // Presses and moved leads are pooled, not averaged: no two go alike, and the worst of them is the reading.
+    const pooled = /\.(switching|flex)$/.test(step);
     const outputs = new Set(unlike.map(({ reading }) => reading.output));
     return {
       id: `repeats-disagree/${step}`,
-      severity: 'caution',
+      severity: pooled ? 'note' : 'caution',
       where: { loop: unlike[0]!.reading.loop, output: outputs.size === 1 ? (unlike[0]!.reading.output ?? null) : null, supply: null },
       title: `The ${count} captures of ${step} do not agree.`,
       evidence: [
         ...byWeight.slice(0, SHOWN).map(({ reading: { id, output, unit }, values }) => `${id}${output === null ? '' : ` on ${output}`}: ${values.map((v) => (v === null ? 'no value' : shown(v, values))).join(', ')} ${unit}, the newest first`),
         ...(unlike.length > SHOWN ? [`and ${unlike.length - SHOWN} more ${unlike.length - SHOWN === 1 ? 'reading' : 'readings'}`] : []),
       ],
-      cause: 'Something changed from one capture to the next: a contact, a knob, a switch, the temperature of a circuit just switched on, or what is near the board.',
-      tryNext: `Look at what the step asks for, then capture ${step} again without --repeat, so that the earlier captures no longer count. Until then the scatter is in the uncertainty.`,
+      cause: pooled ? 'Presses and plugs never go alike: a click depends on the moment of the press, a bad contact on how the plug is moved. A large difference may be a contact that is bad only now and then.' : 'Something changed from one capture to the next: a contact, a knob, a switch, the temperature of a circuit just switched on, or what is near the board.',
+      tryNext: pooled ? `Nothing has to be done: the worst of all counts. Capture ${step} once more with --repeat to see how far it goes.` : `Look at what the step asks for, then capture ${step} again without --repeat, so that the earlier captures no longer count. Until then the scatter is in the uncertainty.`,
       basis: 'Scatter of the captures against the noise of each (chi-square, one false alarm in 10 000 figures); the cause is common practice, no source.',
     };
   });

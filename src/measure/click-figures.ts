@@ -37,7 +37,8 @@ export function clickFigures(place: Place, estimate: SwitchingEstimate, loops: r
     remarks: clicks.length > 0 ? [`At ${times}${clicks.length > 12 ? ', …' : ''}.`] : ['No press of a switch stands out of the floor.'],
   });
   // Told apart by their order only where every press was heard.
-  const each = loops.length > 1 && clicks.length === 2 * loops.length ? loops.flatMap((loop, k) => loudestFigures({ ...place, loop }, clicks.slice(2 * k, 2 * k + 2), estimate, scale)) : [];
+  const whole = (estimate.captures ?? [clicks]).filter((own) => own.length === 2 * loops.length);
+  const each = loops.length > 1 && whole.length > 0 ? loops.flatMap((loop, k) => loudestFigures({ ...place, loop }, whole.flatMap((own) => own.slice(2 * k, 2 * k + 2)), estimate, scale)) : [];
   return [counted, ...loudestFigures(place, clicks, estimate, scale), ...each];
 }
 

@@ -226,3 +226,27 @@ export function measureFlex(recording: Recording, outputs: readonly string[]): F
     return { lengthS: recording.frames / recording.sampleRateHz, events: during.filter((e) => e.outputs.includes(output)), tone, lowest, highest };
   });
 }
+
+/**
+ * Several captures of one step, laid end to end with the first at the beginning; the levels are brought to the tone of the last. An output
+ * that had no tone to follow in one of them has none there.
+ *
+ * @param captures - Per capture an estimate for each output.
+ */
+export function joinFlex(captures: readonly (readonly FlexEstimate[])[]): FlexEstimate[] {
+  const steps = captures.map((inputs) => Math.max(...inputs.map((i) => i.lowest.length)));
+  const startS = steps.map((_, k) => LEVEL_STEP_S * steps.slice(0, k).reduce((s, n) => s + n, 0));
+  return captures[0]!.map((_, c) => {
+    const own = captures.map((inputs) => inputs[c]!);
+    const tone = own.reduce((last, { tone: t }) => (t > 0 ? t : last), 0);
+    const levels = (key: 'lowest' | 'highest'): number[] =>
+      own.flatMap((o, k) => Array.from({ length: steps[k]! }, (_, i) => (o.tone > 0 ? ((o[key][i] ?? 0) * tone) / o.tone : 0)));
+    return {
+      lengthS: startS.at(-1)! + own.at(-1)!.lengthS,
+      events: own.flatMap(({ events }, k) => events.map((e) => ({ ...e, atS: e.atS + startS[k]! }))),
+      tone,
+      lowest: levels('lowest'),
+      highest: levels('highest'),
+    };
+  });
+}

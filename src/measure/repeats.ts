@@ -6,9 +6,14 @@
  * captures agree is asked figure by figure: where they scatter by more than their noise explains, the scatter becomes a
  * part of the uncertainty, and is said.
  *
+ * Stairs are averaged stair by stair. Presses of a switch and moved leads are no estimates of one value, they are chances for something
+ * to happen: the captures are laid end to end, the loudest click of all is the click and dropouts add up, and how the captures
+ * differ is said beside it.
+ *
  * @module
  */
 import { chiSquareUpper } from '../numerics/statistics.js';
+import { joinFlex } from './flex.js';
 import { combineIdle } from './idle.js';
 import type { CaptureEstimate, JobFigures } from './job.js';
 import { part } from './figure.js';
@@ -16,6 +21,8 @@ import type { Figure, Repeats, UncertaintyPart } from './figure.js';
 import { GRID_HZ } from './frequency-grid.js';
 import { fitPhaseLine } from './match.js';
 import { ratio } from './response.js';
+import type { StairEstimate, StairsEstimate } from './stairs.js';
+import { joinSwitching } from './switching.js';
 import type { ResponseEstimate, TakeEstimate, ToneEstimate } from './take.js';
 
 /** Captures that agree are called disagreeing once in this many figures. */
@@ -62,27 +69,33 @@ interface Joined {
 
 function join(group: readonly CaptureEstimate[], mainsHz: number): Joined {
   const [newest] = group as [CaptureEstimate];
-  if (newest.kind !== 'idle' && newest.kind !== 'take') {
-    return { estimate: newest, members: [newest], remark: group.length === 1 ? null : `Of the ${group.length} captures of ${newest.step.id} the newest alone counts: such captures are not averaged.` };
-  }
   const members = group.filter((other) => isAlike(newest, other));
   const apart = group.length - members.length;
-  const remark = apart === 0 ? null : `${apart === 1 ? 'One capture' : `${apart} captures`} of ${newest.step.id} could not be put together with the newest: ${newest.kind === 'take' ? 'another level or sweep was played' : 'another sample rate or length'}.`;
+  const remark = apart === 0 ? null : `${apart === 1 ? 'One capture' : `${apart} captures`} of ${newest.step.id} could not be put together with the newest: ${newest.kind === 'take' || newest.kind === 'stairs' ? 'another level or sweep was played' : 'another sample rate or length'}.`;
   if (members.length === 1) return { estimate: newest, members, remark };
   if (newest.kind === 'take') {
     const takes = members.map((m) => m.inputs as readonly TakeEstimate[]);
     return { estimate: { ...newest, inputs: newest.inputs.map((_, i) => joinTakes(takes.map((inputs) => inputs[i]!))) }, members, remark };
   }
+  if (newest.kind === 'stairs') {
+    const stairs = members.map((m) => m.inputs as readonly StairsEstimate[]);
+    return { estimate: { ...newest, inputs: newest.inputs.map((_, i) => joinStairs(stairs.map((inputs) => inputs[i]!))) }, members, remark };
+  }
+  if (newest.kind === 'switching') {
+    const captures = members.map((m) => (m as typeof newest).inputs).reverse();
+    return { estimate: { ...newest, inputs: newest.inputs.map((_, i) => joinSwitching(captures.map((inputs) => inputs[i]!))) }, members, remark };
+  }
+  if (newest.kind === 'flex') return { estimate: { ...newest, inputs: joinFlex(members.map((m) => (m as typeof newest).inputs).reverse()) }, members, remark };
   const idles = members.map((m) => (m as typeof newest).inputs);
   return { estimate: { ...newest, inputs: newest.inputs.map((_, i) => combineIdle(idles.map((inputs) => inputs[i]!), mainsHz)) }, members, remark };
 }
 
 function isAlike(a: CaptureEstimate, b: CaptureEstimate): boolean {
-  if (a.kind === 'take' && b.kind === 'take') {
+  if ((a.kind === 'take' && b.kind === 'take') || (a.kind === 'stairs' && b.kind === 'stairs')) {
     const [x, y] = [a.inputs[0]!.located.identity, b.inputs[0]!.located.identity];
     return x.levelDbfs === y.levelDbfs && x.sweepTopHz === y.sweepTopHz;
   }
-  if (a.kind !== 'idle' || b.kind !== 'idle') return a === b;
+  if (a.kind !== 'idle' || b.kind !== 'idle') return a.kind === b.kind;
   return a.inputs.every(({ spectrum }, i) => {
     const other = b.inputs[i]!.spectrum;
     return a === b || (spectrum !== null && other !== null && spectrum.psd.binHz === other.psd.binHz && spectrum.psd.density.length === other.psd.density.length);
@@ -157,13 +170,32 @@ function joinTones(tones: readonly ToneEstimate[]): ToneEstimate {
   };
 }
 
+/**
+ * One output of several captures of the stairs: stair by stair as tones are averaged, and the wave as the mean of its harmonics, which stand
+ * turned to the tone's own phase already. A stair that was not heard in all of them is that of the others.
+ */
+export function joinStairs(captures: readonly StairsEstimate[]): StairsEstimate {
+  const [first] = captures as [StairsEstimate];
+  const levels = [...new Set(captures.flatMap(({ stairs }) => stairs.map((s) => s.levelDbfs)))].sort((a, b) => a - b);
+  const joinStair = (levelDbfs: number): StairEstimate => {
+    const own = captures.flatMap(({ stairs }) => stairs.filter((s) => s.levelDbfs === levelDbfs));
+    const { amplitude, relativeUncertainty, harmonicSquares, harmonicSquaresUncertainty, harmonics } = joinTones(own.map((s) => ({ ...s, phaseRad: 0, residual: null })));
+    return { levelDbfs, amplitude, relativeUncertainty, harmonicSquares, harmonicSquaresUncertainty, harmonics, shape: own[0]!.shape.map((_, n) => mean(own.map((s) => s.shape[n]!))) };
+  };
+  return { located: first.located, stairs: levels.map(joinStair) };
+}
+
 /** A figure of the captures together, beside the same of each alone. */
 function held(together: Figure, step: string, each: readonly (Figure | null)[]): Figure {
   if (each.some((f) => f === null)) return together;
   const figures = each as readonly Figure[];
-  const agree = together.unit === 'sign' ? figures.every((f) => f.value === figures[0]!.value) : theyAgree(figures);
+  const pooled = POOLED[together.id.slice(0, together.id.indexOf('.'))];
+  // A frequency that only describes the loudest click is nothing to agree on.
+  if (pooled !== undefined && together.parts === null && together.unit !== '') return together;
+  const agree = together.unit === 'sign' ? figures.every((f) => f.value === figures[0]!.value) : isCount(together) ? countsAgree(figures) : theyAgree(figures);
   const repeats: Repeats = { step, values: figures.map((f) => f.value), agree };
   const said = { ...together, repeats: [...(together.repeats ?? []), repeats] };
+  if (pooled !== undefined) return { ...said, remarks: [...together.remarks, `Of ${figures.length} captures laid end to end; ${pooled}.${agree ? '' : ' They differ by more than chance.'}`] };
   if (agree) return said;
   const plain = figures.every(isPlain);
   const values = figures.map((f) => f.value!);
@@ -172,6 +204,20 @@ function held(together: Figure, step: string, each: readonly (Figure | null)[]):
     parts: plain && together.parts !== null ? [...together.parts, part('repeats', `scatter between the captures of ${step}`, Math.sqrt(varianceOf(values) / values.length), { degreesOfFreedom: values.length - 1 })] : together.parts,
     remarks: [...together.remarks, `The ${figures.length} captures of ${step} do not agree within their uncertainty.`],
   };
+}
+
+/** Readings of what happens, not of a value: by the first word of their ids, what several captures make of them. */
+const POOLED: Readonly<Partial<Record<string, string>>> = { click: 'the loudest click of all counts', flex: 'what happened in any of them counts' };
+
+/** How often something happened. */
+const isCount = (f: Figure): boolean => f.id === 'click.count' || f.id.startsWith('flex.');
+
+/** Chance events: a count scatters by its root. Σ (n − n̄)²/n̄ against chi-square. */
+function countsAgree(figures: readonly Figure[]): boolean {
+  const counts = figures.map((f) => f.value);
+  if (counts.some((n) => n === null)) return counts.every((n) => n === null);
+  const centre = mean(counts as number[]);
+  return centre === 0 || (counts as number[]).reduce((s, n) => s + (n - centre) ** 2, 0) / centre <= chiSquareUpper(FALSE_ALARM, counts.length - 1);
 }
 
 const isPlain = (f: Figure): boolean => f.value !== null && f.bound === null && f.parts !== null;

@@ -38,7 +38,10 @@ export interface Click {
 }
 
 export interface SwitchingEstimate {
+  readonly lengthS: number;
   readonly clicks: readonly Click[];
+  /** Of several captures laid end to end: the clicks of each. Absent: there is one capture. */
+  readonly captures?: readonly (readonly Click[])[];
   /** Rms between the clicks, above 100 Hz. */
   readonly floorRms: number;
   /** A-weighted energy that the floor makes in the time of a click, and by how much it scatters. */
@@ -105,8 +108,34 @@ export function measureSwitching(recording: Recording): SwitchingEstimate[] {
   });
   return tallies.map(({ power, peak, highest, clippedAtFrame }, c) => {
     const found = clicksOf(power, peak);
-    return { ...withEnergy(recording, c, found.clicks, blockFrames), floorRms: found.floorRms, silent: highest === 0, clippedAtFrame };
+    return { lengthS: recording.frames / rate, ...withEnergy(recording, c, found.clicks, blockFrames), floorRms: found.floorRms, silent: highest === 0, clippedAtFrame };
   });
+}
+
+/**
+ * Several captures of one step, laid end to end with the first at the beginning: every press counts, and so the loudest of all. A click that
+ * is not found can hide in the loudest floor.
+ */
+export function joinSwitching(captures: readonly SwitchingEstimate[]): SwitchingEstimate {
+  let atS = 0;
+  const moved = captures.map(({ clicks, lengthS }) => {
+    const own = clicks.map((c) => ({ ...c, atS: c.atS + atS }));
+    atS += lengthS;
+    return own;
+  });
+  const heard = captures.filter((c) => !c.silent);
+  const of = heard.length > 0 ? heard : captures;
+  return {
+    lengthS: atS,
+    clicks: moved.flat(),
+    captures: moved,
+    floorRms: Math.max(...of.map((c) => c.floorRms)),
+    floorEnergy: of.reduce((s, c) => s + c.floorEnergy, 0) / of.length,
+    floorEnergySpread: Math.max(...of.map((c) => c.floorEnergySpread)),
+    spanS: captures[0]!.spanS,
+    silent: heard.length === 0,
+    clippedAtFrame: captures.find((c) => c.clippedAtFrame !== null)?.clippedAtFrame ?? null,
+  };
 }
 
 /** First block and peak of each press. */

@@ -7,6 +7,7 @@ import { estimateCapture, measureJob } from '../../src/measure/job.js';
 import type { CaptureEstimate } from '../../src/measure/job.js';
 import { memoryRecording } from '../../src/measure/recording.js';
 import { joinResponses } from '../../src/measure/repeats.js';
+import { measureStair } from '../../src/measure/stairs.js';
 import type { ResponseEstimate } from '../../src/measure/take.js';
 import type { Bench, Board } from '../../src/board/model.js';
 import { noise, seeded } from '../helpers/random.js';
@@ -104,5 +105,78 @@ describe('responses of several takes', () => {
     expect(Math.sqrt(stated / 20 / GRID_HZ.length)).toBeCloseTo(0.00816 / Math.SQRT2, 5);
     expect(squares / stated).toBeGreaterThan(0.94);
     expect(squares / stated).toBeLessThan(1.06);
+  });
+});
+
+describe('captures of presses, of moved leads and of the stairs', () => {
+  const presses = (peaks: readonly number[], seed: number, rms = 1e-5): CaptureEstimate => {
+    const x = noise(6 * RATE, rms, seed);
+    peaks.forEach((peak, k) => { for (let n = 0; n < 0.02 * RATE; n++) x[(1 + k) * RATE + n]! += peak * Math.exp(-n / (1e-3 * RATE)); });
+    return estimateCapture(memoryRecording([x], RATE), { id: 'rest.switching', state: 'rest', plug: null, kind: 'switching' }, bench, 50)!;
+  };
+
+  it('count the loudest click of all, in decibels of its own capture, and say how they differ', () => {
+    const [soft, loud] = [presses([0.005, 0.004], 31), presses([0.004, 0.02], 32)];
+    const both = reading([soft, loud], 'click.peak');
+    expect(both.value).toBe(reading([loud], 'click.peak').value);
+    expect(both.repeats).toEqual([{ step: 'rest.switching', values: [soft, loud].map((c) => reading([c], 'click.peak').value), agree: false }]);
+    expect(both.parts!.some((p) => p.kind === 'repeats')).toBe(false);
+    expect(both.remarks.at(-1)).toBe('Of 2 captures laid end to end; the loudest click of all counts. They differ by more than chance.');
+    // The older one first: its clicks at 1 and 2 s, those of the newer at 6 s more.
+    expect(reading([soft, loud], 'click.count')).toMatchObject({ value: 4, repeats: [{ values: [2, 2], agree: true }], remarks: [expect.stringMatching(/^At 1\.0 s, 2\.0 s, 7\.0 s, 8\.0 s\./), expect.anything()] });
+    expect(reading([soft, loud], 'click.energy-a').value).toBeCloseTo(reading([loud], 'click.energy-a').value!, 9);
+    // None in either: what could hide in the louder floor.
+    const [quiet, noisy] = [presses([], 33), presses([], 34, 3e-5)];
+    expect(reading([quiet, noisy], 'click.peak')).toMatchObject({ bound: 'upper', value: reading([noisy], 'click.peak').value });
+  });
+
+  it('add up what moved leads do, in one line of time', () => {
+    const flex = (gaps: readonly number[], seed: number): CaptureEstimate => {
+      const hiss = noise(5 * RATE, 1e-5, seed);
+      const x = hiss.map((v, n) => v + (gaps.some((s) => n > s * RATE && n < (s + 0.02) * RATE) ? 0 : 0.1 * Math.sin((2 * Math.PI * 997 * n) / RATE)));
+      return estimateCapture(memoryRecording([x], RATE), { id: 'rest.flex', state: 'rest', plug: null, kind: 'flex' }, bench, 50)!;
+    };
+    const captures = [flex([3], 41), flex([2, 4], 42)];
+    const { figures, flex: records } = measureJob(board, bench, captures);
+    expect(figures.find((f) => f.id === 'flex.dropouts')).toMatchObject({ value: 3, repeats: [{ step: 'rest.flex', values: [1, 2], agree: true }] });
+    expect(records).toHaveLength(1);
+    const { durationS, events, levels } = records![0]!;
+    expect(durationS).toBeCloseTo(10, 1);
+    expect(events.map((e) => Math.round(e.atS))).toEqual([2, 4, 8]);
+    expect(levels[0]!.lowDb.length * levels[0]!.stepS).toBeCloseTo(10, 0);
+    // As often as by chance, or not: 30 against none is no chance.
+    const calm = flex([], 43);
+    const often = flex(Array.from({ length: 30 }, (_, k) => 0.6 + 0.13 * k), 44);
+    const unlike = measureJob(board, bench, [calm, often]).figures.find((f) => f.id === 'flex.dropouts')!;
+    expect(unlike).toMatchObject({ value: 30, repeats: [{ values: [0, 30], agree: false }] });
+  });
+
+  it('average the stairs: headroom of the same curve, half as uncertain from its noise with four of them', () => {
+    const stairs = (seed: number, bend = 0.8): CaptureEstimate => {
+      const { gauss } = seeded(seed);
+      const own = Array.from({ length: 9 }, (_, k) => {
+        const amplitude = 0.12 * 10 ** (k / 20);
+        const x = Float64Array.from({ length: 20000 }, (_, n) => {
+          const v = amplitude * Math.cos((2 * Math.PI * 997 * n) / RATE);
+          return v - bend * v ** 3 + 1e-4 * gauss();
+        });
+        return measureStair(x, RATE, 997, k - 30)!;
+      });
+      return { step: { id: 'rest.stairs', state: 'rest', plug: null, kind: 'stairs' }, kind: 'stairs', inputs: [{ located: { identity: { levelDbfs: -20, sweepTopHz: 20000 } }, stairs: own }] } as unknown as CaptureEstimate;
+    };
+    const captures = [51, 52, 53, 54].map((seed) => stairs(seed));
+    const fit = (f: Figure): number => f.parts!.find((p) => p.kind === 'fit')!.standard;
+    const joined = reading(captures, 'headroom');
+    const alone = captures.map((c) => reading([c], 'headroom'));
+    expect(joined.repeats![0]!.agree).toBe(true);
+    // The noise beside each tone is itself told from few bins: 5 % of the mean of four.
+    const usual = Math.sqrt(alone.reduce((s, f) => s + fit(f) ** 2, 0) / 4);
+    expect(fit(joined) / usual).toBeGreaterThan(0.42);
+    expect(fit(joined) / usual).toBeLessThan(0.55);
+    for (const f of alone) expect(Math.abs(f.value! - joined.value!)).toBeLessThan(4 * fit(f));
+    // 0.5 dB more room in one of them: 1 % of x³ against x is reached at A = √(0.04/0.8).
+    const unlike = reading([captures[0]!, stairs(55, 0.8 / 1.122)], 'headroom');
+    expect(unlike.repeats![0]!.agree).toBe(false);
+    expect(unlike.parts!.find((p) => p.kind === 'repeats')!.standard).toBeCloseTo(0.25, 1);
   });
 });
