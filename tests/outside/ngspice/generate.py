@@ -22,11 +22,13 @@ import subprocess
 import sys
 import tempfile
 
+import diode_clippers
 import tone_figures
 
 HERE = pathlib.Path(__file__).resolve().parent
 TARGET = HERE / "circuits.json"
 TONE_TARGET = HERE / "tone.json"
+CLIPPERS_TARGET = HERE / "diode-clippers.json"
 BOLTZMANN = 1.380649e-23
 TEMPERATURE_K = 300.15
 SWEEP = "dec 8 2 100k"
@@ -243,13 +245,16 @@ if __name__ == "__main__":
     fresh = generate()
     tone = tone_figures.generate(spice_lines, (R, C, L, V, E))
     tone = {"generatedBy": fresh["generatedBy"], "oracle": fresh["oracle"], **tone}
+    clippers = {"generatedBy": fresh["generatedBy"], "oracle": fresh["oracle"], **diode_clippers.generate()}
     if "--check" in sys.argv[1:]:
         moved = differences(json.loads(TARGET.read_text()), json.loads(json.dumps(fresh)))
         moved += [] if json.loads(TONE_TARGET.read_text())["cases"] == tone["cases"] else ["tone.json"]
+        moved += [] if json.loads(CLIPPERS_TARGET.read_text())["cases"] == clippers["cases"] else ["diode-clippers.json"]
         if moved:
             sys.exit("circuits.json no longer follows from ngspice: " + "; ".join(moved))
         print(f"circuits.json follows from {fresh['oracle']}.")
     else:
         TARGET.write_text(text_of(fresh))
         TONE_TARGET.write_text(text_of(tone))
+        CLIPPERS_TARGET.write_text(text_of(clippers))
         print(f"{len(fresh['cases'])} cases written with {fresh['oracle']}.")
