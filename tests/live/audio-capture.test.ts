@@ -43,7 +43,7 @@ describe('a small board at the bench', () => {
     mkdirSync(job);
     writeFileSync(join(job, 'board.yaml'), BOARD);
     writeFileSync(join(job, 'bench.yaml'), BENCH);
-    const person = atTerminal(['capture', 'small', '--seconds', '8'], cwd, server.env);
+    const person = atTerminal(['capture', 'small', '--seconds', '6'], cwd, server.env);
 
     expect(await person.sees(/Number, 1 to 2: /)).toContain('Which device is to play?');
     person.types('1\r');
@@ -59,7 +59,11 @@ describe('a small board at the bench', () => {
     expect(await person.sees(/filed as|not good/)).toMatch(/ good /);
 
     expect(await person.sees(/\[Enter\] record/)).toMatch(/2 of 7 {2}bench\.take[\s\S]*straight to[\s\S]*Plays {3}the take at -20 dBFS \(-8\.0 dBu at the bench output\)/);
-    // Not patched yet: nothing comes back, and the screen says what to look at.
+    // Levels first; not patched yet: the tone does not come back, nor does the take, and the screen says what to look at.
+    person.types('l');
+    expect(await person.sees(/A [#.]+ +-[89]\d\.\d/)).toContain('The tone plays at -20 dBFS (-8.0 dBu at the bench output)');
+    person.types('\r');
+    await person.sees(/\[Enter\] record/);
     person.types('\r');
     expect(await person.sees(/\[Enter\] record again/)).toMatch(/not good[\s\S]*did not\s+come back/);
     await server.patch(['remix', '1', '1']);
@@ -74,13 +78,23 @@ describe('a small board at the bench', () => {
     expect(await person.ends()).toBe(0);
     expect(person.screen).toMatch(/goes on\s+from here/);
     await server.patch(['remix', '1', '1i', 'lowpass', '-1', '3000', 'gain', '-6']);
-    server.source('hum', hum);
-    const again = atTerminal(['capture', 'small', '--seconds', '8'], cwd, server.env);
+    // A plug that is not home: forty decibels more of hum.
+    server.source('hum', hum.map((x) => x.map((v) => 100 * v)));
+    const again = atTerminal(['capture', 'small', '--seconds', '6'], cwd, server.env);
     expect(await again.sees(/\[Enter\] it is so/)).toContain('2 of 7 captures done');
     again.types('\r');
     await again.sees(/3 of 7 {2}bench\.stairs[\s\S]*\[Enter\] record/);
     again.types('s');
     await again.sees(/4 of 7 {2}rest\.idle[\s\S]*\[Enter\] record/);
+    again.types('\r');
+    expect(await again.sees(/\[f\] file it as it is/)).toMatch(/not good[\s\S]*[Hh]um/);
+    again.types('f');
+    expect(await again.sees(/filed as/)).toMatch(/as it is/);
+    // The plug pushed home, and back to the step: the new capture takes its place.
+    await again.sees(/5 of 7 {2}rest\.take[\s\S]*\[b\] back/);
+    server.source('hum', hum);
+    again.types('b');
+    await again.sees(/4 of 7 {2}rest\.idle {2}\(done; a new one takes its place, the old is kept\)[\s\S]*\[Enter\] record/);
     again.types('\r');
     expect(await again.sees(/filed as|not good/)).toMatch(/ good /);
     await again.sees(/5 of 7 {2}rest\.take[\s\S]*\[Enter\] record/);
@@ -120,7 +134,10 @@ describe('a small board at the bench', () => {
     expect(reading('polarity', 'rest', 'B')).toBe(-1);
     expect(Math.abs(reading('match.level', 'rest', 'A:B'))).toBeLessThan(0.01);
     expect(Math.abs(reading('match.delay', 'rest', 'A:B'))).toBeLessThan((0.05 / RATE) * 1e6);
-    // What was broken off as nothing came back is kept, beside the captures.
-    expect(readdirSync(join(job, 'captures')).filter((n) => n.includes('~') && n.endsWith('.wav'))).toEqual([expect.stringMatching(/^bench\.take~.*-partial\.wav$/)]);
+    // What was broken off as nothing came back is kept, and so is what was filed as it was, beside the captures.
+    expect(readdirSync(join(job, 'captures')).filter((n) => n.includes('~') && n.endsWith('.wav')).sort()).toEqual([expect.stringMatching(/^bench\.take~.*-partial\.wav$/), expect.stringMatching(/^rest\.idle~[^~]*Z\.wav$/)]);
+    // The way round through two buffers of 300 ms, the library's and SoX: between a tenth of a second and the tail of a take.
+    expect(results.bench.roundTripS).toBeGreaterThan(0.1);
+    expect(results.bench.roundTripS).toBeLessThan(1.5);
   });
 });

@@ -1,5 +1,6 @@
 /** What goes wrong at the bench: the interface goes, the disk is full, the user interrupts, clocks differ, leads are bad. */
-import { mkdirSync, readFileSync, readdirSync, writeFileSync } from 'node:fs';
+import { spawnSync } from 'node:child_process';
+import { mkdirSync, readFileSync, readdirSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it, onTestFinished } from 'vitest';
 import type { Results } from '../../src/judge/results.js';
@@ -50,21 +51,33 @@ async function ownServer(): Promise<SoundServer> {
   return server;
 }
 
-describe('a sound server that is killed in mid-take', () => {
-  it('is one sentence and exit code 3; the partial capture is kept, and the same command goes on with it back', async () => {
+describe('the program, then the sound server, killed in mid-take', () => {
+  it('is one sentence and exit code 3 where there is anybody to say it; the partial captures are kept, and the same command goes on', async () => {
     const cwd = makeJob();
     const first = await ownServer();
     await first.patch(['remix', '1', '1']);
+    // Every block of a twelfth of a second is a change of the folder.
+    mkdirSync(join(cwd, 'job', 'captures'));
+    const gone = await boardproof(['capture', 'job', '--step', 'bench.take', '--yes'], { cwd, env: first.env, end: { signal: 'SIGKILL', folder: join(cwd, 'job', 'captures'), atChange: 40 } });
+    expect(gone.signal).toBe('SIGKILL');
+    // The sound ends with the program, and what was written until then can be read.
+    await expect.poll(() => spawnSync('pactl', ['list', 'short', 'clients'], { env: first.env, encoding: 'utf8' }).stdout, { timeout: 5000 }).not.toMatch(/node|ALSA/);
+    const [part] = kept(cwd);
+    expect(framesOf(join(cwd, 'job', 'captures', part!))).toBeGreaterThan(RATE);
+    expect(JSON.parse((await boardproof(['steps', 'job', '--json'], { cwd })).out)).toMatchObject({ steps: expect.arrayContaining([expect.objectContaining({ id: 'bench.take', done: false })]) as unknown });
+
     const running = boardproof(['capture', 'job', '--step', 'bench.take', '--yes'], { cwd, env: first.env });
-    await new Promise((done) => setTimeout(done, 9000));
+    // Two channels of four bytes, two and a half seconds.
+    await expect.poll(() => (kept(cwd).length < 2 ? 0 : statSync(join(cwd, 'job', 'captures', kept(cwd)[1]!)).size), { timeout: 30_000, interval: 100 }).toBeGreaterThan(2.5 * RATE * 8);
     first.kill();
     const { exit, err, out } = await running;
     expect(exit).toBe(3);
     expect(out).toBe('');
     expect(err).toMatch(/The audio stopped after \d+\.\d s \(play and rec\): a device was unplugged/);
     expect(err).not.toMatch(/ALSA|jack|at .*\.js/);
-    expect(kept(cwd)).toEqual([expect.stringMatching(/^bench\.take~.*-partial\.wav$/)]);
-    expect(framesOf(join(cwd, 'job', 'captures', kept(cwd)[0]!))).toBeGreaterThan(2 * RATE);
+    const both = kept(cwd);
+    expect(both).toEqual([part, expect.stringMatching(/^bench\.take~.*-partial\.wav$/)]);
+    expect(framesOf(join(cwd, 'job', 'captures', both[1]!))).toBeGreaterThan(2 * RATE);
 
     const second = await ownServer();
     await second.patch(['remix', '1', '1']);

@@ -1,0 +1,85 @@
+/** Every key of the guide, pressed once by somebody who only reads the screen; the engine is a formula. */
+import { readFileSync, readdirSync } from 'node:fs';
+import { join } from 'node:path';
+import { expect, it } from 'vitest';
+import type { Keyboard } from '../../cli/keyboard.js';
+import { TEST_NOW, temporaryFolder } from '../helpers/cli.js';
+import { commands } from '../../cli/commands.js';
+import { runProgram } from '../../cli/program.js';
+import { fakeEngine } from '../helpers/fake-audio.js';
+import { makeJob } from '../helpers/recordings.js';
+
+const BOARD = 'format: boardproof-board/1\nboard: One\noutputs: [{ id: A }]\n';
+const BENCH = 'format: boardproof-bench/1\nbench: bench 1\noutput: { device: interface }\nrecorder: { device: interface }\ninputs: [{ channel: 1, output: A }]\n';
+
+/** Presses the next key once the screen shows what it answers, after what the key before answered. */
+function reader(script: readonly (readonly [shown: RegExp, key: string])[]): { keyboard: Keyboard; write: (text: string) => void; screen: () => string; left: () => number } {
+  let screen = '';
+  let read = 0;
+  let next = 0;
+  let hear: ((key: string) => void) | null = null;
+  const look = (): void => {
+    if (hear === null || next === script.length) return;
+    const [shown, key] = script[next]!;
+    const match = shown.exec(screen.slice(read));
+    if (!match) return;
+    read += match.index + match[0].length;
+    next++;
+    const now = hear;
+    setImmediate(() => {
+      now(key);
+      look();
+    });
+  };
+  return {
+    keyboard: {
+      listen: (to) => {
+        hear = to;
+        setImmediate(look);
+        return () => {
+          if (hear === to) hear = null;
+        };
+      },
+      line: () => Promise.resolve(null),
+    },
+    write: (text) => {
+      screen += text;
+      look();
+    },
+    screen: () => screen.replace(/\s+/g, ' '),
+    left: () => script.length - next,
+  };
+}
+
+it('every key does what it says', async () => {
+  const folder = makeJob(join(temporaryFolder(), 'job'), BOARD, BENCH);
+  const person = reader([
+    [/\[Enter\] it is so/, 'enter'],
+    // Levels with nothing playing, then the recording broken off at once, then heard with a hum, and filed as it is.
+    [/1 of 2 {2}rest\.idle[\s\S]*\[l\] watch levels/, 'l'],
+    [/Nothing plays\. Enter ends it\./, 'enter'],
+    [/\[Enter\] record/, 'enter'],
+    [/\[q\] break off/, 'q'],
+    [/not good[\s\S]*\[Enter\] record again/, 'enter'],
+    [/not good[\s\S]*\[f\] file it as it is/, 'f'],
+    // Levels with the tone, back to the step that is done, past it, and leads moved until a key ends it.
+    [/2 of 2 {2}rest\.flex[\s\S]*\[l\] watch levels/, 'l'],
+    [/The tone plays at -20 dBFS/, 'enter'],
+    [/\[b\] back/, 'b'],
+    [/1 of 2 {2}rest\.idle {2}\(done; a new one takes its place, the old is kept\)[\s\S]*\[s\] skip/, 's'],
+    [/2 of 2 {2}rest\.flex[\s\S]*\[b\] back/, 'enter'],
+    [/\[Enter\] end the recording/, 'x'],
+    [/dropout on A/, 'enter'],
+  ]);
+  const hum = (frame: number): number => 0.01 * Math.sin((2 * Math.PI * 50 * frame) / 48_000);
+  // A lead that lets go for a tenth of a second, ten seconds after the device was opened.
+  const audio = fakeEngine({ hear: (played, _channel, frame) => (frame > 480_000 && frame < 484_800 ? 0 : 0.5 * played) + hum(frame), noise: 3e-6 });
+  const exit = await runProgram(['capture', folder, '--step', 'rest.idle,rest.flex'], { out: { write: person.write }, err: { write: person.write }, now: () => TEST_NOW, cwd: folder, isTty: false, keyboard: person.keyboard, audio }, { version: '1', commands, debug: false });
+  expect([exit, person.left()]).toEqual([0, 0]);
+  expect(readdirSync(join(folder, 'captures')).filter((n) => n.endsWith('.wav')).sort()).toEqual(['rest.flex.wav', 'rest.idle.wav', expect.stringMatching(/^rest\.idle~.*-partial\.wav$/)]);
+  expect(JSON.parse(readFileSync(join(folder, 'captures', 'rest.idle.json'), 'utf8'))).toMatchObject({ remarks: [expect.stringMatching(/^Filed as it is, although: .*hum/)] });
+  expect(person.screen()).toMatch(/as it is filed as captures\/rest\.idle\.wav/);
+  expect(person.screen()).toMatch(/good filed as captures\/rest\.flex\.wav, 1 dropout, no crackles in \d+ s/);
+  // Levels, broken off, recorded; the tone for the levels, and the tone of flex: only these two sounded.
+  expect(audio.peaks.map((p) => Math.max(...p) > 0)).toEqual([false, false, false, true, true]);
+});
