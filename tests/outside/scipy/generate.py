@@ -217,3 +217,43 @@ for m, n, seed in [(4, 3, 1), (8, 6, 2), (20, 18, 3), (12, 5, 4), (30, 19, 5), (
     w = np.round(1 + 20 * np.abs(draw[m * n + m :]), 3)
     systems.append({"columns": a.T.tolist(), "y": y.tolist(), "weights": w.tolist(), **weighted(a, y, w)})
 write("nnls.json", {"systems": systems})
+
+
+# Sources of noise: a board as powers add on it, seen with an error in each of its states, and what nnls makes of that. The design
+# is written here from the signal path: a source is amplified by every loop that is in and stands behind it.
+boards = []
+for seed, gains_db in enumerate([[0.0, 3.0], [-6.0, 0.0, 9.0], [1.0, -2.0, 4.0, 0.5], [0.0, 12.0, -3.0, 0.0, 6.0]], start=1):
+    gains = 10 ** (np.array(gains_db) / 10)
+    count = len(gains)
+    draw = np.abs(lcg(4 * count + 20, 900 + seed))
+    made = 1e-12 * 10 ** (2 * draw[: 3 + count])
+    made[-1] *= 1e-4  # as good as none: the error of what is seen can only make it negative
+    names = ["bench", "output", "input"] + [f"loop{k}" for k in range(count)]
+
+    def heard(inside):
+        row = np.zeros(len(names))
+        row[:2] = 1
+        row[2] = np.prod([gains[k] for k in inside])
+        for k in inside:
+            row[3 + k] = np.prod([gains[j] for j in inside if j > k])
+        return row
+
+    bench_row, out_row = np.zeros(len(names)), np.zeros(len(names))
+    bench_row[0] = 1
+    out_row[:2] = 1
+    design = np.array([bench_row, out_row, heard([])] + [heard([k]) for k in range(count)])
+    relative = 0.005 + 0.02 * draw[3 + count : 3 + count + len(design)]
+    error = np.append(0.01 * (draw[-len(design) + 1 :] - 0.5), -0.03)
+    seen = (design @ made) * (1 + error)
+    # Beside the scatter of each capture, 2 % of its power: what a sum of powers leaves out of a real board.
+    deviation = np.hypot(relative, 0.02) * seen / np.max(seen)
+    x, _ = optimize.nnls(design / deviation[:, None], seen / np.max(seen) / deviation)
+    x = x * np.max(seen)
+    every = list(range(count))
+    boards.append({
+        "gainsDb": gains_db,
+        "seen": dict(zip(["bench", "unbuffered", "rest"] + [f"loop-loop{k}" for k in range(count)], ([float(p), float(r)] for p, r in zip(seen, relative)))),
+        "sources": dict(zip(names, map(float, x))),
+        "sums": [float(heard(inside) @ x) for inside in [every] + [[j for j in every if j != k] for k in every]],
+    })
+write("attribution.json", {"boards": boards})
