@@ -181,15 +181,15 @@ function budget(summary: readonly BudgetSummary[], rows: readonly BudgetRow[]): 
   if (rows.length === 0) return html`<p>No reading carries an uncertainty budget.</p>`;
   return html`${scrolling(
     'Uncertainty budget',
-    html`<table class="plain budget"><caption>Uncertainty budget by kind of reading: standard uncertainties, and what they add up to at 95 %, from the smallest to the largest</caption>
+    html`<table class="plain budget"><caption>Uncertainty budget by kind of reading: standard uncertainties from the smallest to the largest, in brackets what kind of part it is and how it was evaluated (A: from the scatter of what was recorded, B: from a statement or a derivation; JCGM 100), and what they add up to at 95 %</caption>
 <thead><tr><th scope="col">Reading</th><th scope="col">Readings</th><th scope="col">Parts</th><th scope="col">95 %</th></tr></thead>
-<tbody>${summary.map((r) => html`<tr${trusted(r.limited ? '' : ' class="screen-only"')}><th scope="row">${r.label}</th><td>${String(r.count)}</td><td>${r.parts.map((p, i) => [i > 0 ? '; ' : '', `${p.name} ${p.range}`])}</td><td class="num">${r.expanded}</td></tr>`)}</tbody></table>`,
+<tbody>${summary.map((r) => html`<tr${trusted(r.limited ? '' : ' class="screen-only"')}><th scope="row">${r.label}</th><td>${String(r.count)}${r.captures > 1 ? `, of up to ${String(r.captures)} captures each` : ''}</td><td>${r.parts.map((p, i) => `${i > 0 ? '; ' : ''}${p.name} ${p.range}${p.how === '' ? '' : ` (${p.how})`}`)}</td><td class="num">${r.expanded}</td></tr>`)}</tbody></table>`,
   )}
 <details class="screen-only"><summary>The budget of each reading that has a limit (${String(rows.length)})</summary>${scrolling(
     'Uncertainty budget of each reading that has a limit',
-    html`<table class="plain budget each"><caption>Standard uncertainties, how each was evaluated (A: from the scatter of what was recorded, B: from a statement or a derivation), degrees of freedom ν where they are finite, and what they add up to at 95 %</caption>
+    html`<table class="plain budget each"><caption>Standard uncertainties with kind, evaluation and, where they are finite, degrees of freedom ν; captures that count together; and what the parts add up to at 95 %</caption>
 <thead><tr><th scope="col">Reading</th><th scope="col">Where</th><th scope="col">Parts</th><th scope="col">95 %</th></tr></thead>
-<tbody>${rows.map((r) => html`<tr><th scope="row">${r.label}</th><td>${inline(r.where)}</td><td>${r.parts.map((p, i) => `${i > 0 ? '; ' : ''}${p.name} ${p.standard}${p.evaluation === null ? '' : ` (${p.evaluation}${p.degreesOfFreedom === null ? '' : `, ν ${p.degreesOfFreedom}`})`}`)}</td><td class="num">${r.expanded}</td></tr>`)}</tbody></table>`,
+<tbody>${rows.map((r) => html`<tr><th scope="row">${r.label}</th><td>${inline(r.where)}</td><td>${r.parts.map((p, i) => `${i > 0 ? '; ' : ''}${p.name} ${p.standard}${p.how === '' ? '' : ` (${p.how})`}`)}${r.repeats === '' ? '' : `; ${r.repeats}`}</td><td class="num">${r.expanded}</td></tr>`)}</tbody></table>`,
   )}</details>
 <p class="small">On paper: what has a limit. The budget of every reading is in results.json.</p>`;
 }

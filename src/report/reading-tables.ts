@@ -241,8 +241,21 @@ export const isLineReading = (reading: Reading): boolean => /^noise\.(hum|whine)
 export interface BudgetRow {
   readonly label: string;
   readonly where: Phrase;
-  readonly parts: readonly { readonly name: string; readonly standard: string; readonly evaluation: 'A' | 'B' | null; readonly degreesOfFreedom: string | null }[];
+  readonly parts: readonly { readonly name: string; readonly standard: string; /** What kind of part it is, how it was evaluated and its degrees of freedom, as far as each is known. */ readonly how: string }[];
+  /** Captures that count together in it; empty where each step was captured once. */
+  readonly repeats: string;
   readonly expanded: string;
+}
+
+type BudgetPart = Reading['budget'][number];
+
+/** `fit, A, ν 11`: a kind that the name of the part says already is left out. */
+function partWords({ kind, name, evaluation, degreesOfFreedom }: BudgetPart, withFreedom: boolean): string {
+  return [
+    kind === undefined || name.includes(kind) ? '' : kind,
+    evaluation ?? '',
+    !withFreedom || degreesOfFreedom === null ? '' : `ν${NBSP}${fixed(degreesOfFreedom, degreesOfFreedom < 10 ? 1 : 0)}`,
+  ].filter((s) => s !== '').join(', ');
 }
 
 export function budgetRow(reading: Reading, where: Phrase): BudgetRow {
@@ -253,9 +266,9 @@ export function budgetRow(reading: Reading, where: Phrase): BudgetRow {
     parts: reading.budget.map((p) => ({
       name: p.name,
       standard: withUnit(digits(p.standard), reading.unit),
-      evaluation: p.evaluation ?? null,
-      degreesOfFreedom: p.degreesOfFreedom === null ? null : fixed(p.degreesOfFreedom, p.degreesOfFreedom < 10 ? 1 : 0),
+      how: partWords(p, true),
     })),
+    repeats: (reading.repeats ?? []).map(({ step, values, agree }) => `${String(values.length)} captures of ${step} together${agree ? '' : ', which do not agree'}`).join('; '),
     expanded: reading.uncertainty === null ? 'not stated' : `±${NBSP}${withUnit(digits(reading.uncertainty), reading.unit)}`,
   };
 }
@@ -278,7 +291,9 @@ export interface BudgetSummary {
   readonly count: number;
   /** Some of them are held against a limit. */
   readonly limited: boolean;
-  readonly parts: readonly { readonly name: string; readonly range: string }[];
+  readonly parts: readonly { readonly name: string; readonly range: string; /** As in {@link BudgetRow}, without degrees of freedom. */ readonly how: string }[];
+  /** The most captures of one step that count together in one of them. */
+  readonly captures: number;
   readonly expanded: string;
 }
 
@@ -300,7 +315,11 @@ export function budgetSummary(readings: readonly Reading[]): BudgetSummary[] {
       label: own.every((r) => r.label === label) ? label : label.replace(/ \([^)]*\)$/, ''),
       count: own.length,
       limited: own.some((r) => r.limit !== null),
-      parts: names.map((name) => ({ name, range: range(own.flatMap((r) => r.budget.filter((p) => p.name === name).map((p) => p.standard)), unit) })),
+      parts: names.map((name) => {
+        const same = own.flatMap((r) => r.budget.filter((p) => p.name === name));
+        return { name, range: range(same.map((p) => p.standard), unit), how: partWords(same[0]!, false) };
+      }),
+      captures: Math.max(1, ...own.flatMap((r) => (r.repeats ?? []).map(({ values }) => values.length))),
       expanded: stated.length === 0 ? 'not stated' : `±${NBSP}${range(stated, unit)}`,
     };
   });

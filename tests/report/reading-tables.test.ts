@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { Notes, budgetSummary, limitRows, limitText, marginOf, measuredText, readingTables } from '../../src/report/reading-tables.js';
+import { Notes, budgetRow, budgetSummary, limitRows, limitText, marginOf, measuredText, readingTables } from '../../src/report/reading-tables.js';
 import { limit, reading, within } from './fixture.js';
 
 const flat = (text: string | null): string | null => text?.replace(/[\u00a0\u202f]/g, ' ') ?? null;
@@ -163,5 +163,19 @@ describe('budgetSummary', () => {
     expect(row).toMatchObject({ label: 'Worst band', count: 2 });
     expect(flat(row!.parts[0]!.range)).toBe('0.010 to 0.030 dBu');
     expect(flat(row!.expanded)).toBe('± 0.020 to 0.060 dBu');
+    // Results of an earlier version say neither kind nor evaluation.
+    expect(row).toMatchObject({ captures: 1, parts: [{ how: '' }] });
+  });
+
+  it('says of each part its kind, how it was evaluated, and how many captures count together', () => {
+    const budget = [
+      { kind: 'fit' as const, evaluation: 'A' as const, name: 'noise in the sweep', standard: 0.01, degreesOfFreedom: 11.2 },
+      { kind: 'calibration' as const, evaluation: 'B' as const, name: 'calibration of the recorder input', standard: 0.05, degreesOfFreedom: null },
+    ];
+    const repeated = reading({ ...noise, value: 1, uncertainty: 0.1, budget, repeats: [{ step: 'rest.take', values: [1, 1.1, 0.9], agree: false }] });
+    expect(budgetSummary([repeated])[0]).toMatchObject({ captures: 3, parts: [{ how: 'fit, A' }, { how: 'B' }] });
+    const row = budgetRow(repeated, ['here']);
+    expect(row.parts.map((p) => flat(p.how))).toEqual(['fit, A, ν 11', 'B']);
+    expect(row.repeats).toBe('3 captures of rest.take together, which do not agree');
   });
 });
