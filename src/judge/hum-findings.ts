@@ -60,7 +60,7 @@ function ofOutputs(context: FindingContext, explained: Set<Reading>): Finding[] 
         evidence: atRest.map(key),
         cause: ripple ? 'Mostly even harmonics of the mains: ripple on the supply of the input stage.' : 'Mostly odd harmonics of the mains: a stray field into the input wiring, or current in the shield between the bench and the board’s input.',
         certainty: 'likely' as const,
-        tryNext: ripple ? 'Feed the board’s own electronics from another outlet or a battery.' : `Put the shorting plug straight into the input jack and turn the board away from mains parts; ${EARTH} is touched.`,
+        tryNext: ripple ? 'Feed the board’s own electronics from another outlet or a battery.' : 'Put the shorting plug straight into the input jack and turn the board away from mains parts; the protective earth stays as it is.',
         confirm: 'Capture rest.idle again: noise.hum must fall on every output.',
         basis,
       };
