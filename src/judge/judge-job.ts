@@ -4,7 +4,7 @@
  * @module
  */
 import type { Bench, Board, LimitSet, Step } from '../board/model.js';
-import type { Curve, PlayerCurve } from '../measure/curve.js';
+import type { Curve, NoiseBandCurve, PlayerCurve } from '../measure/curve.js';
 import type { Figure } from '../measure/figure.js';
 import type { JobFigures } from '../measure/job.js';
 import { attributionLevels } from './attribution-levels.js';
@@ -160,6 +160,7 @@ export function judgeJob(job: JobToJudge): Results {
     captures: job.captures,
     readings,
     curves: measured.curves.map(rounded),
+    noiseBands: (measured.noiseBands ?? []).map(rounded),
     playerCurves: (measured.playerCurves ?? []).map(rounded),
     predicted: predictedOf(board, bench),
     listening: measured.listening ?? null,
@@ -184,7 +185,7 @@ function stated(s: { value: number; tolerance: number | null } | null, unit: str
 }
 
 /** Curves hold thousands of numbers: seven significant digits are a ten-thousandth of a hertz at 1 kHz, and far below any uncertainty. */
-function rounded<C extends Curve | PlayerCurve>(curve: C): C {
+function rounded<C extends Curve | NoiseBandCurve | PlayerCurve>(curve: C): C {
   const round = (values: readonly (number | null)[]): (number | null)[] => values.map((v) => (v === null || !Number.isFinite(v) ? null : Number(v.toPrecision(7))));
   return {
     ...curve,

@@ -6,7 +6,7 @@
  */
 
 import type { PartsOfNoise, SourceOfNoise, SumOfNoise } from '../measure/attribution.js';
-import type { Curve, PlayerCurve } from '../measure/curve.js';
+import type { Curve, NoiseBandCurve, PlayerCurve } from '../measure/curve.js';
 import type { Listening } from '../measure/excerpt.js';
 import type { FlexRecord } from '../measure/flex-record.js';
 import type { StairsRecord } from '../measure/stairs-record.js';
@@ -17,7 +17,7 @@ export type { Excerpt, Listening } from '../measure/excerpt.js';
 export type { FlexRecord } from '../measure/flex-record.js';
 export type { StairsRecord } from '../measure/stairs-record.js';
 export type { Predicted, PredictedTone } from './predicted.js';
-export type { Axis, Curve, CurveKind, CurveMark, PlayerCurve } from '../measure/curve.js';
+export type { Axis, Curve, CurveKind, CurveMark, NoiseBandCurve, PlayerCurve } from '../measure/curve.js';
 export type { PartKind, Repeats, UncertaintyPart } from '../measure/figure.js';
 
 export const RESULTS_FORMAT = 'boardproof-results/1';
@@ -176,6 +176,8 @@ export interface Results {
   readonly curves: readonly Curve[];
   /** What the player's instrument gives behind each fitted input. Absent in files of earlier versions. */
   readonly playerCurves?: readonly PlayerCurve[];
+  /** Noise per third-octave band of each idle capture. Absent in files of earlier versions. */
+  readonly noiseBands?: readonly NoiseBandCurve[];
   /** What each part adds to the noise, per output. Absent in files of earlier versions. */
   readonly attribution?: readonly NoiseAttribution[];
   /** What the board file alone says of tone and noise. Absent in files of earlier versions. */

@@ -36,6 +36,11 @@ export interface PlayerCurve extends Omit<Curve, 'kind'> {
   readonly kind: 'player-response';
 }
 
+/** Levels of the noise per third-octave band, at the middle of each band; `low` is null where the level is an upper bound. */
+export interface NoiseBandCurve extends Omit<Curve, 'kind'> {
+  readonly kind: 'noise-third-octave';
+}
+
 export interface CurveMark {
   readonly kind: 'hum' | 'whine';
   readonly hz: number;

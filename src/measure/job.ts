@@ -12,7 +12,7 @@ import { attributeNoise, attributionFigures } from './attribution.js';
 import type { Attribution } from './attribution.js';
 import { calibrationPart, levelScale } from './calibration.js';
 import { clickBelowTone, clickFigures } from './click-figures.js';
-import type { Curve, PlayerCurve } from './curve.js';
+import type { Curve, NoiseBandCurve, PlayerCurve } from './curve.js';
 import { dryPathFigures } from './dry-path.js';
 import { cutExcerpts, listeningOf } from './excerpt.js';
 import type { ExcerptSamples, Listening } from './excerpt.js';
@@ -23,7 +23,7 @@ import { measureIdle } from './idle.js';
 import { isolationFigures } from './isolation.js';
 import { loopFigures } from './loops.js';
 import { matchCurves, matchFigures } from './match.js';
-import { noiseCurve, noiseFigures } from './noise-figures.js';
+import { noiseBandCurve, noiseCurve, noiseFigures } from './noise-figures.js';
 import { selectChannels } from './recording.js';
 import type { Recording } from './recording.js';
 import { withRepeats } from './repeats.js';
@@ -85,6 +85,8 @@ export interface JobFigures {
   readonly curves: readonly Curve[];
   /** Absent: none. */
   readonly playerCurves?: readonly PlayerCurve[];
+  /** Absent: none. */
+  readonly noiseBands?: readonly NoiseBandCurve[];
   /** Excerpts of the noise at the noisiest output; absent or null where there is none. */
   readonly listening?: Listening | null;
   /** Distortion against level, per capture of the level stairs. Absent: there is none. */
@@ -126,6 +128,7 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
   const benchStairs = stairsOf('bench.stairs');
   const figures: Figure[] = [];
   const curves: Curve[] = [];
+  const noiseBands: NoiseBandCurve[] = [];
   const placeOf = (step: StepName, output: string | null): Place => ({ state: step.state, source: step.plug, output, loop: loopOf(step.state), capture: [step.id] });
 
   const isLoad = (step: StepName): boolean => bench.loads?.some(({ id }) => id === step.plug) ?? false;
@@ -140,6 +143,8 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
         figures.push(...noiseFigures(place, own, step.state === 'bench' ? null : (benchIdle?.[i] ?? null), scale));
         const curve = noiseCurve(place, own, scale, `Noise, output ${input.output}`);
         if (curve) curves.push(curve);
+        const bands = noiseBandCurve(place, own, step.state === 'bench' ? null : (benchIdle?.[i] ?? null), scale, `Noise per third-octave, output ${input.output}`);
+        if (bands) noiseBands.push(bands);
         return;
       }
       if (estimate.kind === 'switching') {
@@ -230,7 +235,7 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
   const outputs = bench.inputs.map((i) => i.output);
   const stairs = estimates.flatMap((e) => (e.kind === 'stairs' && !isLoad(e.step) ? [stairsRecord(e.step, outputs, e.inputs, bench.inputs.map(levelScale))] : []));
   const flex = estimates.flatMap((e) => (e.kind === 'flex' ? [flexRecord(e.step, outputs, e.inputs)] : []));
-  return { figures, curves, playerCurves: player.curves, stairs, flex, attribution, listening: listeningAt(bench, estimates), remarks: calibrationRemarks(bench, benchTake) };
+  return { figures, curves, playerCurves: player.curves, noiseBands, stairs, flex, attribution, listening: listeningAt(bench, estimates), remarks: calibrationRemarks(bench, benchTake) };
 }
 
 /** Excerpts at the output whose noise is highest in any state of the board: what is wrong with it is heard there first. */

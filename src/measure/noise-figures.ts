@@ -3,10 +3,12 @@
  *
  * @module
  */
+import { coverageFactor95 } from '../numerics/statistics.js';
+import { thirdOctaveLevels } from '../numerics/third-octave-levels.js';
 import { dbfsToMeanSquare, meanSquareToDbfs } from '../units/decibels.js';
 import { fixed } from '../units/format.js';
 import type { LevelScale } from './calibration.js';
-import type { Curve, CurveMark } from './curve.js';
+import type { Curve, CurveMark, NoiseBandCurve } from './curve.js';
 import { figure, part, phasePart } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import { NOISE_HIGH_HZ, NOISE_LOW_HZ } from './idle.js';
@@ -277,6 +279,39 @@ export function noiseCurve(place: Place, estimate: IdleEstimate, scale: LevelSca
     high: null,
     peak,
     marks,
+    capture: place.capture,
+  };
+}
+
+/**
+ * The noise per third-octave band, lines and all, with the bench's own taken off as for the readings; the band around each level is that of
+ * 95 %, calibration included.
+ */
+export function noiseBandCurve(place: Place, estimate: IdleEstimate, bench: IdleEstimate | null, scale: LevelScale, label: string): NoiseBandCurve | null {
+  if (!estimate.spectrum) return null;
+  const powerOf = ({ power, degreesOfFreedom }: { power: number; degreesOfFreedom: number }): PowerEstimate => ({ power, degreesOfFreedom, relativeUncertainty: Math.sqrt(2 / degreesOfFreedom) });
+  const ofBench = new Map(bench?.spectrum ? thirdOctaveLevels(bench.spectrum.psd, NOISE_LOW_HZ, NOISE_HIGH_HZ).map((l) => [l.band.midHz, powerOf(l)]) : []);
+  const levels = thirdOctaveLevels(estimate.spectrum.psd, NOISE_LOW_HZ, NOISE_HIGH_HZ).map((level) => {
+    if (!(level.power > 0)) return { hz: level.band.midHz, db: null, low: null, high: null };
+    const { power, bound, parts } = overBench(powerOf(level), ofBench.get(level.band.midHz) ?? null, false);
+    const db = scale.offsetDb + meanSquareToDbfs(power);
+    const half = Math.hypot(...[...parts, ...scale.parts].map((p) => coverageFactor95(p.degreesOfFreedom) * p.standard));
+    return { hz: level.band.midHz, db, low: bound === null ? db - half : null, high: db + half };
+  });
+  return {
+    id: `noise-third-octave/${place.state}/${place.output ?? ''}`,
+    kind: 'noise-third-octave',
+    label,
+    state: place.state,
+    source: place.source,
+    output: place.output,
+    loop: place.loop,
+    x: { label: 'Frequency', unit: 'Hz', values: levels.map((l) => l.hz) },
+    y: { label: 'Noise per third-octave band', unit: scale.unit, values: levels.map((l) => l.db) },
+    low: levels.map((l) => l.low),
+    high: levels.map((l) => l.high),
+    peak: null,
+    marks: [],
     capture: place.capture,
   };
 }

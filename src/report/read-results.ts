@@ -200,6 +200,7 @@ const schema = z.object({
   readings: z.array(reading),
   attribution: z.array(attribution).exactOptional(),
   curves: z.array(curveOf(['noise-density', 'response', 'tone-loss', 'match-third-octave', 'match-response'])),
+  noiseBands: z.array(curveOf(['noise-third-octave'])).exactOptional(),
   playerCurves: z.array(curveOf(['player-response'])).exactOptional(),
   predicted: predicted.exactOptional(),
   listening: orNull(listening).exactOptional(),

@@ -49,6 +49,21 @@ describe('idle captures of one step', () => {
     for (const ratio of spread) expect([ratio > 0.24, ratio < 2.6]).toEqual([true, true]);
   });
 
+  it('have their noise per third-octave band, the bench taken off, where its 95 % interval says', () => {
+    const atBench = estimateCapture(memoryRecording([noise(4 * RATE, 5e-6, 97)], RATE), { ...step, id: 'bench.idle', state: 'bench' }, bench, 50)!;
+    const [own] = measureJob(board, bench, [...captures, atBench]).noiseBands!.filter((c) => c.state === 'rest');
+    // White noise of 1e-5 to 24 kHz less that of 5e-6; a band is 10^0.05 − 10^−0.05 of its middle wide.
+    const truth = own!.x.values.map((hz) => 18 + 10 * Math.log10((2 * (1e-10 - 0.25e-10) * hz! * (10 ** 0.05 - 10 ** -0.05)) / 24000));
+    const inside = truth.filter((t, i) => t >= own!.low![i]! && t <= own!.high![i]!).length;
+    // 24 bands of 95 %, of independent noise: six outside once in 1000.
+    expect(truth.length).toBe(24);
+    expect(inside).toBeGreaterThan(truth.length - 6);
+    truth.slice(-10).forEach((t, i) => { expect(Math.abs(own!.y.values.slice(-10)[i]! - t)).toBeLessThan(0.3); });
+    // Hardly over the bench there is a bound, and no lower end.
+    const hidden = measureJob(board, bench, [captures[0]!, estimateCapture(memoryRecording([noise(4 * RATE, 1e-5, 98)], RATE), { ...step, id: 'bench.idle', state: 'bench' }, bench, 50)!]).noiseBands!.find((c) => c.state === 'rest')!;
+    expect(hidden.low!.filter((v) => v === null).length).toBeGreaterThan(20);
+  });
+
   it('say so where one is 1 dB louder, and the scatter is in the uncertainty', () => {
     const louder = reading([captures[0]!, captures[1]!, idle(1.122e-5, 90)], 'noise.unweighted');
     expect(louder.repeats![0]!.agree).toBe(false);
