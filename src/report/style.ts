@@ -211,11 +211,14 @@ details{margin:0 0 1.2rem}
 `;
 
 const narrowScreen = `
-@media screen{.part{content-visibility:auto;contain-intrinsic-size:auto 60rem}}
+@media screen{.readings th:first-child{position:sticky;left:0;background:var(--sheet);z-index:1}
+.part{content-visibility:auto;contain-intrinsic-size:auto 60rem}}
 @media screen and (max-width:36rem){
 html{font-size:15px}
 body{padding:.9rem .9rem 2rem}
 h1{font-size:1.75rem}
+.boxes{grid-template-columns:1fr 1fr}
+.boxes dd{font-size:.84rem}
 .wide{display:none}
 .narrow{display:block}
 .stamp,.lines div,.foot .lines div{grid-template-columns:1fr;gap:.1rem}
@@ -224,7 +227,6 @@ h1{font-size:1.75rem}
 .sign{grid-template-columns:1fr 1fr;gap:.4rem 1.1rem}
 .readings{font-size:.86rem}
 .readings tbody th{min-width:7.5rem;max-width:8.5rem}
-.readings th:first-child{position:sticky;left:0;background:var(--sheet);z-index:1}
 .readings td,.readings thead th+th{padding-left:.6rem}
 .captures thead{position:absolute;left:-99rem}
 .captures tr{display:block;border-top:1px solid var(--rule);padding:.4rem 0}
@@ -251,7 +253,7 @@ a{color:inherit;text-decoration:none}
 .to-chart{color:inherit;text-decoration:none;min-height:0}
 details{display:block}
 details::details-content{display:block;content-visibility:visible;block-size:auto}
-.sheet-one{break-after:page;font-size:8.9pt;line-height:1.33}
+.sheet-one{break-after:page;font-size:9.3pt;line-height:1.36}
 .sheet-one h1{font-size:1.8rem;margin-bottom:.4rem}
 .sheet-one .stamp-word{font-size:1.25rem;padding:.35rem .8rem}
 .sheet-one .stamp-sentence{font-size:1rem}
@@ -260,7 +262,7 @@ details::details-content{display:block;content-visibility:visible;block-size:aut
 .sheet-one .faults{font-size:.98rem}
 .sheet-one .quiet-heading{margin-bottom:.35rem}
 .board .wide{max-height:68mm}
-.chart .wide{max-height:62mm}
+.chart .wide{max-height:54mm}
 .contents{margin-top:0}
 h2,h3,caption,.group{break-after:avoid}
 figure,tr,.finding,.methods div,.lines div,.notes li,.stamp,.sentences li,.sign{break-inside:avoid}

@@ -6,7 +6,7 @@
  *     node dist/cli/main.js compare boardproof-demo unbuffered rest --report /tmp/comparison.html
  *     node tests/live/pictures.mjs boardproof-demo/report.html /tmp/comparison.html [folder]
  *
- * Needs chromium and poppler-utils.
+ * Needs chromium, poppler-utils and ImageMagick, which brings the pictures to 128 colours: a third of the bytes.
  */
 import { execFileSync } from 'node:child_process';
 import { rmSync } from 'node:fs';
@@ -53,3 +53,7 @@ await page.pdf({ path: pdf, format: 'A4', printBackground: true });
 await browser.close();
 execFileSync('pdftoppm', ['-r', '70', '-f', '1', '-l', '1', '-png', '-singlefile', pdf, join(folder, 'report-paper')]);
 rmSync(pdf);
+for (const name of ['report-first-page', 'report-narrow', 'report-charts', 'report-dark', 'comparison', 'report-paper']) {
+  const file = join(folder, `${name}.png`);
+  execFileSync('convert', [file, '+dither', '-colors', '128', '-strip', `PNG8:${file}`]);
+}

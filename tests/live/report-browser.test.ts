@@ -136,6 +136,23 @@ describe('charts', () => {
   }, TIMEOUT);
 });
 
+it('breaks a date after its comma only, on a telephone as well', async () => {
+  const { page } = await open('board', { viewport: { width: 360, height: 800 } });
+  const date = page.locator('.boxes dd', { hasText: /\d{4},/ });
+  expect(await date.textContent()).toBe('4\u00a0May\u00a02031, 14:22\u00a0UTC');
+  // The longest month there is.
+  const lines = await date.evaluate((dd) => {
+    const own = dd as unknown as { textContent: string; firstChild: object; ownerDocument: { createRange(): { setStart(n: object, i: number): void; setEnd(n: object, i: number): void; getClientRects(): { length: number } } } };
+    own.textContent = '30\u00a0September\u00a02026, 22:47\u00a0UTC';
+    const range = own.ownerDocument.createRange();
+    range.setStart(own.firstChild, 0);
+    range.setEnd(own.firstChild, own.textContent.indexOf(',') + 1);
+    return range.getClientRects().length;
+  });
+  expect(lines).toBe(1);
+  await page.context().close();
+}, TIMEOUT);
+
 describe('keyboard and screen reader', () => {
   it('reach the skip link first, then everything that opens or scrolls', async () => {
     const { page } = await open('one-output');
