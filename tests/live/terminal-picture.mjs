@@ -2,9 +2,9 @@
  * A picture of a command on a terminal of 80 columns, for the README: run on a pseudo-terminal, read by a terminal emulator,
  * drawn by a browser.
  *
- *     node tests/live/terminal-picture.mjs <picture.png> <lines> <arguments of boardproof...>      (needs python3 and chromium)
+ *     node tests/live/terminal-picture.mjs <picture.png> <lines> <arguments of boardproof...>      (needs python3, chromium and ImageMagick)
  */
-import { spawnSync } from 'node:child_process';
+import { execFileSync, spawnSync } from 'node:child_process';
 import { resolve } from 'node:path';
 import { chromium } from 'playwright-core';
 import xterm from '@xterm/headless';
@@ -35,4 +35,6 @@ const page = await browser.newPage({ deviceScaleFactor: 1.5 });
 const typed = `<b>$ boardproof ${escaped(args.join(' '))}</b>`;
 await page.setContent(`<pre style="display:inline-block;margin:0;padding:14px 18px;background:#fdfcf8;color:#1d1d1b;font:13px/1.35 'DejaVu Sans Mono',monospace">${[typed, ...lines].join('\n')}</pre>`);
 await page.locator('pre').screenshot({ path: picture });
+// A terminal has few colours: in 64 the picture takes a quarter of the bytes.
+execFileSync('convert', [picture, '+dither', '-colors', '64', '-strip', `PNG8:${picture}`]);
 await browser.close();
