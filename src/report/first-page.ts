@@ -218,6 +218,9 @@ function plugSentence(results: Results, readings: readonly Reading[]): Sentence 
   return { topic: 'Tone', mark, text: [`Against ${against}, treble at ${at} comes out `, ...said.flatMap((c, i) => (i === 0 ? clause(c) : [' and ', ...clause(c)])), '.'] };
 }
 
+/** Outputs less far apart than this arrive together: sound goes a third of a millimetre in it. */
+const TOGETHER_US = 1;
+
 function matchSentence(results: Results, readings: readonly Reading[]): Sentence {
   const matches = readings.filter((r) => pairOf(results, r.output) !== null);
   if (results.board.match.length === 0 && matches.length === 0) return gainSentence(results, readings);
@@ -240,7 +243,9 @@ function matchSentence(results: Results, readings: readonly Reading[]): Sentence
   }
   const delay = ofPair('match.delay');
   if (delay !== undefined && delay.value !== null) {
-    said.push(['arrive ', { figure: withUnit(rounded(Math.abs(delay.value), delay.uncertainty, delay.unit), delay.unit) }, ' apart in time']);
+    // A player has no use for hundredths of a microsecond.
+    if (Math.abs(delay.value) < TOGETHER_US && delay.unit === 'µs') said.push(['arrive ', { figure: 'together' }]);
+    else said.push(['arrive ', { figure: withUnit(rounded(Math.abs(delay.value), delay.uncertainty, delay.unit), delay.unit) }, ' apart in time']);
   }
   if (said.length === 0) return { topic: 'Outputs', mark, text: ['Whether the outputs agree was not measured.'] };
   const subject: Phrase = ['Outputs ', { name: pair[0] }, ' and ', { name: pair[1] }, ' '];

@@ -77,6 +77,8 @@ describe('the first page', () => {
     expect(text).toContain(`${fixed(hum.value! + 95, 1)} dB above the limit of −95 dBu`);
     expect(text).toContain('1.02 kHz');
     expect(sentence(results, 'Outputs').text).toBe('Outputs A and B are 0.40 dB apart in level, outside the limits of ± 0.2 dB, have the same polarity and arrive 3.1 µs apart in time.');
+    const closer = withReadings((r) => (r.id === 'match.delay' ? { ...r, value: -0.04 } : r));
+    expect(sentence(closer, 'Outputs').text).toMatch(/have the same polarity and arrive together\.$/);
   });
 
   it('speaks of the reading that is worst for its limit, not of the largest', () => {
