@@ -27,14 +27,19 @@ export function humFindings(context: FindingContext, explained: Set<Reading>): F
   return [...ofOutputs(context, explained), ...ofLoops(context, explained), ...ofAll(context, explained)];
 }
 
-/** True where even harmonics carry more than odd ones: a rectifier's ripple. */
+/** True where even harmonics carry more than odd ones, what is heard with every loop out taken off: a rectifier's ripple. */
 function isRipple({ readings }: FindingContext, at: Pick<Reading, 'state' | 'output'>): boolean {
   let [odd, even] = [0, 0];
+  const amplitude = (id: string, state: string): number => {
+    const level = readingAt(readings, id, { state, output: at.output })?.value;
+    return level === undefined ? 0 : 10 ** (level / 20);
+  };
   for (const r of readings) {
     const harmonic = /^noise\.hum\.h(\d+)$/.exec(r.id)?.[1];
     if (harmonic === undefined || r.state !== at.state || r.output !== at.output || r.value === null) continue;
-    if (Number(harmonic) % 2 === 0) even += 10 ** (r.value / 10);
-    else odd += 10 ** (r.value / 10);
+    const added = (amplitude(r.id, at.state) - (at.state === 'rest' ? 0 : amplitude(r.id, 'rest'))) ** 2;
+    if (Number(harmonic) % 2 === 0) even += added;
+    else odd += added;
   }
   return even > odd;
 }
@@ -116,9 +121,11 @@ interface Raised {
   readonly r: Reading & { readonly value: number };
   readonly stepDb: number;
   readonly isBound: boolean;
+  /** Where what is heard with every loop out hides how much it is: the least that the loop adds, as a reading. */
+  readonly least: (Reading & { readonly value: number }) | null;
 }
 
-/** Outputs on which a loop raises hum over every loop out, the worst first. */
+/** Outputs on which a loop raises hum over every loop out, or must add more of its own than its limit allows; the worst first. */
 function raisedBy({ readings }: FindingContext, loop: string): Raised[] {
   return readings
     .flatMap((r): Raised[] => {
@@ -126,7 +133,11 @@ function raisedBy({ readings }: FindingContext, loop: string): Raised[] {
       const rest = readings.find((o) => o.id === 'noise.hum' && o.state === 'rest' && o.output === r.output);
       const stepDb = rest?.value == null ? 0 : r.value - rest.value;
       const slack = Math.hypot(r.uncertainty ?? 0, rest?.uncertainty ?? 0);
-      return stepDb - slack > STEP_DB ? [{ r: { ...r, value: r.value }, stepDb, isBound: rest?.bound === 'upper' }] : [];
+      const found = { r: { ...r, value: r.value }, stepDb, isBound: rest?.bound === 'upper' };
+      if (stepDb - slack > STEP_DB) return [{ ...found, least: null }];
+      const least = readingAt(readings, 'loop.hum', { state: r.state, output: r.output });
+      const most = r.limit?.max;
+      return least && most != null && least.value - (least.uncertainty ?? 0) > most ? [{ ...found, least }] : [];
     })
     .sort((a, b) => b.stepDb - a.stepDb);
 }
@@ -186,12 +197,14 @@ function loopFinding({ board }: FindingContext, { loop: id, raised, ripple }: Hu
     id: `hum/${id}`,
     severity: failed ? 'fault' : 'caution',
     where: { ...NOWHERE, loop: id, supply: ripple ? loop.supply : null },
-    title: `${capital(loopName(loop))} adds hum: ${worst.isBound ? 'at least ' : ''}${shown(worst.stepDb)} dB more than with every loop out.`,
-    evidence: raised.map(({ r }) => key(r)),
+    title: worst.least
+      ? `${capital(loopName(loop))} adds hum of its own to what is heard with every loop out: at least ${fixed(worst.least.value, 1).replace('-', '−')} ${worst.least.unit}.`
+      : `${capital(loopName(loop))} adds hum: ${worst.isBound ? 'at least ' : ''}${shown(worst.stepDb)} dB more than with every loop out.`,
+    evidence: raised.flatMap(({ r, least }) => [key(r), ...(least ? [key(least)] : [])]),
     cause: ripple
       ? `Mostly even harmonics of the mains: rectifier ripple from the supply${loop.supply ? ` at ${loop.supply}` : ''}.`
       : 'Mostly odd harmonics of the mains: a lead or an effect beside a mains transformer (magnetic pick-up), or a ground loop.',
-    certainty: 'likely',
+    certainty: worst.least ? 'possible' : 'likely',
     tryNext: ripple
       ? `Feed ${id} from another outlet or a battery.`
       : `Move the effect and its leads away from mains parts; if nothing changes, try the loop with its shield lifted at one end of one signal lead (${EARTH}).`,
@@ -215,18 +228,24 @@ function ofAll(context: FindingContext, explained: Set<Reading>): Finding[] {
   const line = lines.length === 0 ? null : lines.reduce((a, b) => (b.overDb > a.overDb ? b : a));
   // Beside a strong hum of another pattern the sum says nothing, and one line does.
   const how = line !== null && line.overDb > over ? `at least ${shown(line.overDb)} dB more at ${line.harmonic} × mains` : `at least ${shown(over)} dB more`;
-  const loops = outputs[0]!.all.loops;
+  const { loops } = outputs[0]!.all;
+  const isPair = loops.length === 2;
+  const half = loops.slice(0, Math.ceil(loops.length / 2));
   return [
     {
       id: 'interaction/hum',
       severity: outputs.some(({ reading }) => reading.verdict === 'fail') ? 'fault' : 'caution',
       where: NOWHERE,
       title: `With every loop in the board hums, ${how} than its loops one by one can make together: two of them interact.`,
-      evidence: outputs.map(({ reading }) => key(reading)),
-      cause: 'A ground loop between two of the loops: their signal grounds meet once through the audio leads and once through the supply.',
+      evidence: outputs.flatMap(({ output, reading, all }) => [key(reading), ...readings.filter((r) => r.id === `noise.hum.h${all.humLine?.harmonic ?? 0}` && r.state === 'all' && r.output === output).map(key)]),
+      cause: `A ground loop between two of the loops: their signal grounds meet once through the audio leads and once through the supply. ${isPair ? `They are ${listed(loops)}, the only two.` : 'Which two is not to be known from captures of one loop and of all.'}`,
       certainty: 'likely',
-      tryNext: `Switch the loops out one by one, beginning with ${listed(loops.slice(0, 2))}: the hum goes with either of the two that make it. Give one of these an isolated outlet of its own.`,
-      confirm: 'Capture all.idle again: noise.over-sum.hum must be near 0 dB.',
+      tryNext: isPair
+        ? `Give ${loops[0]!} or ${loops[1]!} an isolated outlet of its own.`
+        : `With every loop in, switch ${listed(half)} out: hum that stays is made by two of the others, hum that goes needs one of these. Then one by one: it goes with either of the two. Give one of these an isolated outlet of its own.`,
+      confirm: isPair
+        ? 'Capture all.idle again: noise.over-sum.hum must be near 0 dB.'
+        : 'Capture all.idle again with one loop left out: where noise.over-sum.hum comes down to 0 dB or less, that loop is one of the two. At the end once more with every loop in.',
       basis: `Measured against the sum of the loops; the cause is ${CUSTOM}.`,
     },
   ];

@@ -164,6 +164,12 @@ export const methods: readonly MethodNote[] = [
     source: 'Derived here.',
   },
   {
+    id: 'loop.hum',
+    title: 'Least hum of a loop',
+    text: 'Lines of one frequency add as voltages of unknown phase: where a harmonic of the mains has the amplitude a with the loop in and r with every loop out, the loop adds |a − r| at least. Five standard uncertainties, a tenth of r (the mains’ own voltage) and what the loop’s gain does to r are taken off; the squares of what is left are added over the harmonics.',
+    source: 'Derived here; range of the mains voltage: EN 50160, from memory.',
+  },
+  {
     id: 'loop.slope',
     title: 'Slope of a lost signal',
     text: 'Where less than −20 dB comes through a loop: straight line through the levels of the octave bands of 125 Hz to 8 kHz, noise taken off as power, over log frequency, by weighted least squares. About +6 dB per octave is what a parted conductor passes by its capacitance; about 0 is what is left past a short.',

@@ -68,6 +68,7 @@ export const readingIds: readonly string[] = [
   'loop.droop.10k',
   'loop.droop.20k',
   'loop.noise-change',
+  'loop.hum',
   'loop.slope',
   'loop.delay',
   'bleed',

@@ -38,8 +38,6 @@ const MEMORY_S = 2;
 const LEAST_MEMORY = 50;
 /** Nothing is usual about a tone this weak, full scale 1. */
 const LEAST_TONE = 3e-5;
-/** A tone that is gone for so long at the end was ended: no contact. */
-const ENDED_S = 1;
 /** The level is kept as its lowest and highest within so long. */
 export const LEVEL_STEP_S = 0.1;
 
@@ -152,7 +150,12 @@ export function createFlexWatch(outputs: readonly string[], sampleRateHz: number
       pending = pending.map((x) => x.slice(from));
       return found;
     },
-    finish: () => over(windowAt / sampleRateHz, true).filter((e) => e.kind === 'crackle' || e.lengthS < ENDED_S),
+    // A tone that has not come back by the end was ended: no contact.
+    finish: () => {
+      const last = open.get('dropout');
+      const isEnded = last !== undefined && last.toS > (windowAt - 1.5 * step) / sampleRateHz;
+      return over(windowAt / sampleRateHz, true).filter((e) => e.kind === 'crackle' || !isEnded || e.atS !== asEvent(last).atS);
+    },
     heard: () => tracks.map(({ usualTone, begunS, lowest, highest }) => ({ begunS, tone: usualTone > LEAST_TONE ? usualTone : 0, lowest, highest })),
   };
 }

@@ -5,9 +5,14 @@
  */
 import type { Bench, Board, Loop } from '../board/model.js';
 import { leastSquares } from '../numerics/linear-solve.js';
+import { meanSquareToDbfs } from '../units/decibels.js';
+import { levelScale } from './calibration.js';
+import type { LevelScale } from './calibration.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place } from './figure.js';
+import { gridRange } from './frequency-grid.js';
 import type { IdleEstimate } from './idle.js';
+import { leastHumAdded } from './mains-lines.js';
 import { fitPhaseLine, noSignal, thirdOctaveRatios, worstBand } from './match.js';
 import { METHOD_PART, meanNoise, meanPower, ratio } from './response.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
@@ -41,7 +46,9 @@ export function loopFigures(board: Board, bench: Bench, { takeOf, idleOf }: Esti
         const [plugged, out] = [takeOf(`${state}+${id}.take`), takeOf(`rest+${id}.take`)];
         if (plugged && out) figures.push(...addedDroop(at(i, id, `${state}+${id}.take`, `rest+${id}.take`), ratio(plugged[i]!.response, out[i]!.response)));
       }
-      if (idle && quiet) figures.push(...noiseChange(at(i, null, `${state}.idle`, 'rest.idle'), idle[i]!, quiet[i]!));
+      if (!idle || !quiet) return;
+      const place = at(i, null, `${state}.idle`, 'rest.idle');
+      figures.push(...noiseChange(place, idle[i]!, quiet[i]!), ...humAdded(place, idle[i]!, quiet[i]!, board.mainsHz, take && rest ? ratio(take[i]!.response, rest[i]!.response) : null, levelScale(bench.inputs[i]!)));
     });
     return figures;
   });
@@ -70,6 +77,21 @@ function noiseChange(place: Place, idle: IdleEstimate, quiet: IdleEstimate): Fig
     part('spectral statistics', `spectral statistics, loop ${k === 0 ? 'in' : 'out'}`, DB_PER_RELATIVE * p.relativeUncertainty, { degreesOfFreedom: p.degreesOfFreedom ?? null }),
   );
   return [figure(place, { id: 'loop.noise-change', label: 'A-weighted noise, loop in against out', value: 10 * Math.log10(inLoop.power / out.power), unit: 'dB', method: 'loop.noise-change', parts: scatter })];
+}
+
+/** Where hum is; a loop's gain there says what it does to hum that stands before it. */
+const HUM_BAND_HZ = [60, 1000] as const;
+
+/** The least hum that the loop itself must add, whatever its phase against what is there with it out. */
+function humAdded(place: Place, idle: IdleEstimate, quiet: IdleEstimate, mainsHz: number, r: ResponseEstimate | null, scale: LevelScale): Figure[] {
+  if (!idle.spectrum || !quiet.spectrum) return [];
+  const [first, last] = gridRange(...HUM_BAND_HZ);
+  let gainChange = 0;
+  if (r) for (let k = first; k <= last; k++) gainChange = Math.max(gainChange, Math.hypot(r.curve.re[k]! - 1, r.curve.im[k]!));
+  const power = leastHumAdded(idle.spectrum, quiet.spectrum, mainsHz, gainChange);
+  if (!(power > 0)) return [];
+  const remarks = ['Harmonic by harmonic, at whatever phase: the loop adds at least this, and may add more.'];
+  return [figure(place, { id: 'loop.hum', label: 'Hum that the loop itself adds', value: scale.offsetDb + meanSquareToDbfs(power), unit: scale.unit, bound: 'lower', method: 'loop.hum', parts: [...scale.parts], remarks })];
 }
 
 const DROOPS = [

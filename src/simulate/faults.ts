@@ -26,7 +26,7 @@ export type Fault =
   /** More capacitance to ground than designed: too long a lead, or a bad one. */
   | { readonly kind: 'loop-capacitance'; readonly loop: string; readonly farad: number }
   | { readonly kind: 'input-capacitance'; readonly farad: number }
-  /** Hum that comes in with a loop; level of its strongest line at the first output. */
+  /** Hum that comes in with a loop; level of its strongest line at the first output with that loop alone in, and so below. */
   | { readonly kind: 'loop-hum'; readonly loop: string; readonly pattern: HumPattern; readonly levelDbu: number }
   /** Hum at one output, such as a ground loop to what it feeds; its lift switch cures it or not. */
   | { readonly kind: 'output-hum'; readonly output: string; readonly pattern: HumPattern; readonly levelDbu: number; readonly liftCures: boolean }
@@ -80,7 +80,10 @@ export type Fault =
   /** A loop's footswitch clicks: peak at the first output, in volts. */
   | { readonly kind: 'loop-click'; readonly loop: string; readonly peakV: number }
   /** The signal drops out for a moment while leads are moved; `output` null: at the input, so everywhere. */
-  | { readonly kind: 'flex-dropout'; readonly output: string | null; readonly count: number };
+  | { readonly kind: 'flex-dropout'; readonly output: string | null; readonly count: number }
+
+  /** A contact of a loop that opens for moments while a take or a tone passes: how often a second, and for how long. */
+  | { readonly kind: 'loop-intermittent'; readonly loop: string; readonly perS: number; readonly lengthS: number };
 
 export const noFaults: readonly Fault[] = [];
 

@@ -21,10 +21,10 @@ export interface Frame {
   readonly map: BinMap;
 }
 
-export function frameOf(frames: number, trueRateHz: number): Frame {
+export function frameOf(frames: number, trueRateHz: number, pointsPerOctave?: number): Frame {
   const size = nextPowerOfTwo(frames);
   const binHz = trueRateHz / size;
-  const grid = logGrid(binHz, trueRateHz / 2);
+  const grid = logGrid(binHz, trueRateHz / 2, pointsPerOctave);
   return { frames, size, trueRateHz, grid, map: binMap(grid, binHz, size / 2 + 1) };
 }
 

@@ -37,6 +37,8 @@ export interface SimulationOptions {
   readonly flexS?: number;
   /** Silence before and after a take, and around presses of footswitches. Default 1 s. */
   readonly marginS?: number;
+  /** Of the grid that the circuit is solved on, points an octave. Default 48; without a coil in the circuit 16 are within 1e-5. */
+  readonly pointsPerOctave?: number;
   /** Level of a take, of a flex tone and the working level of the stairs, at the player. Default −20 dBFS. */
   readonly levelDbfs?: number;
 }
@@ -52,7 +54,7 @@ export interface SimulatedCapture {
 /** What of a model does not depend on the step, and what of a state does not depend on the seed. */
 interface Prepared {
   readonly world: World;
-  readonly frames: Map<number, Frame>;
+  readonly frames: Map<string, Frame>;
   readonly states: Map<string, { transfers: ComplexCurve[] | null; clipping: ClippingPath[]; noise: NoiseShape; lines: HeardLine[][] }>;
 }
 
@@ -100,6 +102,16 @@ function dropout(out: Float64Array, count: number, random: Random, sampleRateHz:
     const length = Math.round((0.002 + 0.038 * random.uniform()) * sampleRateHz);
     const first = Math.floor(stretch * (k + 0.1 + 0.7 * random.uniform()));
     out.fill(0, first, Math.min(out.length, first + length));
+  }
+}
+
+/** A contact that opens so often, for so long, one time in each of equal stretches. */
+function openNowAndThen(out: Float64Array, perS: number, lengthS: number, random: Random, sampleRateHz: number): void {
+  const count = Math.max(1, Math.round((perS * out.length) / sampleRateHz));
+  const open = Math.round(lengthS * sampleRateHz);
+  for (let k = 0; k < count; k++) {
+    const first = Math.floor((out.length / count) * (k + 0.9 * random.uniform()));
+    out.fill(0, first, Math.min(out.length, first + open));
   }
 }
 
@@ -160,16 +172,17 @@ export function simulateStep(model: SimulationModel, step: Step, seed: number, o
   }[step.kind];
   const frames = Math.ceil(lengthS * sampleRateHz);
   const trueRateHz = sampleRateHz * (1 + benchTruth.recorderPpm * 1e-6);
-  let frame = frameCache.get(frames);
+  const frameKey = `${frames} ${options.pointsPerOctave ?? ''}`;
+  let frame = frameCache.get(frameKey);
   if (!frame) {
-    frame = frameOf(frames, trueRateHz);
-    frameCache.set(frames, frame);
+    frame = frameOf(frames, trueRateHz, options.pointsPerOctave);
+    frameCache.set(frameKey, frame);
   }
 
   const signal = playerSignal(model, step, sampleRateHz, startS, frames, options);
   const playing = signal !== null;
   const path: PathNetwork = world.path(step, playing);
-  const key = `${step.state} ${step.plug ?? ''} ${playing} ${frame.size}`;
+  const key = `${step.state} ${step.plug ?? ''} ${playing} ${frame.size} ${options.pointsPerOctave ?? ''}`;
   let state = states.get(key);
   if (!state) {
     const transfers = playing ? world.transfers(path, frame.grid) : null;
@@ -186,6 +199,9 @@ export function simulateStep(model: SimulationModel, step: Step, seed: number, o
   if (signal && state.transfers) {
     for (const fault of faults) {
       if (step.kind === 'flex' && fault.kind === 'flex-dropout' && fault.output === null) dropout(signal, fault.count, random, sampleRateHz);
+    }
+    for (const fault of faultsHeard(board, step.state, '', faults)) {
+      if (fault.kind === 'loop-intermittent') openNowAndThen(signal, fault.perS, fault.lengthS, random, sampleRateHz);
     }
     for (let n = 0; n < signal.length; n++) signal[n] *= world.playerVolts;
     const spectrum = spectrumOf(signal, frame);
@@ -211,7 +227,10 @@ export function simulateStep(model: SimulationModel, step: Step, seed: number, o
   const waves = step.kind === 'switching' && presses.length > 0 ? clickWaves(world, path, trueRateHz) : null;
   world.hearings.forEach(({ channel, output, perVolt }, i) => {
     addLines(channels[channel], state.lines[i], trueRateHz);
-    if (step.kind === 'idle') addUnsteady(channels[channel], perVolt, sampleRateHz, faultsHeard(board, step.state, output, faults), streamSeed(seed, `${step.id} unsteady`));
+    if (step.kind === 'idle') {
+      const passedOn = (loop: string): number => world.passedOn(path, loop)[i];
+      addUnsteady(channels[channel], perVolt, sampleRateHz, faultsHeard(board, step.state, output, faults), passedOn, streamSeed(seed, `${step.id} unsteady`));
+    }
     for (const fault of faults) {
       if (step.kind === 'flex' && fault.kind === 'flex-dropout' && fault.output === output) dropout(channels[channel], fault.count, random, sampleRateHz);
     }

@@ -41,12 +41,14 @@ function addGrowingNoise(out: Float64Array, densityPerRtHz: number, sampleRateHz
  * Adds what the given faults make of an idle capture.
  *
  * @param perVolt - samples (±1) per volt at the output
+ * @param passedOn - what of a loop's noise reaches this output, 1 for that loop alone at the first output
  * @param seed - the same for every output, which hear one crackle of a loop at the same moment
  */
-export function addUnsteady(out: Float64Array, perVolt: number, sampleRateHz: number, faults: readonly Fault[], seed: number): void {
+export function addUnsteady(out: Float64Array, perVolt: number, sampleRateHz: number, faults: readonly Fault[], passedOn: (loop: string) => number, seed: number): void {
   const random = randomStream(seed);
   for (const fault of faults) {
-    if (fault.kind === 'loop-crackle' || fault.kind === 'output-crackle') addCrackle(out, fault.perS, fault.peakV * perVolt, sampleRateHz, random);
-    else if (fault.kind === 'loop-drift') addGrowingNoise(out, fault.densityVPerRtHz * perVolt, sampleRateHz, random);
+    if (fault.kind === 'output-crackle') addCrackle(out, fault.perS, fault.peakV * perVolt, sampleRateHz, random);
+    else if (fault.kind === 'loop-crackle') addCrackle(out, fault.perS, fault.peakV * perVolt * passedOn(fault.loop), sampleRateHz, random);
+    else if (fault.kind === 'loop-drift') addGrowingNoise(out, fault.densityVPerRtHz * perVolt * passedOn(fault.loop), sampleRateHz, random);
   }
 }

@@ -55,6 +55,8 @@ export interface World {
   clipping(path: PathNetwork, state: string, transfers: readonly ComplexCurve[], grid: LogGrid): ClippingPath[];
   /** In each hearing's samples, a contact that closes on one volt at time 0, as a spectrum per hertz on a grid. */
   clicks(path: PathNetwork, grid: LogGrid): ComplexCurve[];
+  /** What of a voltage at a loop's return reaches each hearing's output, against what of it reaches the first with that loop alone in, at 1 kHz. */
+  passedOn(path: PathNetwork, loop: string): readonly number[];
   /** Seconds by which the loops of a state, and what stands before an output, delay the signal. */
   delayS(state: string, output: string): number;
 }
@@ -118,6 +120,22 @@ export function worldOf(model: SimulationModel): World {
     return path;
   };
 
+  const aloneAt1k = new Map<string, number>();
+  /**
+   * Volts at the first output per ampere into a loop's return at 1 kHz, with that loop alone in. What comes in with a loop is
+   * stated for there; other loops do with it what they do with any signal.
+   */
+  const ohmAlone = (loop: string): number => {
+    let ohm = aloneAt1k.get(loop);
+    if (ohm === undefined) {
+      const path = pathIn(`loop-${loop}`, null, false);
+      const z = transferImpedance(path.network, toGround(path.loopReturns.get(loop)!), path.outputs.get(board.outputs[0].id) ?? portsOf(path)[0], Float64Array.of(1000));
+      ohm = Math.hypot(z.re[0], z.im[0]);
+      aloneAt1k.set(loop, ohm);
+    }
+    return ohm;
+  };
+
   return {
     sampleRateHz,
     channels,
@@ -135,14 +153,17 @@ export function worldOf(model: SimulationModel): World {
         const own = terminal[i];
         const re = own.re.slice();
         const im = own.im.slice();
+        /** Capacitive: j·f/1 kHz times the other. */
+        const couple = (amplitude: number, other: ComplexCurve): void => {
+          grid.frequenciesHz.forEach((f, k) => {
+            re[k] -= amplitude * (f / 1000) * other.im[k];
+            im[k] += amplitude * (f / 1000) * other.re[k];
+          });
+        };
         if (leak > 0) {
           hearings.forEach((other, j) => {
             if (Math.abs(other.channel - hearing.channel) !== 1) return;
-            // Capacitive: j·f/1 kHz times the neighbour.
-            grid.frequenciesHz.forEach((f, k) => {
-              re[k] -= leak * (f / 1000) * terminal[j].im[k];
-              im[k] += leak * (f / 1000) * terminal[j].re[k];
-            });
+            couple(leak, terminal[j]);
           });
         }
         const heard = times({ re, im }, chain);
@@ -196,14 +217,10 @@ export function worldOf(model: SimulationModel): World {
       };
       /** As a current into the loop's return, on the scale of what it makes of 1 kHz at the first output while that loop alone is in. */
       const addAtLoop = (loop: string, lines: readonly Line[]): void => {
-        const alone = pathIn(`loop-${loop}`, null, false);
         const node = path.loopReturns.get(loop);
-        const nodeAlone = alone.loopReturns.get(loop);
-        const reference = alone.outputs.get(board.outputs[0].id);
-        if (node === undefined || nodeAlone === undefined || reference === undefined) return;
+        if (node === undefined) return;
         const frequenciesHz = Float64Array.from(lines, ({ hz }) => hz);
-        const unit = transferImpedance(alone.network, toGround(nodeAlone), reference, Float64Array.of(1000));
-        const scale = 1 / Math.hypot(unit.re[0], unit.im[0]);
+        const scale = 1 / ohmAlone(loop);
         portsOf(path).forEach((port, i) => {
           const z = transferImpedance(path.network, toGround(node), port, frequenciesHz);
           lines.forEach((line, k) => {
@@ -252,6 +269,15 @@ export function worldOf(model: SimulationModel): World {
       return closingContact(path, portsOf(path), frequenciesHz).map((curve, i) => {
         const heard = times(curve, recorder);
         return { re: heard.re.map((v) => v * hearings[i].perVolt), im: heard.im.map((v) => v * hearings[i].perVolt) };
+      });
+    },
+
+    passedOn(path, loop) {
+      const node = path.loopReturns.get(loop);
+      if (node === undefined) return hearings.map(() => 0);
+      return portsOf(path).map((port) => {
+        const z = transferImpedance(path.network, toGround(node), port, Float64Array.of(1000));
+        return Math.hypot(z.re[0], z.im[0]) / ohmAlone(loop);
       });
     },
 

@@ -29,6 +29,19 @@ const family = ({ across, between, whole: count }) => ({
   harmonicsDb: Array.from({ length: count(1, 4) }, (_, k) => (k === 0 ? 0 : -between(4, 9) * k)),
 });
 
+/** Cut off straight, or bent close before: below, the stage is as it should be. */
+const sharpness = ({ chance, between }) => (chance(0.5) ? Infinity : between(12, 40));
+const alike = (draw) => {
+  const volts = draw.between(1.2, 1.7);
+  return { positiveV: volts, negativeV: volts, sharpness: sharpness(draw) };
+};
+const unlike = (draw) => {
+  const volts = [draw.between(1.2, 1.7), 0];
+  volts[1] = volts[0] * draw.between(1.5, 4);
+  const [positiveV, negativeV] = draw.sign() < 0 ? volts : volts.reverse();
+  return { positiveV, negativeV, sharpness: sharpness(draw) };
+};
+
 export const catalogue = [
   // ---- loops, with a signal ----
   {
@@ -312,5 +325,64 @@ export const catalogue = [
     plant: (loop, _, { across }) => [{ kind: 'loop-drift', loop, densityVPerRtHz: across(0.4e-6, 2e-6) }],
     told: (loop) => ({ finding: 'drift', loop }),
   },
-];
 
+  // ---- too loud ----
+  {
+    kind: 'loop clips early',
+    physics: 'A device on too low a supply: both halves of the wave end at the same voltage.',
+    range: '1.2 to 1.7 V, loops that should change nothing',
+    places: unity,
+    plant: (loop, _, draw) => [{ kind: 'loop-clips', loop, clip: alike(draw) }],
+    told: (loop) => ({ finding: 'clipping', loop, says: /both halves/i }),
+  },
+  {
+    kind: 'loop clips on one half',
+    physics: 'A transistor of a device whose operating point has moved: one half of the wave ends far before the other.',
+    range: '1.2 to 1.7 V, the other half at 1.5 to 4 times that',
+    places: unity,
+    plant: (loop, _, draw) => [{ kind: 'loop-clips', loop, clip: unlike(draw) }],
+    told: (loop) => ({ finding: 'clipping', loop, says: /one half/i }),
+  },
+  {
+    kind: 'output clips early',
+    physics: 'The stage of one output on too low a supply.',
+    range: '1.2 to 1.7 V, two outputs or more',
+    places: several,
+    plant: (output, _, draw) => [{ kind: 'output-clips', output, clip: alike(draw) }],
+    told: (output) => ({ finding: 'clipping', output, says: /both halves/i }),
+  },
+  {
+    kind: 'output clips on one half',
+    physics: 'The stage of one output with its operating point off its middle.',
+    range: '1.2 to 1.7 V, the other half at 1.5 to 4 times that, two outputs or more',
+    places: several,
+    plant: (output, _, draw) => [{ kind: 'output-clips', output, clip: unlike(draw) }],
+    told: (output) => ({ finding: 'clipping', output, says: /one half/i }),
+  },
+
+  // ---- contacts, with a signal ----
+  {
+    kind: 'plug of an output drops out',
+    physics: 'A plug or jack behind the point where the outputs part that opens while leads are moved.',
+    range: 'two to five times, 2 to 40 ms, two outputs or more',
+    places: several,
+    plant: (output, _, { whole: count }) => [{ kind: 'flex-dropout', output, count: count(2, 5) }],
+    told: (output) => ({ finding: 'flex', output }),
+  },
+  {
+    kind: 'plug of the input drops out',
+    physics: 'The same in what all outputs share.',
+    range: 'two to five times, 2 to 40 ms, two outputs or more',
+    places: (model) => (model.board.outputs.length > 1 ? [null] : []),
+    plant: (_, __, { whole: count }) => [{ kind: 'flex-dropout', output: null, count: count(2, 5) }],
+    told: () => ({ finding: 'flex', says: /every output/i }),
+  },
+  {
+    kind: 'loop makes and breaks',
+    physics: 'A dry joint or a worn contact of a loop that opens for moments while the signal passes.',
+    range: '0.3 to 1 times a second, 8 to 30 ms, loops that should change nothing',
+    places: unity,
+    plant: (loop, _, { across }) => [{ kind: 'loop-intermittent', loop, perS: across(0.3, 1), lengthS: across(8e-3, 30e-3) }],
+    told: (loop) => ({ finding: 'intermittent', loop }),
+  },
+];

@@ -13,10 +13,12 @@ import { judgeReadings } from '../../dist/src/judge/judge-job.js';
 import { limitSets } from '../../dist/src/judge/limit-sets.js';
 import { simulateStep } from '../../dist/src/simulate/simulate-step.js';
 import { worldOf } from '../../dist/src/simulate/world.js';
+import { stairsEstimates } from './stairs.mjs';
 import { takeEstimates } from './takes.mjs';
 
 /** The shortest idle capture that is accepted. */
 const IDLE_S = 5;
+const FLEX_S = 5;
 /** Below this gain a take's markers are lost in the noise, and no take is found. */
 const HEARD_GAIN = 1e-4;
 
@@ -27,7 +29,7 @@ const isUnsteady = (kind) => kind.endsWith('-crackle') || kind.endsWith('-drift'
 
 /** Everything of a model that a capture of this step could show. */
 function shown(world, model, step) {
-  const playing = step.kind === 'take';
+  const playing = step.kind === 'take' || step.kind === 'stairs' || step.kind === 'flex';
   const path = world.path(step, playing);
   const inPath = loopsIn(model.board, step.state);
   const unsteady = model.faults.filter((fault) => isUnsteady(fault.kind) && (inPath.includes(fault.loop) || ('output' in fault && step.state !== 'bench')));
@@ -36,24 +38,31 @@ function shown(world, model, step) {
     path.network,
     world.hearings,
     step.kind === 'switching' ? model.faults.filter(({ kind }) => kind === 'loop-click') : null,
+    step.kind === 'stairs' ? model.faults.filter(({ kind }) => kind.endsWith('-clips')) : null,
+    step.kind === 'flex' ? model.faults.filter(({ kind }) => kind === 'flex-dropout') : null,
+    playing ? model.faults.filter((fault) => fault.kind === 'loop-intermittent' && inPath.includes(fault.loop)) : null,
     playing ? world.hearings.map(({ output }) => world.delayS(step.state, output)) : [world.lines(path, step.state), unsteady],
   ]);
 }
 
-function estimateStep(world, model, step, seed) {
+export function estimateStep(world, model, step, seed) {
+  if (step.kind === 'stairs') return { step, kind: 'stairs', inputs: stairsEstimates(world, model, step, seed) };
+  // What a contact does while a take passes is in its samples only.
+  if (step.kind === 'take' && model.faults.some((fault) => fault.kind === 'loop-intermittent' && loopsIn(model.board, step.state).includes(fault.loop))) return estimateThroughSamples(model, step, seed);
   if (step.kind === 'take') {
     const inputs = takeEstimates(world, model, step, seed);
     const isHeard = inputs.some(({ response }) => Math.hypot(response.curve.re[240], response.curve.im[240]) > HEARD_GAIN);
     return isHeard ? { step, kind: 'take', inputs } : null;
   }
-  const { channels, sampleRateHz } = simulateStep(model, step, seed, { idleS: IDLE_S });
-  if (step.kind === 'switching') return estimateCapture(memoryRecording(channels, sampleRateHz), step, model.bench, model.board.mainsHz);
+  // No coil is in a circuit without an instrument: a coarse grid of frequencies will do.
+  const { channels, sampleRateHz } = simulateStep(model, step, seed, { idleS: IDLE_S, flexS: FLEX_S, pointsPerOctave: 16 });
+  if (step.kind === 'switching' || step.kind === 'flex') return estimateCapture(memoryRecording(channels, sampleRateHz), step, model.bench, model.board.mainsHz);
   const recording = selectChannels(memoryRecording(channels, sampleRateHz), model.bench.inputs.map(({ channel }) => channel - 1));
   // The quasi-peak meter takes longer than all else together, and no finding is read from it.
   return { step, kind: 'idle', inputs: measureIdle(recording, model.board.mainsHz, false), excerpts: null };
 }
 
-/** Samples all the way, takes included: what the short way is held against. */
+/** Samples all the way, takes included: what the short way is held against (short-way.test.ts). */
 export function estimateThroughSamples(model, step, seed) {
   const { channels, sampleRateHz } = simulateStep(model, step, seed, { idleS: IDLE_S, marginS: 0.3 });
   return estimateCapture(memoryRecording(channels, sampleRateHz), step, model.bench, model.board.mainsHz);
@@ -67,7 +76,9 @@ export function resultsOf(model, seed, known = new Map()) {
   const { board, bench } = model;
   const world = worldOf(model);
   const steps = stepsOf(board, bench);
-  const captured = steps.filter(({ id, kind }) => kind === 'idle' || kind === 'take' || (id === 'rest.switching' && board.loops.length <= MOST_PRESSED));
+  const unityLoops = board.loops.filter(({ expect }) => expect === 'unity').map(({ id }) => `loop-${id}`);
+  const hasStairs = ['bench', 'rest', ...unityLoops];
+  const captured = steps.filter(({ id, kind, state }) => kind === 'idle' || kind === 'take' || kind === 'flex' || (kind === 'stairs' && hasStairs.includes(state)) || (id === 'rest.switching' && board.loops.length <= MOST_PRESSED));
   const estimates = captured.flatMap((step) => {
     const key = shown(world, model, step);
     if (!known.has(key)) known.set(key, estimateStep(world, model, step, seed));
