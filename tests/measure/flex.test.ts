@@ -77,6 +77,11 @@ describe('a tone while leads are moved', () => {
     }
   });
 
+  it('a tone that sinks in the last 20 ms of a recording was ended', () => {
+    const [{ events }] = measureFlex(memoryRecording([tone(6, [drop(5.98, 0.02)], 13)], RATE), ['A']) as [FlexEstimate];
+    expect(events).toEqual([]);
+  });
+
   it('gives the same live, block by block, as from the file', () => {
     const x = tone(10, [drop(3, 0.02), crackle(5, 0.01), drop(7, 0.2)], 8);
     const watch = createFlexWatch(['A'], RATE);
