@@ -7,12 +7,15 @@
 import path from 'node:path';
 import type { KeyPath } from '../src/board/fault.js';
 import { printable } from '../src/board/printable.js';
+import { USUAL_OUTPUT_DBU } from '../src/board/unlikely.js';
 import { benchSight } from '../src/capture/bench-sight.js';
 import type { BenchFigure, Sight } from '../src/capture/bench-sight.js';
 import { fullScaleText, inputFullScale, meterText, outputFullScale, readMeter, toneLevel } from '../src/capture/calibration.js';
+import type { ChannelLevel } from '../src/capture/levels.js';
 import type { FullScale, MeterReading, ToneLevel } from '../src/capture/calibration.js';
 import { record, SETTLE_S, STEER_S, TAIL_S } from '../src/capture/record.js';
 import { exitCode, problem } from '../src/problems.js';
+import type { Problem } from '../src/problems.js';
 import { DEFAULT_LEVEL_DBFS } from '../src/signals/reference.js';
 import { fixed } from '../src/units/format.js';
 import { run as capture } from './capture.js';
@@ -47,6 +50,8 @@ interface Calibrated {
 /** Where the tone begins, and by how much a key raises it, dB. */
 const START_DBFS = -40;
 const RAISE_DB = 5;
+/** A peak below this is no tone, but noise: START_DBFS through 40 dB of loss. */
+const QUIETEST_TONE_DBFS = -80;
 /** How much of the tone is listened to, s. */
 const LISTEN_S = 3;
 
@@ -56,18 +61,26 @@ export async function run(context: Context, [jobPath, wav]: readonly string[], o
   let done: Calibrated | null;
   if (wav !== undefined) {
     if (!given) throw problem('cli.usage', { said: 'A recording of the tone is calibrated with what the voltmeter showed; give it with --reading, as in --reading "0.775 V"' });
-    done = fromRecording(context, job, wav, given, options.level === undefined ? DEFAULT_LEVEL_DBFS : levelOption(options.level));
+    const playedDbfs = options.level === undefined ? DEFAULT_LEVEL_DBFS : levelOption(options.level);
+    const doubt = unlikely(given, playedDbfs, options.reading!);
+    if (doubt) throw doubt;
+    done = fromRecording(context, job, wav, given, playedDbfs);
   } else if (context.keyboard && !options.yes) {
     done = await atTheBench(context, job, context.keyboard, options);
     if (done === null) return exitCode.done;
   } else {
     if (!given || !options.yes) throw problem('cli.usage', { said: 'There is no terminal to ask on; give what the voltmeter shows while the tone plays, with --reading and --yes, or a recording of the tone' });
     const station = await stationOf(context, job, options);
+    const doubt = unlikely(given, station.levelDbfs, options.reading!);
+    if (doubt) throw doubt;
     warn(context);
+    aside(context, `Plays 997 Hz at ${levelText(station.bench, station.levelDbfs)} for ${fixed(LISTEN_S + SETTLE_S, 0)} s; the reading must be of this tone.`);
     done = settle(job, given, station.levelDbfs, await listen(context, station, station.levelDbfs));
   }
   await keep(job, done);
   if (!options.json) say(context, done);
+  const earlier = job.captures.size;
+  if (earlier > 0) aside(context, `${earlier} capture${earlier === 1 ? ' was' : 's were'} made before and will be judged with this: right only if no gain was turned since.`);
   if (wav === undefined && context.keyboard && !options.yes) await captureBench(context, jobPath!, options);
   const now = openJob(jobPath!, context);
   const sights = await sightOf(now);
@@ -79,6 +92,13 @@ export async function run(context: Context, [jobPath, wav]: readonly string[], o
   }
   nextCapture(context, now, jobPath!);
   return exitCode.done;
+}
+
+/** A reading that makes 0 dBFS what no interface has: most of all V for mV. */
+function unlikely(reading: MeterReading, playedDbfs: number, said: string): Problem | null {
+  const { dbu } = outputFullScale(reading, playedDbfs);
+  const [lowDbu, highDbu] = USUAL_OUTPUT_DBU;
+  return dbu >= lowDbu && dbu <= highDbu ? null : problem('capture.reading-unlikely', { said, playedDbfs, dbu, lowDbu, highDbu });
 }
 
 function refuse(said: string): never {
@@ -125,15 +145,24 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
   let to: (db: number) => void = () => undefined;
   let typing = false;
   let reading: MeterReading | null = null;
+  let peaks: readonly ChannelLevel[] = [];
+  /** Why the tone cannot be calibrated with as it is heard. */
+  const unfit = (): string | null => {
+    const of = (is: (l: ChannelLevel) => boolean): string => peaks.flatMap((l, i) => (is(l) ? [station.inputs[i]!.channel] : [])).join(' and ');
+    const [clips, silent] = [of((l) => l.clips), of((l) => l.peakDbfs < QUIETEST_TONE_DBFS)];
+    if (clips !== '') return `Recorder input ${clips} clips: turn its gain down, or the tone.`;
+    return silent === '' ? null : `No tone on recorder input ${silent}: see that the lead carries it there, and that the input is turned up.`;
+  };
   const playing = record(
     station.engine,
     { session: station.session, inputs: station.inputs, playing: { kind: 'tone', levelDbfs: startDbfs, steer: (f) => (to = f) }, name: 'the tone', lengthS: 3600 },
     {
       keep: ear.keep,
       show: (_atS, levels) => {
+        peaks = levels;
         if (typing) return;
-        const each = levels.map((l, i) => `input ${station.inputs[i]!.channel} ${l.peakDbfs <= -200 ? 'none' : `${fixed(l.peakDbfs, 1)} dBFS`}${l.clips ? ' CLIPS' : ''}`);
-        shown.show(`  played ${levelText(station.bench, level)}   heard ${each.join(', ')}`);
+        const each = levels.map((l, i) => `input ${station.inputs[i]!.channel} ${l.clips ? 'CLIPS' : l.peakDbfs <= -200 ? 'none' : fixed(l.peakDbfs, 1)}`);
+        shown.show(`  played ${level} dBFS   heard ${each.join(', ')}${levels.some((l) => !l.clips && l.peakDbfs > -200) ? ' dBFS' : ''}`);
       },
       stop: stop.signal,
       interrupt: context.signal,
@@ -164,17 +193,29 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
     });
   const asking = (async () => {
     while ((await settled()) === 'enter') {
+      const why = unfit();
+      if (why !== null) {
+        shown.done();
+        statement(context, 'err', why, '  ', '  ');
+        continue;
+      }
       typing = true;
       shown.done();
-      const typed = await keyboard.line('  What does it show? (0.775 V, 775 mV or -2.2 dBu; with ± 0.5 % if you know the meter) ');
-      typing = false;
-      if (typed === null) return;
-      reading = readMeter(typed);
-      if (reading) {
-        await ear.full();
-        return;
+      // Until it is understood, or an empty line goes back to the tone.
+      for (;;) {
+        const typed = await keyboard.line('  What does the meter show? (0.775 V, 775 mV or -2.2 dBu) ');
+        if (typed === null) return;
+        if (typed === '') break;
+        const understood = readMeter(typed);
+        const doubt = understood ? unlikely(understood, level, typed) : problem('capture.reading', { said: typed });
+        if (!doubt) {
+          reading = understood;
+          await ear.full();
+          return;
+        }
+        statement(context, 'err', doubt.message, '  ', '  ');
       }
-      if (typed !== '') statement(context, 'err', problem('capture.reading', { said: typed }).message, '  ', '  ');
+      typing = false;
     }
   })();
   // Whichever ends first: a device may go while keys are waited for.

@@ -136,9 +136,12 @@ async function guided(all: Run, keyboard: Keyboard, named: readonly Step[]): Pro
     showStep(all, step, guide, step.patch === patch);
     const answer = await ask(all, keyboard, step, guide);
     if (answer === 'stop') return stopped(all);
-    if (answer === 'skip') guide = afterSkip(guide);
-    else if (answer === 'back') guide = afterBack(guide);
-    else {
+    if (answer === 'skip' || answer === 'back') {
+      // The leads may have been moved for the step that was shown: what is to be patched is said in full again.
+      if (step.patch !== patch || answer === 'back') patch = '';
+      if (answer === 'skip' && step.required) aside(context, `${step.id} is left for now; a sign-off needs it.`);
+      guide = answer === 'skip' ? afterSkip(guide) : afterBack(guide);
+    } else {
       patch = step.patch;
       const result = await recordUntilSettled(all, keyboard, step);
       if (result === 'stop') return stopped(all);
@@ -189,10 +192,11 @@ function showStep({ context, job, station, seconds, repeat }: Run, step: Step, g
   if (setting !== '') line('Set', setting);
   const long = wholeS === null ? 'until you press Enter' : `${Math.round(wholeS)} s`;
   line('Plays', signal === null ? `nothing; records ${lengthS === null ? long : `${lengthS} s`}` : `${signal === 'tone' ? 'the steady tone' : `the ${signal}`} at ${playedText(station, signal)}; ${long}`);
-  const doing = DOING[step.kind];
+  const doing = step.kind === 'switching' && step.state.startsWith('loop-') ? PRESS_ONE : DOING[step.kind];
   if (doing) line('Do', doing);
 }
 
+const PRESS_ONE = 'Once it records, press the footswitch of this loop out and in again, five times, with a second between; then press Enter.';
 /** What hands do while it records. */
 const DOING: Partial<Record<Step['kind'], string>> = {
   switching: 'Once it records, press the footswitch of each loop in and out again, in the order of the loops, with a second between; then press Enter.',

@@ -32,7 +32,11 @@ export async function watchLevels(context: Context, _job: Job, station: Station,
     context,
     'err',
     playing
-      ? `The tone plays at ${levelText(station.bench, station.levelDbfs)}. Turn the recorder's gain so that each output peaks between -40 and -${LEAST_ROOM_DB} dBFS, then leave every knob alone. Enter ends it.`
+      ? `The tone plays at ${levelText(station.bench, station.levelDbfs)}. ${
+          station.bench.inputs.some((i) => i.fullScaleDbu !== null)
+            ? `Each output should peak between -40 and -${LEAST_ROOM_DB} dBFS. The gains are calibrated: if one must be turned, run "boardproof calibrate" again, and capture again what was captured before.`
+            : `Turn the recorder's gain so that each output peaks between -40 and -${LEAST_ROOM_DB} dBFS, then leave every knob alone.`
+        } Enter ends it.`
       : 'Nothing plays. Enter ends it.',
     '  ',
     '  ',

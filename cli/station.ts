@@ -117,8 +117,8 @@ async function chosen(context: Context, job: Job, devices: readonly AudioDevice[
   context.err.write(`\nWhich device is to ${does}?\n`);
   names.forEach((n, i) => context.err.write(`  ${i + 1}  ${printable(n)}\n`));
   for (;;) {
-    const typed = await context.keyboard.line(`Number, 1 to ${names.length}: `);
-    if (typed === null) throw problem('cli.interrupted', {});
+    const typed = await context.keyboard.line(`Number, 1 to ${names.length}, or q to stop: `);
+    if (typed === null || typed.trim().toLowerCase() === 'q') throw problem('cli.interrupted', {});
     const picked = names[Number(typed) - 1];
     if (picked === undefined) continue;
     await writeBench(job, [[does === 'play' ? ['output', 'device'] : ['recorder', 'device'], picked]]);

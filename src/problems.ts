@@ -393,6 +393,11 @@ export const problemTable = {
     2,
     (d) => `There is no terminal to ask on; name the step, patch and set the board for it, and say so: "boardproof ${d.command} --step rest.idle --yes".`,
   ),
+  'capture.reading-unlikely': row<{ said: string; playedDbfs: number; dbu: number; lowDbu: number; highDbu: number }>(
+    2,
+    (d) =>
+      `"${d.said}" for a tone at ${d.playedDbfs} dBFS would make 0 dBFS ${d.dbu.toFixed(1)} dBu, where ${d.lowDbu} to ${d.highDbu} dBu is usual; look at the unit (mV or V?) and at the lead, and give it again, or write output.fullScale into bench.yaml by hand.`,
+  ),
   'capture.reading': row<{ said: string }>(2, (d) => `"${d.said}" is no reading of a voltmeter; type it with its unit, as in 0.775 V, 775 mV or -2.2 dBu.`),
   'capture.no-tone': row<{ file: string; output: string; why: string }>(
     3,

@@ -61,9 +61,12 @@ function boardValues(board: Board): Usual[] {
   ];
 }
 
+/** What 0 dBFS usually is at the output of an interface, dBu. */
+export const USUAL_OUTPUT_DBU = [-20, 40] as const;
+
 function benchValues(bench: Bench): Usual[] {
   return [
-    { path: ['output', 'fullScale'], value: bench.output?.fullScaleDbu?.value, kind: 'level', low: -20, high: 40 },
+    { path: ['output', 'fullScale'], value: bench.output?.fullScaleDbu?.value, kind: 'level', low: USUAL_OUTPUT_DBU[0], high: USUAL_OUTPUT_DBU[1] },
     { path: ['output', 'resistance'], value: bench.output?.resistanceOhm, kind: 'resistance', low: 0, high: 20e3 },
     ...bench.inputs.flatMap((input, i): Usual[] => [
       { path: ['inputs', i, 'fullScale'], value: input.fullScaleDbu?.value, kind: 'level', low: -40, high: 40 },

@@ -125,4 +125,8 @@ it('calibrates from a recording alone, without a device, and changes nothing els
   );
   expect(await runCli(['calibrate', 'job', 'tone.wav'], { cwd })).toMatchObject({ exit: 2 });
   expect(await runCli(['calibrate', 'job', 'tone.wav', '--reading', '0.308'], { cwd })).toMatchObject({ exit: 2, err: expect.stringContaining('no reading of a voltmeter') as string });
+  // Volts typed for millivolts: 60 dB too much, and nothing is written.
+  const before = readFileSync(join(job, 'bench.yaml'), 'utf8');
+  expect(await runCli(['calibrate', 'job', 'tone.wav', '--reading', '308 V', '--level', '-20'], { cwd })).toMatchObject({ exit: 2, err: expect.stringMatching(/72\.0\s+dBu[\s\S]*mV\s+or\s+V/) as string });
+  expect(readFileSync(join(job, 'bench.yaml'), 'utf8')).toBe(before);
 });

@@ -137,11 +137,11 @@ describe('at one bench', () => {
     for (let i = 0; i < 4; i++) person.types('+');
     await person.sees(/played -20 dBFS {3}heard input 1 -2[23]\.\d/);
     person.types('\r');
-    await person.sees(/What does it show\?/);
+    await person.sees(/What does the meter show\?/);
     person.types('0.4x\r');
     await person.sees(/is no reading/);
     person.types('\r');
-    await person.sees(/What does it show\?/);
+    await person.sees(/What does the meter show\?/);
     person.types('308 mV ± 0.5 %\r');
     await person.sees(/\[Enter\] it is so/);
     person.types('q');
