@@ -34,7 +34,7 @@ import { AS_IS, CAPTURES } from './job.js';
 import type { Job } from './job.js';
 import { checkCeiling } from './station.js';
 import type { Station } from './station.js';
-import { note } from './terminal.js';
+import { aside } from './layout.js';
 import type { Context } from './terminal.js';
 
 /** Longest capture that ends by a key. */
@@ -84,6 +84,8 @@ export interface StepWatch {
   /** A dropout or crackle while leads are moved. */
   event?(event: FlexEvent): void;
   readonly stop?: AbortSignal;
+  /** It broke off: a line that is written over is taken away. */
+  over?(): void;
 }
 
 /** A recording that ends by itself says so at once. @throws Problem where devices, disk or the user end it; what there was is kept aside. */
@@ -120,7 +122,8 @@ export async function recordStep(context: Context, job: Job, step: Step, station
     );
   } catch (error) {
     closeQuietly(wav.close);
-    if (wav.frames > 0) note(context, `What was recorded of ${step.id} until then is kept as ${keepPartial(wav.file)}; the step is still open.`);
+    watch.over?.();
+    if (wav.frames > 0) aside(context, `What was recorded of ${step.id} until then is kept as ${keepPartial(wav.file)}; ${stillStands(job, step)}.`);
     else rmSync(wav.file, { force: true });
     throw error;
   }
@@ -182,12 +185,15 @@ export async function fileRecorded(context: Context, job: Job, step: Step, { par
       ...(step.kind === 'flex' ? [{ name: 'flex', says: `${events.length} dropouts and crackles heard while recording` }] : []),
     ],
   }).catch((error: unknown) => {
-    note(context, `The recording of ${step.id} is whole, and kept as ${keepPartial(file)}: move it out of the folder and import it, or capture the step again.`);
+    aside(context, `The recording of ${step.id} is whole, and kept as ${keepPartial(file)}: move it out of the folder and import it, or capture the step again.`);
     throw error;
   });
   rmSync(file, { force: true });
   return filed;
 }
+
+/** What there is of a step of which a recording came to nothing. */
+export const stillStands = (job: Job, step: Step): string => (job.captures.has(step.id) ? 'the earlier capture stays' : 'the step is still open');
 
 /** Name of what is kept of a recording that was not finished. */
 export const keepPartial = (file: string): string => `${CAPTURES}/${path.basename(file)}`;

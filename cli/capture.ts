@@ -8,6 +8,7 @@
  */
 import type { Step } from '../src/board/model.js';
 import { printable } from '../src/board/printable.js';
+import { pressing } from '../src/board/steps.js';
 import { settingOf } from '../src/board/states.js';
 import { afterBack, afterFiled, afterSkip, startGuide } from '../src/capture/guide.js';
 import type { Guide } from '../src/capture/guide.js';
@@ -17,7 +18,7 @@ import type { FlexEvent } from '../src/measure/flex.js';
 import { exitCode, problem } from '../src/problems.js';
 import type { ReferenceName } from '../src/signals/reference.js';
 import { fixed } from '../src/units/format.js';
-import { fileRecorded, heardLines, isRetried, keepPartial, keepRefused, planOf, recordStep } from './capture-step.js';
+import { fileRecorded, heardLines, isRetried, keepPartial, keepRefused, planOf, recordStep, stillStands } from './capture-step.js';
 import type { Recorded } from './capture-step.js';
 import { flexCounts, flexLine } from './flex-words.js';
 import { createInspector } from './inspector.js';
@@ -27,7 +28,7 @@ import type { Job } from './job.js';
 import { keyOf } from './keyboard.js';
 import type { Keyboard } from './keyboard.js';
 import { aside, paragraph, wrap } from './layout.js';
-import { watchLevels } from './level-view.js';
+import { gainAdvice, watchLevels } from './level-view.js';
 import { nextCapture, nextStep, word } from './next-step.js';
 import { progress, timeLeft } from './progress.js';
 import { levelText, stationLines, stationOf, warn } from './station.js';
@@ -143,7 +144,7 @@ async function guided(all: Run, keyboard: Keyboard, named: readonly Step[]): Pro
       guide = answer === 'skip' ? afterSkip(guide) : afterBack(guide);
     } else {
       patch = step.patch;
-      const result = await recordUntilSettled(all, keyboard, step);
+      const result = await recordUntilSettled(answer === 'allow' ? { ...all, station: { ...all.station, ceilingDbfs: Infinity } } : all, keyboard, step);
       if (result === 'stop') return stopped(all);
       guide = result === 'filed' ? afterFiled(guide) : result === 'skip' ? afterSkip(guide) : result === 'back' ? afterBack(guide) : guide;
     }
@@ -162,13 +163,21 @@ function intro({ context, job, station, seconds }: Run, steps: readonly Step[], 
   const needed = left.filter((s) => s.required);
   const secondsLeft = needed.reduce((s, step) => s + (planOf(step, seconds).wholeS ?? 20) + 10, 0);
   const paint = paintFor(context, 'err');
-  context.err.write(`${paint('bold', `${printable(job.board.name)} on ${printable(job.bench.name)}`)}: ${steps.length - left.length} of ${steps.length} captures done`);
-  context.err.write(left.length > 0 ? `, ${timeLeft(secondsLeft).replace(' left', '')} of recording left.\n` : '.\n');
+  context.err.write(`${paint('bold', `${printable(job.board.name)} on ${printable(job.bench.name)}`)}: ${countedText(steps, left)}`);
+  context.err.write(left.length > 0 ? `, ${needed.length > 0 ? `${timeLeft(secondsLeft).replace(' left', '')} of recording left` : 'what is left is optional'}.\n` : '.\n');
   if (left.length === 0) return;
   aside(context, stationLines(station.session, station.inputs));
   aside(context, `Takes and tones are played at ${levelText(station.bench, station.levelDbfs)}, each after a tone that rises from 40 dB below. --level, or output.level in bench.yaml, changes it.`);
   if (station.bench.inputs.some((i) => i.fullScaleDbu === null)) aside(context, `The bench is not calibrated, so levels are in dBFS and limits in dBu cannot be judged: "boardproof calibrate" takes a voltmeter and five minutes.`);
   warn(context);
+}
+
+/** `2 of 17 needed captures done, 12 optional` */
+function countedText(steps: readonly Step[], left: readonly Step[]): string {
+  const needed = steps.filter((s) => s.required);
+  if (needed.length === 0) return `${steps.length - left.length} of ${steps.length} optional captures done`;
+  const optional = steps.length - needed.length;
+  return `${needed.length - left.filter((s) => s.required).length} of ${needed.length} needed captures done${optional > 0 ? `, ${optional} optional` : ''}`;
 }
 
 /** `Enter record   s skip   …` */
@@ -192,16 +201,15 @@ function showStep({ context, job, station, seconds, repeat }: Run, step: Step, g
   if (setting !== '') line('Set', setting);
   const long = wholeS === null ? 'until you press Enter' : `${Math.round(wholeS)} s`;
   line('Plays', signal === null ? `nothing; records ${lengthS === null ? long : `${lengthS} s`}` : `${signal === 'tone' ? 'the steady tone' : `the ${signal}`} at ${playedText(station, signal)}; ${long}`);
-  const doing = step.kind === 'switching' && step.state.startsWith('loop-') ? PRESS_ONE : DOING[step.kind];
+  const doing = doingOf(step);
   if (doing) line('Do', doing);
 }
 
-const PRESS_ONE = 'Once it records, press the footswitch of this loop out and in again, five times, with a second between; then press Enter.';
 /** What hands do while it records. */
-const DOING: Partial<Record<Step['kind'], string>> = {
-  switching: 'Once it records, press the footswitch of each loop in and out again, in the order of the loops, with a second between; then press Enter.',
-  flex: 'While the tone plays, move every lead and plug in turn. Each dropout and crackle is shown as it happens, with a bell. Then press Enter.',
-};
+function doingOf({ kind, state }: Step): string | null {
+  if (kind === 'switching') return `Once it records, ${pressing(state)}; then press Enter.`;
+  return kind === 'flex' ? 'While the tone plays, move every lead and plug in turn. Each dropout and crackle is shown as it happens, with a bell. Then press Enter.' : null;
+}
 
 /** The level, and how high the stairs go. */
 function playedText({ bench, levelDbfs }: Station, signal: ReferenceName): string {
@@ -209,19 +217,24 @@ function playedText({ bench, levelDbfs }: Station, signal: ReferenceName): strin
   return highest > levelDbfs ? `${levelText(bench, levelDbfs)}, rising to ${levelText(bench, highest)}` : levelText(bench, levelDbfs);
 }
 
-type Asked = 'record' | 'skip' | 'back' | 'stop';
+type Asked = 'record' | 'allow' | 'skip' | 'back' | 'stop';
 
 /** Waits for the patch, or another wish. The level view comes back to the question. */
 async function ask(all: Run, keyboard: Keyboard, step: Step, guide: Guide): Promise<Asked> {
   const { context, station, job } = all;
   const first = guide.steps[0] === step.id;
+  const { signal } = planOf(step, all.seconds);
+  const highest = signal === null ? -Infinity : highestOf(signal, station.levelDbfs);
+  const isOver = highest > station.ceilingDbfs;
+  if (isOver) aside(context, `That is above the ceiling of ${station.ceilingDbfs} dBFS (output.ceiling in bench.yaml, or its level): [a] allows it for this step.`, '          ');
   for (;;) {
     context.err.write(
-      `  ${keysLine(context, [['Enter', 'record'], ['l', 'watch levels'], ['s', 'skip'], ...(first ? [] : ([['b', 'back']] as const)), ['q', 'stop']])} `,
+      `  ${keysLine(context, [isOver ? ['a', `allow up to ${highest} dBFS`] : ['Enter', 'record'], ['l', 'levels'], ['s', 'skip'], ...(first ? [] : ([['b', 'back']] as const)), ['q', 'stop']])} `,
     );
-    const key = await keyOf(keyboard, ['enter', 'l', 's', 'b', 'q'], context.signal);
+    const key = await keyOf(keyboard, [isOver ? 'a' : 'enter', 'l', 's', 'b', 'q'], context.signal);
     context.err.write('\n');
     if (key === 'enter') return 'record';
+    if (key === 'a') return 'allow';
     if (key === 's') return 'skip';
     if (key === 'b') return 'back';
     if (key === 'q') return 'stop';
@@ -229,11 +242,14 @@ async function ask(all: Run, keyboard: Keyboard, step: Step, guide: Guide): Prom
   }
 }
 
+const isTooLoud = (code: string): boolean => code === 'capture.overload' || code === 'capture.clipped';
+
 /** Records again until it is good, filed as it is, or given up. */
 async function recordUntilSettled(all: Run, keyboard: Keyboard, step: Step): Promise<'filed' | 'skip' | 'back' | 'stop' | 'again'> {
   const { context } = all;
   for (;;) {
     let refused: Recorded | null = null;
+    let code: string;
     try {
       const recorded = await attempt(all, step, keyboard);
       if (recorded.refusal === null) {
@@ -241,14 +257,18 @@ async function recordUntilSettled(all: Run, keyboard: Keyboard, step: Step): Pro
         return 'filed';
       }
       refused = recorded;
+      code = recorded.refusal.code;
       say(context, 'red', 'not good', recorded.refusal.message);
       figures(all, step, recorded);
     } catch (error) {
       if (!isRetried(error)) throw error;
-      say(context, 'red', 'not good', error.message);
+      code = error.code;
+      say(context, 'red', code === 'capture.broken-off' ? 'stopped' : 'not good', error.message.replace(/^Stopped; /, ''));
     }
+    const advice = isTooLoud(code) ? gainAdvice(all.station) : null;
+    if (advice !== null) aside(context, advice, '            ');
     const overrulable = refused?.overrulable === true;
-    context.err.write(`  ${keysLine(context, [['Enter', 'record again'], ...(overrulable ? ([['f', 'file it as it is']] as const) : []), ['l', 'watch levels'], ['s', 'skip'], ['b', 'back'], ['q', 'stop']])} `);
+    context.err.write(`  ${keysLine(context, [['Enter', 'again'], ...(overrulable ? ([['f', 'file as is']] as const) : []), ['l', 'levels'], ['s', 'skip'], ['b', 'back'], ['q', 'stop']])} `);
     let key = await keyOf(keyboard, ['enter', 'f', 'l', 's', 'b', 'q'], context.signal);
     context.err.write('\n');
     if (key === 'l') {
@@ -292,6 +312,7 @@ async function attempt(all: Run, step: Step, keyboard: Keyboard | null): Promise
       print(context, `  ${flexLine(event)}`);
     },
     stop: stop.signal,
+    over: shown.done,
   };
   try {
     const recorded = await recordStep(context, job, step, station, seconds, inspector, watch);
@@ -336,13 +357,13 @@ async function file(all: Run, step: Step, recorded: Recorded): Promise<void> {
 }
 
 function setRefused(all: Run, step: Step, recorded: Recorded, quietly = false): void {
-  const { context, entries } = all;
+  const { context, entries, job } = all;
   const kept = keepRefused(recorded.file);
   entries.push({ step: step.id, file: kept, refused: recorded.refusal?.message ?? null, heard: recorded.heard, events: recorded.events });
   if (!quietly) {
     say(context, 'red', 'not good', recorded.refusal!.message);
     figures(all, step, recorded);
-    aside(context, `Kept as ${kept}; the step is still open.`);
+    aside(context, `Kept as ${kept}; ${stillStands(job, step)}.`);
   }
 }
 

@@ -10,6 +10,7 @@ import type { Context } from './terminal.js';
 const WAY: readonly (readonly [command: string, does: string])[] = [
   ['new pit-board-7', 'makes the job; fill in its two files'],
   ['check pit-board-7', 'says what is wrong with them'],
+  ['calibrate pit-board-7', 'levels in dBu, from a voltmeter'],
   ['capture pit-board-7', 'plays and records here, step by step'],
   ['import pit-board-7 takes.wav', 'or files recordings made elsewhere'],
   ['signoff pit-board-7', 'figures, verdict and report'],

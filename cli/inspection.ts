@@ -5,6 +5,7 @@
  * @module
  */
 import type { Bench, Step } from '../src/board/model.js';
+import { checkPresses } from '../src/measure/live-checks.js';
 import { measureSwitching } from '../src/measure/switching.js';
 import { checkIdle, checkSwap, checkSwitching, checkTake } from '../src/measure/capture-checks.js';
 import type { Heard } from '../src/measure/capture-checks.js';
@@ -86,7 +87,9 @@ export function inspect(question: Question, heard: HearsShare = () => undefined)
         return { ...NOTHING, found: { sampleRateHz, frames, takes: [...takes, ...stairs].sort((a, b) => a.startFrame - b.startFrame), fragments } };
       }
       if (question.ask === 'switching') {
-        return { ...NOTHING, refusal: said(checkSwitching(heardOf(question, open), measureSwitching(open.heard), open.recording.sampleRateHz)) };
+        const heardBy = heardOf(question, open);
+        const estimates = measureSwitching(open.heard);
+        return { ...NOTHING, refusal: said(checkSwitching(heardBy, estimates, open.recording.sampleRateHz)), caution: said(checkPresses(heardBy, open.recording, estimates)) };
       }
       return question.ask === 'idle' ? inspectIdle(question, open) : inspectTake(question, open);
     } finally {

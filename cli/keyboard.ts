@@ -22,7 +22,11 @@ export function createKeyboard(input: Pick<ReadStream, 'on' | 'off' | 'resume' |
   const raw = (hear: (text: string) => void): (() => void) => {
     const data = (bytes: Uint8Array): void => {
       const text = new TextDecoder().decode(bytes);
-      if (text.includes(CTRL_C)) interrupt();
+      if (text.includes(CTRL_C)) {
+        // What is said next stands on a line of its own.
+        output.write('\n');
+        interrupt();
+      }
       else hear(text);
     };
     input.setRawMode(true);

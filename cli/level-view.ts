@@ -24,6 +24,10 @@ const LOWEST_DBFS = -80;
 /** Headroom that a recorder should have over the tone of a take, dB (common practice, no source). */
 const LEAST_ROOM_DB = 6;
 
+/** What to say where an input clips; null where the bench is not calibrated. */
+export const gainAdvice = ({ bench }: Station): string | null =>
+  bench.inputs.some((i) => i.fullScaleDbu !== null) ? 'The gain is calibrated: once it is turned down, run "boardproof calibrate" again, and capture again what was captured before.' : null;
+
 /** Until a key is pressed. What goes wrong is said and ends the view only. */
 export async function watchLevels(context: Context, _job: Job, station: Station, keyboard: Keyboard, playing: boolean): Promise<void> {
   const stop = new AbortController();

@@ -37,7 +37,8 @@ export function captureCommands(jobPath: string, { id, kind }: Step): string[] {
 export function nextCapture(context: Context, job: Job, jobPath: string): void {
   const next = job.steps.find(({ id, required }) => required && !job.captures.has(id));
   const shown = word(jobPath);
-  if (!next) nextStep(context, 'every capture is there; measure and judge them', `boardproof signoff ${shown}`);
+  const missing = job.steps.filter(({ id }) => !job.captures.has(id)).length;
+  if (!next) nextStep(context, `every capture that a sign-off needs is there${missing > 0 ? ` (${missing} optional ${missing === 1 ? 'one is' : 'ones are'} not)` : ''}; measure and judge them`, `boardproof signoff ${shown}`);
   else {
     nextStep(
       context,

@@ -13,7 +13,7 @@ import type { Bench } from '../src/board/model.js';
 import { nearest } from '../src/board/nearest.js';
 import { printable } from '../src/board/printable.js';
 import { readBench } from '../src/board/read.js';
-import type { AudioDevice, AudioEngine, SessionRequest } from '../src/capture/engine.js';
+import type { AudioDevice, AudioEngine, DeviceSide, SessionRequest } from '../src/capture/engine.js';
 import { highestOf } from '../src/capture/programme.js';
 import type { RecordRequest } from '../src/capture/record.js';
 import { problem } from '../src/problems.js';
@@ -65,8 +65,8 @@ export async function stationOf(context: Context, job: Job, options: StationOpti
   const { bench } = job;
   const engine = await engineOf(context);
   const devices = await devicesWith(engine, { play: options.play ?? bench.output?.device ?? null, record: options.record ?? bench.recorder ?? null });
-  const play = await chosen(context, job, devices, 'play', options.play ?? bench.output?.device ?? null);
-  const record = await chosen(context, job, devices, 'record', options.record ?? bench.recorder ?? null);
+  const play = await chosen(context, job, engine, devices, 'play', options.play ?? bench.output?.device ?? null);
+  const record = await chosen(context, job, engine, devices, 'record', options.record ?? bench.recorder ?? null);
   const level = options.level === undefined ? null : levelOption(options.level);
   const usual = bench.output?.levelDbfs ?? DEFAULT_LEVEL_DBFS;
   return {
@@ -97,7 +97,15 @@ async function devicesWith(engine: AudioEngine, wanted: Readonly<Record<Does, st
   return engine.devices(false);
 }
 
-const canOf = (devices: readonly AudioDevice[], does: Does): string[] => devices.filter((d) => (does === 'play' ? d.plays : d.records) !== null).map((d) => d.name);
+const sideOf = (device: AudioDevice, does: Does): DeviceSide | null => (does === 'play' ? device.plays : device.records);
+
+/** `: 2 channels, 44.1, 48 kHz` */
+function sideText({ channels, ratesHz }: DeviceSide): string {
+  const known = [...(channels === null ? [] : [`${channels} channel${channels === 1 ? '' : 's'}`]), ...(ratesHz === null ? [] : [`${ratesHz.map((hz) => hz / 1000).join(', ')} kHz`])];
+  return known.length === 0 ? '' : `: ${known.join(', ')}`;
+}
+
+const canOf = (devices: readonly AudioDevice[], does: Does): string[] => devices.filter((d) => sideOf(d, does) !== null).map((d) => d.name);
 
 /** Finds a device by its name. @throws `capture.no-devices`, `capture.unknown-device` */
 export function deviceNamed(devices: readonly AudioDevice[], does: Does, name: string): string {
@@ -108,18 +116,25 @@ export function deviceNamed(devices: readonly AudioDevice[], does: Does, name: s
   return meant;
 }
 
-async function chosen(context: Context, job: Job, devices: readonly AudioDevice[], does: Does, name: string | null): Promise<string> {
+async function chosen(context: Context, job: Job, engine: AudioEngine, devices: readonly AudioDevice[], does: Does, name: string | null): Promise<string> {
   if (name !== null) return deviceNamed(devices, does, name);
   const names = canOf(devices, does);
   if (names.length === 0) throw problem('capture.no-devices', { does });
   if (names.length === 1) return names[0]!;
   if (!context.keyboard) throw problem('capture.choose-device', { does, known: names });
+  // Asked only where there is a choice: each is opened, which takes a moment.
+  const able = (await engine.devices(true)).filter((d) => sideOf(d, does) !== null);
+  if (able.length === 0) throw problem('capture.no-devices', { does });
+  if (able.length === 1) {
+    aside(context, `"${printable(able[0]!.name)}" is the only device that can ${does}.`);
+    return able[0]!.name;
+  }
   context.err.write(`\nWhich device is to ${does}?\n`);
-  names.forEach((n, i) => context.err.write(`  ${i + 1}  ${printable(n)}\n`));
+  able.forEach((d, i) => context.err.write(`  ${i + 1}  ${printable(d.name)}${sideText(sideOf(d, does)!)}\n`));
   for (;;) {
-    const typed = await context.keyboard.line(`Number, 1 to ${names.length}, or q to stop: `);
-    if (typed === null || typed.trim().toLowerCase() === 'q') throw problem('cli.interrupted', {});
-    const picked = names[Number(typed) - 1];
+    const typed = await context.keyboard.line(`Number, 1 to ${able.length}, or q to stop: `);
+    if (typed === null || typed.toLowerCase() === 'q') throw problem('cli.interrupted', {});
+    const picked = able[Number(typed) - 1]?.name;
     if (picked === undefined) continue;
     await writeBench(job, [[does === 'play' ? ['output', 'device'] : ['recorder', 'device'], picked]]);
     aside(context, `Written down in bench.yaml; "boardproof devices" changes it.`);
@@ -149,10 +164,18 @@ export function checkCeiling(station: Pick<Station, 'levelDbfs' | 'ceilingDbfs'>
   if (highest > station.ceilingDbfs) throw problem('capture.ceiling', { what, levelDbfs: highest, ceilingDbfs: station.ceilingDbfs });
 }
 
-/** What is said before the first sound. Shown with --quiet too. */
+/** Streams that have shown it whole. */
+const warned = new WeakSet();
+
+/** What is said before the first sound. Shown with --quiet too; in one line where it was shown before. */
 export function warn(context: Context): void {
   const paint = paintFor(context, 'err');
   const width = widthFor(context, 'err');
+  if (warned.has(context.err)) {
+    context.err.write(`\n${wrap(`${paint('yellow', 'BEFORE ANY SOUND')}: amplifiers off, loudspeakers and headphones unplugged, as before.`, '  ', '', width)}\n`);
+    return;
+  }
+  warned.add(context.err);
   const lines = [
     'Switch power amplifiers off and unplug loudspeakers and headphones, and leave them so: steady tones and sweeps harm hearing and loudspeakers at levels at which music does not.',
     'No loudspeaker output of an amplifier goes into the board or the interface; 48 V phantom power is off. Protective earth stays connected on everything; work on mains wiring is for licensed people under local rules.',

@@ -357,7 +357,7 @@ export const problemTable = {
     2,
     (d) => `There is no signal "${d.name}"${d.nearest === null ? '' : ` (did you mean ${d.nearest}?)`}; there are ${d.known.join(', ')}.`,
   ),
-  'capture.broken-off': row<{ kept: string }>(3, (d) => `The recording was broken off; what there was is kept as ${d.kept}.`),
+  'capture.broken-off': row<{ kept: string }>(3, (d) => `Stopped; what there was is kept as ${d.kept}.`),
   'capture.disk': row<{ file: string; reason: string }>(
     3,
     (d) => `The recording stopped because ${d.file} could not be written further: ${d.reason}; make room, then run the same command again.`,
@@ -375,6 +375,10 @@ export const problemTable = {
     3,
     (d) =>
       `${d.file}: output ${d.output} hums at ${d.humDbfs.toFixed(1)} dBFS, ${d.overDb.toFixed(0)} dB above everything else in its noise; push every plug home (a sleeve without contact hums like this) and record it again.`,
+  ),
+  'capture.no-press': row<{ file: string; seconds: number }>(
+    3,
+    (d) => `${d.file}: no press of a switch was heard in ${d.seconds.toFixed(0)} s; were the footswitches pressed while it recorded, with the outputs patched? If the switches are silent, file it as it is.`,
   ),
   'capture.loop-heard': row<{ file: string; step: string; loop: string; asIn: string }>(
     3,
@@ -398,7 +402,7 @@ export const problemTable = {
     (d) =>
       `"${d.said}" for a tone at ${d.playedDbfs} dBFS would make 0 dBFS ${d.dbu.toFixed(1)} dBu, where ${d.lowDbu} to ${d.highDbu} dBu is usual; look at the unit (mV or V?) and at the lead, and give it again, or write output.fullScale into bench.yaml by hand.`,
   ),
-  'capture.reading': row<{ said: string }>(2, (d) => `"${d.said}" is no reading of a voltmeter; type it with its unit, as in 0.775 V, 775 mV or -2.2 dBu.`),
+  'capture.reading': row<{ said: string }>(2, (d) => `"${d.said}" is no reading of a voltmeter; type it with its unit${/\d,\d/.test(d.said) ? ' and with a point for the comma' : ''}, as in 0.775 V, 775 mV or -2.2 dBu.`),
   'capture.no-tone': row<{ file: string; output: string; why: string }>(
     3,
     (d) => `${d.file}: on the input of output ${d.output} there is no steady 997 Hz tone to calibrate with (${d.why}); see that the lead carries it, and record at least 3 s of it.`,

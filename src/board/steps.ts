@@ -22,7 +22,7 @@ export function stepsOf(board: Board, bench: Bench): readonly Step[] {
     plug,
     kind,
     patch,
-    set: [settingOf(board, state), kind === 'switching' && state !== 'rest' ? SWITCHING_ONE : playing[kind]].filter((part) => part !== '').join(' '),
+    set: [settingOf(board, state), kind === 'switching' ? `Play nothing; ${pressing(state)}.` : playing[kind]].filter((part) => part !== '').join(' '),
     required,
   });
   const optional = (state: string, kind: StepKind, patch: string): Step => made(state, kind, patch, null, false);
@@ -57,15 +57,20 @@ export function stepsOf(board: Board, bench: Bench): readonly Step[] {
   ];
 }
 
+/** What hands do in a switching capture of a state. */
+export function pressing(state: string): string {
+  return state === 'rest'
+    ? 'press the footswitch of each loop in and out again, in the order of the loops, with a second between'
+    : 'press the footswitch of this loop out and in again, five times, with a second between';
+}
+
 const playing: Readonly<Record<StepKind, string>> = {
   idle: `Play nothing; record ${IDLE_S} s or more.`,
   take: 'Play the take once.',
-  switching: 'Play nothing; press the footswitch of each loop in and out again, in the order of the loops, with a second between.',
+  switching: `Play nothing; ${pressing('rest')}.`,
   flex: 'Play the steady tone, and move every lead and plug in turn.',
   stairs: 'Play the level stairs once.',
 };
-
-const SWITCHING_ONE = 'Play nothing; press the footswitch of this loop out and in again, five times, with a second between.';
 
 interface Patches {
   readonly benchTerminated: string;
@@ -109,6 +114,6 @@ export function benchGaps(bench: Bench): readonly string[] {
   const many = uncalibrated.length > 1;
   return [
     ...(bench.plugs.length === 0 ? ['bench.yaml names no source plug, so tone loss cannot be measured; add one under "plugs".'] : []),
-    ...(uncalibrated.length > 0 ? [`Recorder input${many ? 's' : ''} ${words(uncalibrated.map(String))} ${many ? 'have' : 'has'} no "fullScale" in bench.yaml: levels will be in dBFS, and limits in dBu cannot be judged.`] : []),
+    ...(uncalibrated.length > 0 ? [`Recorder input${many ? 's' : ''} ${words(uncalibrated.map(String))} ${many ? 'have' : 'has'} no "fullScale" in bench.yaml: levels will be in dBFS, and limits in dBu cannot be judged; "boardproof calibrate" sets it with a voltmeter.`] : []),
   ];
 }

@@ -18,6 +18,7 @@ import type { IdleEstimate } from './idle.js';
 import { thirdOctaveRatios } from './match.js';
 import type { Recording } from './recording.js';
 import { ratio } from './response.js';
+import type { SwitchingEstimate } from './switching.js';
 import type { LocatedTake } from './take-search.js';
 import { clockRatioOf, startFrameOf } from './take.js';
 import type { TakeEstimate } from './take.js';
@@ -101,6 +102,11 @@ export function checkTakeHum({ file, outputs }: Heard, recording: Recording, loc
     if (found) return found;
   }
   return null;
+}
+
+/** A switching capture in which nothing was pressed says nothing of a switch. */
+export function checkPresses({ file }: Heard, recording: Recording, estimates: readonly SwitchingEstimate[]): Problem | null {
+  return estimates.some((e) => e.clicks.length > 0) ? null : problem('capture.no-press', { file, seconds: recording.frames / recording.sampleRateHz });
 }
 
 /**

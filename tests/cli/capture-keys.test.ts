@@ -56,14 +56,14 @@ it('every key does what it says', async () => {
   const person = reader([
     [/\[Enter\] it is so/, 'enter'],
     // Levels with nothing playing, then the recording broken off at once, then heard with a hum, and filed as it is.
-    [/1 of 2 {2}rest\.idle[\s\S]*\[l\] watch levels/, 'l'],
+    [/1 of 2 {2}rest\.idle[\s\S]*\[l\] levels/, 'l'],
     [/Nothing plays\. Enter ends it\./, 'enter'],
     [/\[Enter\] record/, 'enter'],
     [/\[q\] break off/, 'q'],
-    [/not good[\s\S]*\[Enter\] record again/, 'enter'],
-    [/not good[\s\S]*\[f\] file it as it is/, 'f'],
+    [/stopped[\s\S]*\[Enter\] again/, 'enter'],
+    [/not good[\s\S]*\[f\] file as is/, 'f'],
     // Levels with the tone, back to the step that is done, past it, and leads moved until a key ends it.
-    [/2 of 2 {2}rest\.flex[\s\S]*\[l\] watch levels/, 'l'],
+    [/2 of 2 {2}rest\.flex[\s\S]*\[l\] levels/, 'l'],
     [/The tone plays at -20 dBFS/, 'enter'],
     [/\[b\] back/, 'b'],
     [/1 of 2 {2}rest\.idle {2}\(done; a new one takes its place, the old is kept\)[\s\S]*\[s\] skip/, 's'],

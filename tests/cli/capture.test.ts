@@ -83,7 +83,7 @@ describe('capture without a terminal', () => {
     const folder = job();
     const lost = await capture(folder, ['--step', 'bench.take', '--yes'], fakeEngine({ ...world, lostAfter: 90 }));
     expect(lost.exit).toBe(3);
-    expect(lost.err).toMatch(/kept as captures\/bench\.take~.*-partial\.wav/);
+    expect(lost.err.replace(/\s+/g, ' ')).toMatch(/kept as captures\/bench\.take~.*-partial\.wav/);
     expect(lost.err).toContain('The audio stopped after');
     expect(captures(folder)).toEqual([expect.stringMatching(/^bench\.take~.*-partial\.wav$/)]);
   });
