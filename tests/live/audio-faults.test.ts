@@ -123,7 +123,7 @@ describe('at one bench', () => {
     await person.sees(/2 of 20 s/);
     person.types('\u0003');
     expect(await person.ends()).toBe(130);
-    expect(person.screen).toMatch(/kept as captures\/bench\.idle~.*-partial\.wav[\s\S]*Interrupted/);
+    expect(person.screen).toMatch(/kept\s+as\s+captures\/bench\.idle~.*-partial\.wav[\s\S]*Interrupted/);
     expect(kept(cwd).length).toBe(1);
   });
 
