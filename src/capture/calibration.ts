@@ -82,9 +82,11 @@ export function toneLevel(x: Float64Array, sampleRateHz: number): ToneLevel | { 
   if (peak >= 0.9999) return { why: 'it clips' };
   const spread = Math.max(...levels) - Math.min(...levels);
   if (spread > 0.1) return { why: `its level moves by ${fixed(spread, 1)} dB` };
-  // Noise moves a fit over N samples by its rms times √(2/N), relative to the amplitude; the Hann weights and four pieces cost the rest.
-  const statistical = DB_PER_SHARE * noise * Math.sqrt((2 * 4) / part.length) * 2;
-  return { dbfs: levels.reduce((s, v) => s + v, 0) / levels.length, uncertaintyDb: Math.hypot(statistical, spread / 2) };
+  // Noise moves a fit over N samples by its rms times √(2/N), relative to the amplitude; Hann weights make it √1.5 times that.
+  const standard = DB_PER_SHARE * noise * Math.sqrt((2 * 1.5) / part.length);
+  // Four pieces, each twice as uncertain as their mean, lie 3.6 of their standard uncertainties apart at most, 19 times in 20: more is drift.
+  const drift = spread > 3.6 * 2 * standard ? spread / 2 : 0;
+  return { dbfs: levels.reduce((s, v) => s + v, 0) / levels.length, uncertaintyDb: Math.hypot(1.96 * standard, drift) };
 }
 
 export interface FullScale {

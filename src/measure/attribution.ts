@@ -14,7 +14,8 @@
  *     all          B + O + Πg²·I + Σ Lₖ·Π(g² of the loops behind k)
  *
  * and so is `all` without any one loop. Noise of separate sources adds in power. Lines of one origin (mains, one clock) add
- * as voltages of unknown phase, so that a sum of them is only known to lie between the least and the most that phases allow.
+ * as voltages of unknown phase, so that a sum of them is only known to lie between the least and the most that phases allow, and a source is
+ * known the less the stronger the lines that it stands among (line-phases.ts).
  * Where no `unbuffered` capture tells the input stage from the output, the two are one source, the path.
  *
  * @module
@@ -26,10 +27,12 @@ import type { ThirdOctave } from '../numerics/third-octave.js';
 import { meanSquareToDbfs } from '../units/decibels.js';
 import { levelScale } from './calibration.js';
 import type { LevelScale } from './calibration.js';
-import { figure, part } from './figure.js';
-import type { Figure, Place } from './figure.js';
+import { figure, part, phasePart } from './figure.js';
+import type { Figure, Place, UncertaintyPart } from './figure.js';
 import { NOISE_HIGH_HZ, NOISE_LOW_HZ } from './idle.js';
 import type { IdleEstimate } from './idle.js';
+import { linesOf, meetingLines, phaseSpread, phaseTerms } from './line-phases.js';
+import type { MetLine, PhaseTerm } from './line-phases.js';
 import { thirdOctaveRatios } from './match.js';
 import { linePowerVariance } from './power-estimate.js';
 import { meanPower, ratio } from './response.js';
@@ -44,6 +47,10 @@ export interface PowerRange {
   readonly power: number;
   readonly low: number;
   readonly high: number;
+  /** Standard uncertainties: from the scatter of the captures, and from the phases at which lines meet in them, the one that matters most and all others. */
+  readonly scatter: number;
+  readonly phase: number;
+  readonly otherPhases: number;
 }
 
 /** Noise by class, as powers here and as levels in results.json: `Range` is what each is given as. */
@@ -97,10 +104,11 @@ interface Observed {
 }
 
 /**
- * Loops load each other, and a device hisses otherwise behind another than behind a buffer: what the sum of powers leaves out
- * even on a good board (found on simulated boards: 0.1 dB), as a relative standard uncertainty.
+ * Loops load each other, and a device hisses otherwise behind another than behind a buffer. What the sum of powers leaves out even on a good
+ * board, rms over 60 simulated ones of 2 to 6 loops, relative: in a capture with one loop in, and in the sum of all.
  */
-const MODEL = 0.02;
+const LOOP_MODEL = 0.002;
+const SUM_MODEL = 0.009;
 /** Sum and measured must also differ by this much before loops are said to interact: 1 dB of noise, 3 dB of lines. */
 const LEAST_HISS = 10 ** 0.1;
 const LEAST_LINES = 10 ** 0.3;
@@ -167,51 +175,77 @@ function share({ kind, loop }: Unknown, state: string, loops: readonly string[],
 interface Solved {
   readonly x: Float64Array;
   readonly free: Float64Array;
+  /** Of `free`, from the scatter of the captures. */
   readonly covariance: Float64Array;
+  readonly phases: readonly PhaseTerm[];
 }
 
-function solve(unknowns: readonly Unknown[], rows: readonly { shares: readonly number[]; seen: Observed }[]): Solved | null {
+interface Row {
+  readonly shares: readonly number[];
+  readonly seen: Observed;
+  /** What the model leaves out of it, relative. */
+  readonly model: number;
+}
+
+/**
+ * @param lines - each in all rows.
+ * @param isAlone - whether two sources are each heard without the other.
+ */
+function solve(count: number, rows: readonly Row[], lines: readonly MetLine[], isAlone: (i: number, j: number) => boolean): Solved | null {
   const y = Float64Array.from(rows, ({ seen }) => seen.power);
   const largest = y.reduce((most, v) => Math.max(most, v), 0);
-  const columns = unknowns.map((_, k) => Float64Array.from(rows, ({ shares }) => shares[k]!));
-  if (!(largest > 0)) return { x: new Float64Array(unknowns.length), free: new Float64Array(unknowns.length), covariance: new Float64Array(unknowns.length ** 2) };
+  const columns = Array.from({ length: count }, (_, k) => Float64Array.from(rows, ({ shares }) => shares[k]!));
+  if (!(largest > 0)) return { x: new Float64Array(count), free: new Float64Array(count), covariance: new Float64Array(count ** 2), phases: [] };
   // Powers are of the order of 1e-12: solved on the scale of the largest.
-  const weights = Float64Array.from(rows, ({ seen }) => 1 / (Math.hypot(seen.standard, MODEL * seen.power) / largest + 1e-9) ** 2);
+  const weights = Float64Array.from(rows, ({ seen, model }) => 1 / (Math.hypot(seen.standard, model * seen.power) / largest + 1e-9) ** 2);
   const fit = nonNegativeLeastSquares(columns, y.map((v) => v / largest), weights);
-  return fit && { x: fit.x.map((v) => v * largest), free: fit.free.map((v) => v * largest), covariance: fit.covariance.map((v) => v * largest * largest) };
+  if (!fit) return null;
+  // (AᵀWA)⁻¹·AᵀW
+  const inverse = columns.map((_, i) => rows.map(({ shares }, c) => shares.reduce((sum, share, j) => sum + fit.covariance[i * count + j]! * share * weights[c]!, 0)));
+  return {
+    x: fit.x.map((v) => v * largest),
+    free: fit.free.map((v) => v * largest),
+    covariance: fit.covariance.map((v) => v * largest * largest),
+    phases: phaseTerms(lines, inverse, rows.map(({ shares }) => shares), isAlone),
+  };
 }
 
-/** Σ shareₖ·xₖ with its interval: the covariance is that of the fit without bounds, the value that of the fit with them. */
-function sumOf({ x, free, covariance }: Solved, shares: readonly number[]): PowerRange & { standard: number } {
-  const n = x.length;
-  let [power, unbounded, variance] = [0, 0, 0];
-  for (let i = 0; i < n; i++) {
-    power += shares[i]! * x[i]!;
-    unbounded += shares[i]! * free[i]!;
-    for (let j = 0; j < n; j++) variance += shares[i]! * shares[j]! * covariance[i * n + j]!;
-  }
-  const standard = Math.sqrt(Math.max(0, variance));
-  return { power, low: Math.max(0, Math.min(power, unbounded - COVERAGE * standard)), high: Math.max(power, unbounded) + COVERAGE * standard, standard };
+/** Variance of Σ shareₖ·xₖ. */
+const varianceOf = (covariance: Float64Array, shares: readonly number[]): number =>
+  Math.max(0, shares.reduce((sum, a, i) => sum + shares.reduce((row, b, j) => row + a * b * covariance[i * shares.length + j]!, 0), 0));
+
+/**
+ * Σ shareₖ·xₖ: the covariance is that of the fit without bounds, the value that of the fit with them.
+ *
+ * @param model - what the sum leaves out, relative.
+ */
+function sumOf({ x, free, covariance, phases }: Solved, shares: readonly number[], model = 0): PowerRange {
+  const power = shares.reduce((sum, s, k) => sum + s * x[k]!, 0);
+  const unbounded = shares.reduce((sum, s, k) => sum + s * free[k]!, 0);
+  const scatter = Math.hypot(Math.sqrt(varianceOf(covariance, shares)), model * power);
+  const { one, others } = phaseSpread(phases, shares);
+  const half = COVERAGE * Math.hypot(scatter, one, others);
+  return { power, low: Math.max(0, Math.min(power, unbounded - half)), high: Math.max(power, unbounded) + half, scatter: scatter + Math.abs(power - unbounded) / COVERAGE, phase: one, otherPhases: others };
 }
 
 const add = (ranges: readonly PowerRange[]): PowerRange => {
   const power = ranges.reduce((sum, r) => sum + r.power, 0);
-  const half = (of: (r: PowerRange) => number): number => Math.sqrt(ranges.reduce((sum, r) => sum + (of(r) - r.power) ** 2, 0));
-  return { power, low: Math.max(0, power - half((r) => r.low)), high: power + half((r) => r.high) };
+  const half = (of: (r: PowerRange) => number): number => Math.hypot(...ranges.map(of));
+  return { power, low: Math.max(0, power - half((r) => r.low - r.power)), high: power + half((r) => r.high - r.power), scatter: half((r) => r.scatter), phase: half((r) => r.phase), otherPhases: half((r) => r.otherPhases) };
 };
 
 const partsOf = (hiss: PowerRange, hum: PowerRange, whine: PowerRange): PartsOfNoise => ({ hiss, hum, whine, total: add([hiss, hum, whine]) });
-const plain = ({ power, low, high }: PowerRange): PowerRange => ({ power, low, high });
-const seenRange = ({ power, standard }: Observed): PowerRange => ({ power, low: Math.max(0, power - COVERAGE * standard), high: power + COVERAGE * standard });
+const seenRange = ({ power, standard }: Observed): PowerRange => ({ power, low: Math.max(0, power - COVERAGE * standard), high: power + COVERAGE * standard, scatter: standard, phase: 0, otherPhases: 0 });
 
-/** Lines of one origin: the least and the most that their phases allow, about the sum of powers. */
+/** Lines of one origin: the least and the most that their phases in the sum allow. */
 function coherent(solved: Solved, shares: readonly number[]): PowerRange {
-  const sum = sumOf(solved, shares);
+  const sum = sumOf(solved, shares, SUM_MODEL);
   const amplitudes = shares.map((s, k) => Math.sqrt(s * solved.x[k]!));
   const most = amplitudes.reduce((a, b) => a + b, 0);
   const largest = Math.max(0, ...amplitudes);
   const least = Math.max(0, 2 * largest - most);
-  return { power: sum.power, low: Math.min(sum.low, least ** 2), high: Math.max(sum.high, most ** 2 + (sum.high - sum.power)) };
+  const slack = COVERAGE * sum.scatter;
+  return { ...sum, low: Math.min(Math.max(0, sum.power - slack), least ** 2), high: Math.max(sum.power, most ** 2) + slack };
 }
 
 /** Square gains of a loop: over all, and per band. */
@@ -284,10 +318,22 @@ export function attributeNoise(
     ];
     const gains = new Map(known.map((loop) => [loop, gainsOf(takeOf(`loop-${loop}.take`), takeOf('rest.take'), i)]));
     const unknownGains = known.filter((loop) => gains.get(loop) === null);
-    const solveBy = (seen: (c: Captured) => Observed, squareGain: (loop: string) => number): Solved | null =>
-      solve(unknowns, captured.map((c) => ({ shares: unknowns.map((u) => share(u, c.state, c.loop === null ? [] : [c.loop], squareGain)), seen: seen(c) })));
+    // A loop is heard without the other loops; all else is only heard on top of what stands before it in the list.
+    const isAlone = (a: number, b: number): boolean => unknowns[a]!.kind === 'loop' && unknowns[b]!.kind === 'loop';
+    const solveBy = (seen: (c: Captured) => Observed, squareGain: (loop: string) => number, lines: readonly MetLine[] = []): Solved | null =>
+      solve(
+        unknowns.length,
+        captured.map((c) => ({ shares: unknowns.map((u) => share(u, c.state, c.loop === null ? [] : [c.loop], squareGain)), seen: seen(c), model: c.loop === null ? 0 : LOOP_MODEL })),
+        lines,
+        isAlone,
+      );
     const overall = (loop: string): number => gains.get(loop)?.all ?? 1;
-    const classes = NOISE_CLASSES.map((of) => solveBy((c) => c.observed.classes[of], overall));
+    const { binHz } = captured[0]!.spectrum.psd;
+    const classes = NOISE_CLASSES.map((of) => {
+      // Harmonics are told by their number, whine by its frequency.
+      const lines = meetingLines(captured.map(({ spectrum }) => linesOf(spectrum, of)), of === 'hum' ? 0 : 1.5 * binHz);
+      return solveBy((c) => c.observed.classes[of], overall, lines);
+    });
     const [hiss, hum, whine] = classes;
     if (!hiss || !hum || !whine) return [];
     const inBands = bands.map(({ nominalHz }, b) => solveBy((c) => c.observed.bands[b]!, (loop) => gains.get(loop)?.bands.get(nominalHz) ?? overall(loop)));
@@ -296,13 +342,13 @@ export function attributeNoise(
       const unit = unknowns.map((_, j) => (j === k ? 1 : 0));
       return {
         ...unknown,
-        parts: partsOf(plain(sumOf(hiss, unit)), plain(sumOf(hum, unit)), plain(sumOf(whine, unit))),
-        bands: inBands.map((solved) => (solved ? plain(sumOf(solved, unit)) : { power: 0, low: 0, high: 0 })),
+        parts: partsOf(sumOf(hiss, unit), sumOf(hum, unit), sumOf(whine, unit)),
+        bands: inBands.map((solved) => (solved ? sumOf(solved, unit) : { power: 0, low: 0, high: 0, scatter: 0, phase: 0, otherPhases: 0 })),
       };
     });
     const sumWith = (loops: readonly string[], measured: Captured | null): SumOfNoise => {
       const shares = unknowns.map((u) => share(u, 'all', loops, overall));
-      const predicted = partsOf(plain(sumOf(hiss, shares)), coherent(hum, shares), coherent(whine, shares));
+      const predicted = partsOf(sumOf(hiss, shares, SUM_MODEL), coherent(hum, shares), coherent(whine, shares));
       const m = measured?.observed.classes ?? null;
       const humLine = measured && strangeHarmonic(measured.spectrum, rest.spectrum, captured.flatMap(({ loop, spectrum }) => (loop === null ? [] : [{ spectrum, squareGain: overall(loop) }])));
       return {
@@ -351,6 +397,12 @@ const CLASS_NAMES: Readonly<Record<NoiseClass, string>> = { hiss: 'Hiss', hum: '
 const STATES: Readonly<Record<SourceOfNoise['kind'], string>> = { bench: 'bench', input: 'rest', output: 'rest', path: 'rest', loop: '' };
 
 const DB_PER_RELATIVE = 10 / Math.LN10;
+/** Many phases together are no longer one that may be any. */
+const phasesOf = ({ power, phase, otherPhases }: PowerRange): UncertaintyPart[] => [
+  ...(phase > 0 ? [phasePart('phase at which lines of two sources met', phase / power)] : []),
+  ...(otherPhases > 0 ? [part('method', 'other such phases', (DB_PER_RELATIVE * otherPhases) / power)] : []),
+];
+const shownDb = (ratio: number): string => (ratio > 0 ? `${(10 * Math.log10(ratio)).toFixed(1).replace('-', '−')} dB` : 'nothing');
 
 /** The sources as readings: `noise.from-loop.hum` and the like, and what `all` shows over the sum of its parts. */
 export function attributionFigures(attributions: readonly Attribution[]): Figure[] {
@@ -359,7 +411,8 @@ export function attributionFigures(attributions: readonly Attribution[]): Figure
     const figures: Figure[] = sources.flatMap(({ kind, loop, parts }) => {
       const place: Place = { state: kind === 'loop' ? `loop-${loop!}` : STATES[kind], source: null, output, loop, capture: captures };
       return NOISE_CLASSES.map((of): Figure => {
-        const { power, low, high } = parts[of];
+        const source = parts[of];
+        const { power, low, high } = source;
         const common = { id: `noise.from-${kind}.${of}`, label: `${CLASS_NAMES[of]} from ${NAMES[kind]}`, unit: scale.unit, method: 'noise.sources' };
         if (!(high > 0)) return figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'nothing of it', remarks: ['No capture shows any of it.'] });
         if (!(low > 0)) {
@@ -368,7 +421,7 @@ export function attributionFigures(attributions: readonly Attribution[]): Figure
         return figure(place, {
           ...common,
           value: level(power),
-          parts: [part('fit', 'scatter of the captures it is solved from', (DB_PER_RELATIVE * Math.max(high - power, power - low)) / COVERAGE / power), ...scale.parts],
+          parts: [part('fit', 'scatter of the captures it is solved from', (DB_PER_RELATIVE * source.scatter) / power), ...phasesOf(source), ...scale.parts],
         });
       });
     });
@@ -383,16 +436,17 @@ export function attributionFigures(attributions: readonly Attribution[]): Figure
           figures.push(figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'nothing to compare', remarks: ['There is none of it in the sum, or in the capture.'] }));
           continue;
         }
-        const spread = Math.max(p.high - p.power, p.power - p.low) / p.power;
+        const range = of === 'hiss' ? [] : [`Lines of one origin add up to ${shownDb(p.high / p.power)}, or cancel to ${shownDb(p.low / p.power)}, as their phases have it.`];
         figures.push(
           figure(place, {
             ...common,
             value: 10 * Math.log10(m.power / p.power),
             parts: [
-              part('fit', of === 'hiss' ? 'scatter of the sum' : 'scatter of the sum, and the phases of its lines', (DB_PER_RELATIVE * spread) / COVERAGE),
-              part('spectral statistics', 'scatter of the capture', (DB_PER_RELATIVE * (m.high - m.power)) / COVERAGE / m.power),
+              part('fit', 'scatter of the sum', (DB_PER_RELATIVE * p.scatter) / p.power),
+              ...phasesOf(p),
+              part('spectral statistics', 'scatter of the capture', (DB_PER_RELATIVE * m.scatter) / m.power),
             ],
-            remarks: all.interacts![of] ? ['More apart than both can be wrong: the loops interact.'] : [],
+            remarks: [...range, ...(all.interacts![of] ? ['More apart than both can be wrong: the loops interact.'] : [])],
           }),
         );
       }

@@ -46,6 +46,12 @@ export interface ResidualEstimate {
   readonly notched: PowerEstimate;
 }
 
+/** Harmonics with the noise beside each. */
+export interface HarmonicsBeside extends HarmonicEstimate {
+  /** Squared amplitude that noise alone shows at each, from the second. */
+  readonly noiseSquares: readonly number[];
+}
+
 const HIGHEST_HARMONIC = 10;
 /**
  * Beside a line the noise is read at these distances: away from its main lobe, from each other (1.5 Hz are 2.8 bins of the take's
@@ -73,23 +79,34 @@ export function withoutTone(x: Float64Array, rate: number, fit: SineFit): Float6
   return left;
 }
 
-/** Second to tenth harmonic of a tone, as far as they lie below 20 kHz, each by projection. */
-export function measureHarmonics(x: Float64Array, rate: number, toneHz: number, window: Float64Array): HarmonicEstimate {
+/**
+ * Variance of a squared amplitude read among noise, that noise taken off: |A + n|² has variance 2A²N + N², and the noise, a mean of several
+ * such squares, N² over their number.
+ */
+export const squareVariance = (found: number, noise: number): number => 2 * Math.max(0, found - noise) * noise + (1 + 1 / BESIDE_HZ.length) * noise * noise;
+
+/**
+ * Second to tenth harmonic of a tone, as far as they lie below 20 kHz, each by projection.
+ *
+ * @param left - The recording with the harmonics taken out, for the noise beside them: of a short one they reach as far as that.
+ */
+export function measureHarmonics(x: Float64Array, rate: number, toneHz: number, window: Float64Array, left = x): HarmonicsBeside {
   const harmonics: number[] = [];
+  const noiseSquares: number[] = [];
   let squares = 0;
   let variance = 0;
   const frequencies: number[] = [];
   for (let n = 2; n <= HIGHEST_HARMONIC && n * toneHz < Math.min(DISTORTION_HIGH_HZ, 0.46 * rate); n++) frequencies.push(n * toneHz);
-  const read = squaresAt(x, rate, frequencies.flatMap((hz) => [hz, ...besideOf(hz)]), window);
-  for (let at = 0; at < read.length; at += 1 + BESIDE_HZ.length) {
-    const found = read[at]!;
-    const noise = mean(read.slice(at + 1, at + 1 + BESIDE_HZ.length));
+  const read = squaresAt(x, rate, frequencies, window);
+  const beside = squaresAt(left, rate, frequencies.flatMap(besideOf), window);
+  read.forEach((found, k) => {
+    const noise = mean(beside.slice(k * BESIDE_HZ.length, (k + 1) * BESIDE_HZ.length));
     harmonics.push(Math.sqrt(found));
+    noiseSquares.push(noise);
     squares += found - noise;
-    // |A + n|² has variance 2A²N + N², and the noise taken off, a mean of several such squares, N² over their number.
-    variance += 2 * Math.max(0, found - noise) * noise + (1 + 1 / BESIDE_HZ.length) * noise * noise;
-  }
-  return { harmonicSquares: squares, harmonicSquaresUncertainty: Math.sqrt(variance), harmonics };
+    variance += squareVariance(found, noise);
+  });
+  return { harmonicSquares: squares, harmonicSquaresUncertainty: Math.sqrt(variance), harmonics, noiseSquares };
 }
 
 /**

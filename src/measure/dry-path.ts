@@ -70,8 +70,7 @@ function echoFigure(place: Place, id: string, label: string, echo: Echo | undefi
       unit: 'dB',
       bound: clear ? null : 'upper',
       method: 'loop.echo',
-      // |a|² of an amplitude with E|error|² = noise: 2·|a|·√(noise/2).
-      parts: [part('fit', 'noise and misfit', clear ? DB_PER_RELATIVE * Math.sqrt((2 * echo.noise) / echo.power) : 0)],
+      parts: [part('fit', 'noise and misfit', clear ? (DB_PER_RELATIVE * echo.standard) / echo.power : 0)],
       remarks,
     }),
   ];

@@ -17,6 +17,8 @@ export interface Echo {
   readonly power: number;
   /** What noise and misfit alone would show. */
   readonly noise: number;
+  /** Standard uncertainty of `power`, from noise and misfit. */
+  readonly standard: number;
 }
 
 const LOW_HZ = 300;
@@ -71,12 +73,17 @@ export function echoesAt(r: ResponseEstimate, firstS: number, lagS: number): { r
     const covariance = (a: number, b: number): number => misfit * fit.inverse[(from + a) * columns.length + from + b]!;
     const [b0, c0, b1, c1] = fit.x.slice(from, from + 4) as unknown as [number, number, number, number];
     let [power, noise] = [0, 0];
+    const slopes = [0, 0, 0, 0];
     for (const i of points) {
       const x = GRID_HZ[i]! / 1000;
-      power += ((b0 + b1 * x) ** 2 + (c0 + c1 * x) ** 2) / points.length;
+      const [re, im] = [b0 + b1 * x, c0 + c1 * x];
+      power += (re * re + im * im) / points.length;
       noise += (covariance(0, 0) + covariance(1, 1) + 2 * x * (covariance(0, 2) + covariance(1, 3)) + x * x * (covariance(2, 2) + covariance(3, 3))) / points.length;
+      [re, im, re * x, im * x].forEach((slope, k) => (slopes[k]! += (2 * slope) / points.length));
     }
-    return { power: (power - noise) / mainPower, noise: noise / mainPower };
+    // Through the slopes of the power by each of the four, and what their own squares scatter by.
+    const variance = slopes.reduce((sum, s, a) => sum + slopes.reduce((row, t, b) => row + s * t * covariance(a, b), 0), 0) + noise * noise;
+    return { power: (power - noise) / mainPower, noise: noise / mainPower, standard: Math.sqrt(variance) / mainPower };
   };
   return { after: echo(2 * SMOOTH_TERMS), before: echo(2 * SMOOTH_TERMS + 4) };
 }

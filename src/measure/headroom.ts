@@ -9,6 +9,7 @@ import { amplitudeToDb, dbToAmplitude } from '../units/decibels.js';
 import { fixed } from '../units/format.js';
 import { calibrationPart } from './calibration.js';
 import type { LevelScale } from './calibration.js';
+import { BESIDE_DEGREES_OF_FREEDOM, squareVariance } from './distortion.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import type { StairEstimate, StairsEstimate } from './stairs.js';
@@ -172,19 +173,27 @@ export function headroomFigures(place: Place, { stairs }: StairsEstimate, bench:
 
 const shown = (db: number): string => fixed(db, 1).replace('-', '−');
 
+/** Squared amplitudes of the even, or of the odd, harmonics, noise taken off, with their standard uncertainty. */
+interface Half {
+  readonly square: number;
+  readonly standard: number;
+}
+
 /** Even harmonics against odd, one stair into the clipping: just where it begins, a hair between the halves of the wave decides. */
 function clippingFigure(place: Place, stairs: readonly StairEstimate[], index: number): Figure[] {
   const stair = stairs[Math.min(index + 1, stairs.length - 1)]!;
-  let [even, odd] = [0, 0];
-  stair.harmonics.forEach((a, i) => {
-    if (i % 2 === 0) even += a * a;
-    else odd += a * a;
-  });
-  if (!(even > 0) || !(odd > 0)) return [];
-  const value = 10 * Math.log10(even / odd);
-  const u = stair.harmonicSquaresUncertainty;
-  const bound = even < 4 * u ? ('upper' as const) : odd < 4 * u ? ('lower' as const) : null;
-  const relative = Math.hypot(u / even, u / odd);
+  // The second, at place 0, is even.
+  const [even, odd] = [0, 1].map((parity) => {
+    const own = stair.harmonics.map((a, i) => ({ found: a * a, noise: stair.noiseSquares[i]! })).filter((_, i) => i % 2 === parity);
+    return { square: own.reduce((sum, { found, noise }) => sum + found - noise, 0), standard: Math.sqrt(own.reduce((sum, { found, noise }) => sum + squareVariance(found, noise), 0)) };
+  }) as [Half, Half];
+  const [evenIsClear, oddIsClear] = [even, odd].map(({ square, standard }) => square > 4 * standard);
+  if (!evenIsClear && !oddIsClear) return [];
+  // What is not clear is at most this.
+  const most = ({ square, standard }: Half): number => Math.max(0, square) + 2 * standard;
+  const value = 10 * Math.log10((evenIsClear ? even.square : most(even)) / (oddIsClear ? odd.square : most(odd)));
+  const bound = !evenIsClear ? ('upper' as const) : !oddIsClear ? ('lower' as const) : null;
+  const relative = Math.hypot(even.standard / even.square, odd.standard / odd.square);
   return [
     figure(place, {
       id: 'headroom.even-odd',
@@ -193,7 +202,7 @@ function clippingFigure(place: Place, stairs: readonly StairEstimate[], index: n
       unit: 'dB',
       bound,
       method: 'stairs.clipping',
-      parts: [part('fit', 'noise beside the harmonics', bound === null ? (DB_PER_NEPER / 2) * relative : 0)],
+      parts: [part('fit', 'noise beside the harmonics', bound === null ? (DB_PER_NEPER / 2) * relative : 0, { degreesOfFreedom: BESIDE_DEGREES_OF_FREEDOM })],
       remarks: [value > ONE_SIDED_DB && bound !== 'upper' ? 'One half of the wave clips before the other.' : 'Both halves of the wave clip alike.'],
     }),
   ];

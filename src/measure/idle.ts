@@ -138,7 +138,7 @@ export function combineIdle(estimates: readonly IdleEstimate[], mainsHz: number)
   return { stationarity, spectrum: readSpectrum(psd, { mean, relativeUncertainty, degreesOfFreedom }, mainsHz) };
 }
 
-const pickDrift = ({ driftDb, driftUncertaintyDb }: Stationarity): Pick<Stationarity, 'driftDb' | 'driftUncertaintyDb'> => ({ driftDb, driftUncertaintyDb });
+const pickDrift = ({ driftDb, driftUncertaintyDb, driftDegreesOfFreedom }: Stationarity): Pick<Stationarity, 'driftDb' | 'driftUncertaintyDb' | 'driftDegreesOfFreedom'> => ({ driftDb, driftUncertaintyDb, driftDegreesOfFreedom });
 
 function readSpectrum(
   psd: Psd,

@@ -20,24 +20,37 @@ import type { ResponseEstimate, TakeEstimate } from './take.js';
 const DB_PER_RELATIVE = 10 / Math.LN10;
 const LOW_HZ = 200;
 const HIGH_HZ = 5000;
-/** What the method leaves of a response even without noise, as a square: 0.0003, as in the phase of a match. */
-const METHOD_SQUARE = 9e-8;
+/** What the method leaves of a response even without noise, as a square, at most: between takes whose clocks are 300 ppm apart, 1e-14. */
+const METHOD_SQUARE = 1e-11;
 
-/** Mean |r·e^(jωt) − 1|² over 200 Hz to 5 kHz, noise taken off, and what noise and method alone would show. */
-function changeOf(r: ResponseEstimate, { delayS, delayUncertaintyS }: PhaseLine): { power: number; noise: number } {
+interface Change {
+  /** Mean |r·e^(jωt) − 1|² over 200 Hz to 5 kHz, noise taken off. */
+  readonly power: number;
+  /** What noise and method alone would show. */
+  readonly noise: number;
+  /** Standard uncertainty of `power`, relative. */
+  readonly relative: number;
+}
+
+function changeOf(r: ResponseEstimate, { delayS, delayUncertaintyS }: PhaseLine): Change {
   const [first, last] = gridRange(LOW_HZ, HIGH_HZ);
-  let [power, noise, total] = [0, 0, 0];
+  let [power, noise, total, variance] = [0, 0, 0, 0];
   for (let i = first; i <= last; i++) {
     if (!isMeasured(r, i)) continue;
     const turn = 2 * Math.PI * GRID_HZ[i]! * delayS;
     const [c, s] = [Math.cos(turn), Math.sin(turn)];
     const re = r.curve.re[i]! * c - r.curve.im[i]! * s - 1;
     const im = r.curve.re[i]! * s + r.curve.im[i]! * c;
-    power += GRID_LOG_WEIGHT[i]! * (re * re + im * im);
-    noise += GRID_LOG_WEIGHT[i]! * (r.variance[i]! + METHOD_SQUARE + (2 * Math.PI * GRID_HZ[i]! * delayUncertaintyS) ** 2);
+    const own = r.variance[i]! + (2 * Math.PI * GRID_HZ[i]! * delayUncertaintyS) ** 2;
+    const square = re * re + im * im;
+    power += GRID_LOG_WEIGHT[i]! * square;
+    noise += GRID_LOG_WEIGHT[i]! * own;
     total += GRID_LOG_WEIGHT[i]!;
+    // |d + e|² of an error with E|e|² = n has variance 2·|d|²·n + n²; of |d|² only |d + e|² is known, n larger in the mean.
+    variance += (GRID_LOG_WEIGHT[i]! * own) ** 2 * Math.max(1, (2 * square) / own - 1);
   }
-  return { power: (power - noise) / total, noise: noise / total };
+  const own = (power - noise) / total;
+  return { power: own, noise: noise / total + METHOD_SQUARE, relative: Math.hypot(Math.sqrt(variance) / total, Math.sqrt(own > 0 ? (4 * own * METHOD_SQUARE) / 3 : 0)) / own };
 }
 
 /** One reading for every load that was captured and every other output. */
@@ -66,7 +79,7 @@ export function isolationFigures(bench: Bench, takeOf: (id: string) => readonly 
           bound: clear ? null : 'lower',
           benchLimited: !clear,
           method: 'output.isolation',
-          parts: [part('spectral statistics', 'noise in the sweeps', clear ? DB_PER_RELATIVE * Math.hypot(Math.sqrt((2 * effect.noise) / power), Math.sqrt((2 * cause.noise) / cause.power)) : 0)],
+          parts: [part('spectral statistics', 'noise in the sweeps', clear ? DB_PER_RELATIVE * Math.hypot(effect.relative, cause.relative) : 0)],
           remarks: clear ? [] : ['No change of the other output stands out of the noise: it is isolated by at least this.'],
         }),
       ];

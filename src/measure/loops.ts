@@ -5,16 +5,17 @@
  */
 import type { Bench, Board, Loop } from '../board/model.js';
 import { leastSquares } from '../numerics/linear-solve.js';
+import { chiSquareUpper } from '../numerics/statistics.js';
 import { meanSquareToDbfs } from '../units/decibels.js';
 import { levelScale } from './calibration.js';
 import type { LevelScale } from './calibration.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place } from './figure.js';
-import { gridRange } from './frequency-grid.js';
+import { GRID_HZ, GRID_LOG_WEIGHT, gridRange } from './frequency-grid.js';
 import type { IdleEstimate } from './idle.js';
 import { leastHumAdded } from './mains-lines.js';
 import { fitPhaseLine, noSignal, thirdOctaveRatios, worstBand } from './match.js';
-import { METHOD_PART, meanNoise, meanPower, ratio } from './response.js';
+import { BAND_METHOD_PART, METHOD_PART, meanNoise, meanPower, ratio } from './response.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
 import { droopFigures } from './tone-loss.js';
 
@@ -114,14 +115,31 @@ function slopeFigure(place: Place, r: ResponseEstimate): Figure[] {
     const [low, high] = [hz / Math.SQRT2, hz * Math.SQRT2];
     const { power, relativeUncertainty } = meanPower(r, low, high);
     const noise = meanNoise(r, low, high);
-    return power > LEAST_OVER_NOISE * noise ? [{ octave: Math.log2(hz / 1000), db: 10 * Math.log10(power - noise), standard: (DB_PER_RELATIVE * relativeUncertainty * power) / (power - noise) + METHOD_PART.standard }] : [];
+    return power > LEAST_OVER_NOISE * noise ? [{ octave: meanOctave(low, high), db: 10 * Math.log10(power - noise), standard: (DB_PER_RELATIVE * relativeUncertainty * power) / (power - noise) + METHOD_PART.standard }] : [];
   });
   if (bands.length < 3) return [];
   const column = (of: (band: (typeof bands)[number]) => number): Float64Array => Float64Array.from(bands, of);
   const fit = leastSquares([column(() => 1), column((b) => b.octave)], column((b) => b.db), column((b) => 1 / b.standard ** 2));
   if (!fit) return [];
-  const standard = Math.sqrt(fit.inverse[3]! * Math.max(1, fit.residualSum / (bands.length - 2)));
-  return [figure(place, { id: 'loop.slope', label: 'Slope of what is left through the loop', value: fit.x[1]!, unit: 'dB/octave', method: 'loop.slope', parts: [part('fit', 'scatter about the line', standard, { degreesOfFreedom: bands.length - 2 })] })];
+  // Where the bands lie off the line by more than their noise explains, the scatter about it counts, with the few degrees of freedom that it has.
+  const left = bands.length - 2;
+  const isBent = fit.residualSum > chiSquareUpper(STRAIGHT_FALSE_ALARM, left);
+  const scatter = part('fit', 'scatter about the line', Math.sqrt(fit.inverse[3]! * (isBent ? fit.residualSum / left : 1)), { degreesOfFreedom: isBent ? left : null });
+  return [figure(place, { id: 'loop.slope', label: 'Slope of what is left through the loop', value: fit.x[1]!, unit: 'dB/octave', method: 'loop.slope', parts: [scatter] })];
+}
+
+/** A straight line is called bent so often by chance. */
+const STRAIGHT_FALSE_ALARM = 0.01;
+
+/** Where the points of a band lie in the mean, octaves from 1 kHz: the grid does not fill each band alike. */
+function meanOctave(lowHz: number, highHz: number): number {
+  const [first, last] = gridRange(lowHz, highHz);
+  let [sum, total] = [0, 0];
+  for (let i = first; i <= last; i++) {
+    sum += GRID_LOG_WEIGHT[i]! * Math.log2(GRID_HZ[i]! / 1000);
+    total += GRID_LOG_WEIGHT[i]!;
+  }
+  return sum / total;
 }
 
 function inAgainstOut(place: Place, r: ResponseEstimate, { expect }: Loop): Figure[] {
@@ -143,7 +161,7 @@ function inAgainstOut(place: Place, r: ResponseEstimate, { expect }: Loop): Figu
       value: level,
       unit: 'dB',
       method: 'loop.gain',
-      parts: [part('spectral statistics', 'noise in the sweep', DB_PER_RELATIVE * relativeUncertainty), METHOD_PART],
+      parts: [part('spectral statistics', 'noise in the sweep', DB_PER_RELATIVE * relativeUncertainty), BAND_METHOD_PART],
     }),
     figure(place, {
       id: 'loop.worst-band',

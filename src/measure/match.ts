@@ -9,13 +9,18 @@ import type { Curve } from './curve.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import { GRID_HZ, gridRange } from './frequency-grid.js';
-import { METHOD_DB, METHOD_PART, isMeasured, magnitudeDb, magnitudeDbUncertainty, meanPower } from './response.js';
+import { BAND_METHOD_PART, METHOD_DB, METHOD_PART, isMeasured, magnitudeDb, magnitudeDbUncertainty, meanPower } from './response.js';
 import type { ResponseEstimate } from './take.js';
 
 const DB_PER_RELATIVE = 10 / Math.LN10;
 /** Band of the level match and of polarity. */
 const LEVEL_LOW_HZ = 200;
 const LEVEL_HIGH_HZ = 5000;
+/**
+ * What the method leaves of the phase between two outputs of one take, rad: 3e-6 on closed forms. Between two takes the clocks, each
+ * found anew, differ by more; that bends the phase, and is seen in the misfit of the line.
+ */
+const PHASE_METHOD_RAD = 3e-5;
 
 export interface PhaseLine {
   /** Delay of the first against the second, seconds; positive is later. */
@@ -49,9 +54,8 @@ export function fitPhaseLine(r: ResponseEstimate): PhaseLine | null {
     f.push(hz);
     phase.push(turned);
     const square = r.curve.re[i]! ** 2 + r.curve.im[i]! ** 2;
-    // Half of the complex error lies across the phase; 0.0003 rad is what the method leaves. Points stand for a stretch of
-    // frequency in proportion to f.
-    const variance = r.variance[i]! / 2 / square + 9e-8;
+    // Half of the complex error lies across the phase. Points stand for a stretch of frequency in proportion to f.
+    const variance = r.variance[i]! / 2 / square + PHASE_METHOD_RAD ** 2;
     variances.push(variance);
     weight.push(hz / 1000 / variance);
   }
@@ -141,7 +145,7 @@ export function matchFigures(place: Place, pair: readonly [string, string], r: R
       value: level,
       unit: 'dB',
       method: 'match.level',
-      parts: [part('spectral statistics', 'noise in the sweep', DB_PER_RELATIVE * relativeUncertainty), METHOD_PART, ...calibration],
+      parts: [part('spectral statistics', 'noise in the sweep', DB_PER_RELATIVE * relativeUncertainty), BAND_METHOD_PART, ...calibration],
     }),
     figure(at, {
       id: 'match.level-worst-band',

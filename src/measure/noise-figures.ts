@@ -130,9 +130,12 @@ export function noiseFigures(place: Place, estimate: IdleEstimate, bench: IdleEs
   return [...figures, ...steadinessFigures(place, estimate), ...lineFigures(place, spectrum, benchSpectrum, scale)];
 }
 
-/** How steady the noise is: its drift, and what was left out of it by kind and number. */
+/**
+ * How steady the noise is: its drift, and what was left out of it by kind and number. Of a number n that chance makes (Poisson), the rates
+ * r with (n − r)² ≤ z²·r lie within z·√(n + z²/4) of about n, and z²/4 for 95 % is 1.
+ */
 function steadinessFigures(place: Place, estimate: IdleEstimate): Figure[] {
-  const { events, driftDb, driftUncertaintyDb } = estimate.stationarity;
+  const { events, driftDb, driftUncertaintyDb, driftDegreesOfFreedom } = estimate.stationarity;
   const COUNTS = [
     { id: 'noise.crackle', label: 'Crackle in the capture', kind: 'crackle' },
     { id: 'noise.thump', label: 'Thumps in the capture', kind: 'thump' },
@@ -145,14 +148,14 @@ function steadinessFigures(place: Place, estimate: IdleEstimate): Figure[] {
       value: driftDb,
       unit: 'dB',
       method: 'noise.steadiness',
-      parts: [part('spectral statistics', 'scatter of tenths of a second', driftUncertaintyDb)],
+      parts: [part('spectral statistics', 'scatter of tenths of a second', driftUncertaintyDb, { degreesOfFreedom: driftDegreesOfFreedom })],
     }),
     ...COUNTS.flatMap(({ id, label, kind }): Figure[] => {
       const of = events.filter((e) => e.kind === kind);
       if (of.length === 0) return [];
       const times = of.slice(0, 5).map((e) => `${fixed(e.atS, 1)} s`).join(', ');
       const remarks = [`At ${times}${of.length > 5 ? ' and later' : ''}; left out of the floor.`];
-      return [figure(place, { id, label, value: of.length, unit: 'times', method: 'noise.steadiness', parts: [part('spectral statistics', 'chance of as many in another capture', Math.sqrt(of.length))], remarks })];
+      return [figure(place, { id, label, value: of.length, unit: 'times', method: 'noise.steadiness', parts: [part('spectral statistics', 'chance of as many in another capture', Math.sqrt(of.length + 1))], remarks })];
     }),
   ];
 }

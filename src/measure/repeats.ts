@@ -180,7 +180,7 @@ export function joinStairs(captures: readonly StairsEstimate[]): StairsEstimate 
   const joinStair = (levelDbfs: number): StairEstimate => {
     const own = captures.flatMap(({ stairs }) => stairs.filter((s) => s.levelDbfs === levelDbfs));
     const { amplitude, relativeUncertainty, harmonicSquares, harmonicSquaresUncertainty, harmonics } = joinTones(own.map((s) => ({ ...s, phaseRad: 0, residual: null })));
-    return { levelDbfs, amplitude, relativeUncertainty, harmonicSquares, harmonicSquaresUncertainty, harmonics, shape: own[0]!.shape.map((_, n) => mean(own.map((s) => s.shape[n]!))) };
+    return { levelDbfs, amplitude, relativeUncertainty, harmonicSquares, harmonicSquaresUncertainty, harmonics, noiseSquares: own[0]!.noiseSquares.map((_, n) => mean(own.map((s) => s.noiseSquares[n]!)) / own.length), shape: own[0]!.shape.map((_, n) => mean(own.map((s) => s.shape[n]!))) };
   };
   return { located: first.located, stairs: levels.map(joinStair) };
 }

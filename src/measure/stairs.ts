@@ -8,12 +8,12 @@ import { hann } from '../numerics/window.js';
 import { STAIR_RAMP_S, stairsOf } from '../signals/stairs.js';
 import { TONE_HZ } from '../signals/take.js';
 import { DISTORTION_HIGH_HZ, measureHarmonics, squareBeside, withoutTone } from './distortion.js';
-import type { HarmonicEstimate } from './distortion.js';
+import type { HarmonicsBeside } from './distortion.js';
 import type { Recording } from './recording.js';
 import type { LocatedTake } from './take-search.js';
 import { clockRatioOf, timingOf } from './take.js';
 
-export interface StairEstimate extends HarmonicEstimate {
+export interface StairEstimate extends HarmonicsBeside {
   /** As played, dBFS. */
   readonly levelDbfs: number;
   /** Peak amplitude of the tone, full scale 1, and its relative standard uncertainty. */
@@ -49,6 +49,21 @@ export function measureStairs(recording: Recording, located: LocatedTake, channe
   }));
 }
 
+/** The recording less re·cos ωn − im·sin ωn of every line. */
+function withoutLines(x: Float64Array, rate: number, lines: readonly { readonly hz: number; readonly re: number; readonly im: number }[]): Float64Array {
+  const left = x.slice();
+  for (const { hz, re, im } of lines) {
+    const omega = (2 * Math.PI * hz) / rate;
+    const twice = 2 * Math.cos(omega);
+    let [before, now] = [re * Math.cos(omega) + im * Math.sin(omega), re];
+    for (let n = 0; n < left.length; n++) {
+      left[n]! -= now;
+      [before, now] = [now, twice * now - before];
+    }
+  }
+  return left;
+}
+
 /** One stair without its ramp. Null where there is no tone. */
 export function measureStair(x: Float64Array, rate: number, expectedHz: number, levelDbfs: number): StairEstimate | null {
   const window = hann(x.length);
@@ -60,7 +75,8 @@ export function measureStair(x: Float64Array, rate: number, expectedHz: number, 
   const shape = [0, amplitude];
   // Turned to the tone's own phase, the harmonics of a wave without memory are real. A filter behind turns them a little, so their
   // size is that of the whole, and only the sign that of the real part.
-  projectTones(x, rate, orders.map((n) => n * hz), window).forEach(({ re, im }, i) => {
+  const harmonics = projectTones(x, rate, orders.map((n) => n * hz), window);
+  harmonics.forEach(({ re, im }, i) => {
     const phase = Math.atan2(im, re) - orders[i]! * fit.phaseRad;
     shape.push(Math.hypot(re, im) * Math.sign(Math.cos(phase)));
   });
@@ -68,7 +84,7 @@ export function measureStair(x: Float64Array, rate: number, expectedHz: number, 
     levelDbfs,
     amplitude,
     relativeUncertainty: Math.sqrt(squareBeside(left, rate, hz, window) / 2) / amplitude,
-    ...measureHarmonics(x, rate, hz, window),
+    ...measureHarmonics(x, rate, hz, window, withoutLines(x, rate, orders.map((n, i) => ({ hz: n * hz, ...harmonics[i]! })))),
     shape,
   };
 }

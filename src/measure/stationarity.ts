@@ -36,6 +36,8 @@ export interface Stationarity {
   /** Level of the last quarter against the first, dB, and its standard uncertainty. */
   readonly driftDb: number;
   readonly driftUncertaintyDb: number;
+  /** Degrees of freedom of that uncertainty. */
+  readonly driftDegreesOfFreedom: number;
   /**
    * How alike in power the steady stretches are, (Σp)²/(n·Σp²): 1 for a steady noise. An average over unlike stretches has so
    * many times fewer degrees of freedom than its count says.
@@ -212,6 +214,8 @@ function judgeChannel(c: Channel, blockFrames: number, recording: Recording): St
     driftDb,
     evenness: Math.min(evennessOf(c.power, out), evennessOf(c.step, out)),
     driftUncertaintyDb: quarter > 0 ? scatter * Math.sqrt(2 / quarter) : 0,
+    // A median of magnitudes is worth 0.37 of a standard deviation, and of steps that share each block with the next 1.5 are worth one.
+    driftDegreesOfFreedom: Math.max(1, (0.37 / 1.5) * (steady.length - 1)),
     dc: recording.frames > 0 ? (c.sum + c.tally.sum) / recording.frames : 0,
     gated: silentBlocks > 0 && silentBlocks < blocks,
     silent: recording.frames > 0 && c.peak === 0,

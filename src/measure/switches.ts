@@ -10,7 +10,7 @@ import type { Figure, Place } from './figure.js';
 import type { IdleEstimate } from './idle.js';
 import { polarityFigure } from './loops.js';
 import { fitPhaseLine } from './match.js';
-import { METHOD_PART, meanNoise, meanPower, ratio } from './response.js';
+import { BAND_METHOD_PART, meanNoise, meanPower, ratio } from './response.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
 
 const DB_PER_RELATIVE = 10 / Math.LN10;
@@ -57,7 +57,7 @@ function levelChange(place: Place, id: string, label: string, change: ResponseEs
       unit: 'dB',
       bound: isNoise ? 'upper' : null,
       method: 'switch.level',
-      parts: [part('spectral statistics', 'noise in the sweep', DB_PER_RELATIVE * relativeUncertainty), METHOD_PART],
+      parts: [part('spectral statistics', 'noise in the sweep', DB_PER_RELATIVE * relativeUncertainty), BAND_METHOD_PART],
     }),
   ];
 }

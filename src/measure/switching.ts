@@ -29,10 +29,16 @@ const SPAN_S = 0.3;
 
 export interface Click {
   readonly atS: number;
-  /** Largest magnitude above 100 Hz, full scale 1. */
+  /** Largest magnitude above 100 Hz, between the samples where it is smooth there; full scale 1. */
   readonly peak: number;
+  /** Half the width of what the peak may be between its samples. */
+  readonly peakSlack: number;
+  /** True where several samples share the peak as far as noise lets one tell: it is then the largest of them. */
+  readonly peakIsFlat: boolean;
   /** ∫x² dt, A-weighted, less what the floor makes in the same time; full scale², seconds. Null where the capture ends within it. */
   readonly energy: number | null;
+  /** Standard uncertainty of that energy. */
+  readonly energySpread: number;
   /** Frequency below which half of that energy lies, Hz; null where too little of it is left. */
   readonly middleHz: number | null;
 }
@@ -47,6 +53,8 @@ export interface SwitchingEstimate {
   /** A-weighted energy that the floor makes in the time of a click, and by how much it scatters. */
   readonly floorEnergy: number;
   readonly floorEnergySpread: number;
+  /** From so many stretches. */
+  readonly floorStretches: number;
   /** Seconds that an energy is read over. */
   readonly spanS: number;
   readonly silent: boolean;
@@ -108,7 +116,7 @@ export function measureSwitching(recording: Recording): SwitchingEstimate[] {
   });
   return tallies.map(({ power, peak, highest, clippedAtFrame }, c) => {
     const found = clicksOf(power, peak);
-    return { lengthS: recording.frames / rate, ...withEnergy(recording, c, found.clicks, blockFrames), floorRms: found.floorRms, silent: highest === 0, clippedAtFrame };
+    return { lengthS: recording.frames / rate, ...withEnergy(recording, c, found.clicks, blockFrames, found.floorRms), floorRms: found.floorRms, silent: highest === 0, clippedAtFrame };
   });
 }
 
@@ -132,33 +140,70 @@ export function joinSwitching(captures: readonly SwitchingEstimate[]): Switching
     floorRms: Math.max(...of.map((c) => c.floorRms)),
     floorEnergy: of.reduce((s, c) => s + c.floorEnergy, 0) / of.length,
     floorEnergySpread: Math.max(...of.map((c) => c.floorEnergySpread)),
+    floorStretches: of.reduce((s, c) => s + c.floorStretches, 0),
     spanS: captures[0]!.spanS,
     silent: heard.length === 0,
     clippedAtFrame: captures.find((c) => c.clippedAtFrame !== null)?.clippedAtFrame ?? null,
   };
 }
 
-/** First block and peak of each press. */
-function clicksOf(power: readonly number[], peak: readonly number[]): { clicks: { block: number; peak: number }[]; floorRms: number } {
+/** Where a press begins, its largest sample, and the block that holds it. */
+interface Press {
+  readonly block: number;
+  peak: number;
+  peakBlock: number;
+}
+
+function clicksOf(power: readonly number[], peak: readonly number[]): { clicks: Press[]; floorRms: number } {
   // The filter's own beginning is no click.
   const levels = power.map((p) => 10 * Math.log10(Math.max(p, 1e-30)));
   if (levels.length < 20) return { clicks: [], floorRms: 0 };
   const middle = median(levels);
   const slack = Math.max(LEAST_DB, OUTLYING * robustSpread(levels));
   const floorRms = 10 ** (middle / 20);
-  const clicks: { block: number; peak: number }[] = [];
+  const clicks: Press[] = [];
   let last = -Infinity;
   levels.forEach((level, b) => {
     if (b < 4 || (level - middle <= slack && peak[b]! <= CREST * floorRms)) return;
     const current = clicks.at(-1);
-    if (current && (b - last) * BLOCK_S < ONE_PRESS_S) current.peak = Math.max(current.peak, peak[b]!);
-    else clicks.push({ block: b, peak: peak[b]! });
+    if (!current || (b - last) * BLOCK_S >= ONE_PRESS_S) clicks.push({ block: b, peak: peak[b]!, peakBlock: b });
+    else if (peak[b]! > current.peak) [current.peak, current.peakBlock] = [peak[b]!, b];
     last = b;
   });
   return { clicks, floorRms };
 }
 
-function withEnergy(recording: Recording, channel: number, clicks: readonly { block: number; peak: number }[], blockFrames: number): Pick<SwitchingEstimate, 'clicks' | 'floorEnergy' | 'floorEnergySpread' | 'spanS'> {
+/** The high-pass has forgotten what was before after so long. */
+const FORGOTTEN_S = 0.06;
+/** Neighbours of the largest sample that are more than this share of it lie on the same crest. */
+const SAME_CREST = 0.5;
+/** A recorder's filter makes a jump overshoot by so much at most (Gibbs). */
+const OVERSHOOT = 0.09;
+/** A crest that falls by less than so many times the noise from one sample to the next is flat. */
+const FLAT = 4;
+
+/**
+ * The crest at the largest sample b, between a before it and c after it. On a smooth crest all three lie on a sine, b·√(1 + tan²θ) high with
+ * cos ωT = (a + c)/2b and tan θ = (c − a)/(2b·sin ωT); one that dies away within a few turns may be wrong by half as much again. At a jump, and
+ * where noise hides how the crest bends, the sample counts.
+ */
+function crestOf(recording: Recording, channel: number, { peak, peakBlock }: Press, blockFrames: number, floorRms: number): Pick<Click, 'peak' | 'peakSlack' | 'peakIsFlat'> {
+  const first = Math.max(0, peakBlock * blockFrames - Math.round(FORGOTTEN_S * recording.sampleRateHz));
+  const x = recording.read(first, Math.min(recording.frames - first, (peakBlock + 1) * blockFrames - first + 1))[channel]!;
+  const y = new Float64Array(x.length);
+  highPass(CLICK_LOW_HZ, recording.sampleRateHz).run(x, y);
+  let at = Math.max(1, peakBlock * blockFrames - first);
+  for (let n = at; n < y.length - 1; n++) if (Math.abs(y[n]!) > Math.abs(y[at]!)) at = n;
+  const [a, c] = [y[at - 1]! / y[at]!, (y[at + 1] ?? 0) / y[at]!];
+  const cosine = (a + c) / 2;
+  const isSmooth = a > SAME_CREST && c > SAME_CREST && cosine < 1;
+  if (!isSmooth && Math.min(a, c) < 1 - SAME_CREST) return { peak, peakSlack: OVERSHOOT * peak, peakIsFlat: false };
+  if (!isSmooth || 1 - cosine < (FLAT * floorRms) / peak) return { peak, peakSlack: 0, peakIsFlat: true };
+  const over = Math.sqrt(1 + (c - a) ** 2 / (4 * (1 - cosine * cosine))) - 1;
+  return { peak: peak * (1 + over), peakSlack: (peak * over) / 2, peakIsFlat: false };
+}
+
+function withEnergy(recording: Recording, channel: number, clicks: readonly Press[], blockFrames: number, floorRms: number): Pick<SwitchingEstimate, 'clicks' | 'floorEnergy' | 'floorEnergySpread' | 'floorStretches' | 'spanS'> {
   const rate = recording.sampleRateHz;
   const span = Math.round(SPAN_S * rate);
   const size = nextPowerOfTwo(span);
@@ -185,19 +230,26 @@ function withEnergy(recording: Recording, channel: number, clicks: readonly { bl
   const energies = floor.map(sum);
   const floorEnergy = energies.length > 0 ? energies.reduce((s, e) => s + e, 0) / energies.length : 0;
   const floorEnergySpread = energies.length > 1 ? Math.sqrt(energies.reduce((s, e) => s + (e - floorEnergy) ** 2, 0) / (energies.length - 1)) : 0;
+  const meanFloor = weight.map((_, k) => floor.reduce((s, f) => s + f[k]!, 0) / Math.max(1, floor.length));
   return {
     spanS: SPAN_S,
     floorEnergy,
     floorEnergySpread,
-    clicks: clicks.map(({ block, peak }, i) => {
-      const atS = (block * blockFrames) / rate;
+    floorStretches: floor.length,
+    clicks: clicks.map((press, i) => {
+      const atS = (press.block * blockFrames) / rate;
+      const crest = { atS, ...crestOf(recording, channel, press, blockFrames, floorRms) };
       const spectrum = floor.length > 0 ? spectrumAt(starts[i]!) : null;
-      if (!spectrum) return { atS, peak, energy: null, middleHz: null };
-      const energy = sum(spectrum) - floorEnergy;
-      if (!(energy > 3 * floorEnergySpread)) return { atS, peak, energy, middleHz: null };
+      if (!spectrum) return { ...crest, energy: null, energySpread: 0, middleHz: null };
+      const own = spectrum.map((e, k) => e - meanFloor[k]!);
+      const energy = sum(own);
+      // The floor's own scatter, that of its mean, and click times noise: |s + n|² of a bin has 2·|s|²·E|n|², in bins of the stretch without its padding.
+      const met = (2 * size * own.reduce((s, e, k) => s + Math.max(0, e) * meanFloor[k]!, 0)) / span;
+      const energySpread = Math.sqrt(floorEnergySpread ** 2 * (1 + 1 / floor.length) + met);
+      if (!(energy > 3 * floorEnergySpread)) return { ...crest, energy, energySpread, middleHz: null };
       let reached = 0;
-      const half = spectrum.findIndex((e, k) => (reached += e - floor.reduce((s, f) => s + f[k]!, 0) / floor.length) >= energy / 2);
-      return { atS, peak, energy, middleHz: (half * rate) / size };
+      const half = own.findIndex((e) => (reached += e) >= energy / 2);
+      return { ...crest, energy, energySpread, middleHz: (half * rate) / size };
     }),
   };
 }

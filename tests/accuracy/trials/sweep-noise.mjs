@@ -1,0 +1,51 @@
+/**
+ * Takes from closed-form responses, with the error that noise leaves in them after the real division: white noise recordings
+ * of rms 1 are divided by the sweep once, and each take adds one of them, as strong as its noise, turned by any phase (the error of
+ * a response is linear in the noise and favours no phase). That division leaves a clean response whole, to 1e-8 dB, is proved elsewhere.
+ */
+import { GRID_HZ } from '../../../dist/src/measure/frequency-grid.js';
+import { memoryRecording } from '../../../dist/src/measure/recording.js';
+import { densityAt, readSweep, silencePsd } from '../../../dist/src/measure/take.js';
+import { sweepResponse } from '../../../dist/src/numerics/deconvolution.js';
+import { takeTimetable } from '../../../dist/src/signals/take.js';
+import { RATE, generator } from './draws.mjs';
+
+export const LEVEL_DBFS = -12;
+const located = { identity: { stepCode: 1, levelDbfs: LEVEL_DBFS, sweepTopHz: 22080 }, startFrame: RATE / 10, clockRatio: 1, toneClockRatio: 1, extraFrames: 0, channel: 0, likeness: 1 };
+
+/** A prime number, so that every take of a trial is given each of them in turn. */
+const RECORDINGS = 241;
+const known = new Map();
+
+/** Error of a response, and what is stated of it, for noise of rms 1. */
+function divided(index) {
+  let entry = known.get(index);
+  if (!entry) {
+    const { gauss } = generator(500000 + index);
+    const x = Float64Array.from({ length: Math.ceil((takeTimetable.lengthS + 0.3) * RATE) }, gauss);
+    const { reference, sweeps, silences } = readSweep(memoryRecording([x], RATE), located);
+    const { response, noiseGain } = sweepResponse(sweeps[0], reference, GRID_HZ);
+    const psd = silencePsd(silences.map(([quiet]) => quiet), RATE);
+    entry = { re: response.re, im: response.im, variance: noiseGain.map((g, i) => g * densityAt(psd, GRID_HZ[i])) };
+    known.set(index, entry);
+  }
+  return entry;
+}
+
+/** Draws takes of one trial: `take(h, rms)` is that of a response in noise of this rms (full scale 1). */
+export function takesOf(trial, perTrial) {
+  const { uniform } = generator(300000 + trial);
+  let drawn = 0;
+  return (h, rms, peakLagS = 0) => {
+    const { re, im, variance } = divided((trial * perTrial + drawn++) % RECORDINGS);
+    const angle = 2 * Math.PI * uniform();
+    const [c, s] = [rms * Math.cos(angle), rms * Math.sin(angle)];
+    const curve = { re: new Float64Array(GRID_HZ.length), im: new Float64Array(GRID_HZ.length) };
+    GRID_HZ.forEach((hz, i) => {
+      const [a, b] = h(hz);
+      curve.re[i] = a + c * re[i] - s * im[i];
+      curve.im[i] = b + s * re[i] + c * im[i];
+    });
+    return { located, tone: null, response: { curve, variance: variance.map((v) => v * rms * rms), peakLagS }, silencePower: rms * rms };
+  };
+}
