@@ -16,7 +16,7 @@ export const METHOD_DB = 0.0002;
 export const METHOD_PART = part('method', 'what the deconvolution leaves', METHOD_DB);
 /**
  * The same in a mean over 200 Hz to 5 kHz of a response over another: 1e-8 dB on closed forms. What counts beside that is whose clock the
- * frequencies are told by: where it is 100 ppm off, a second-order slope at 9 kHz moves the mean by 3.3e-5 dB (tests/measure/take.test.ts).
+ * frequencies are told by: where it is 100 ppm off, a second-order slope at 9 kHz moves the mean by 3.3e-5 dB.
  */
 export const BAND_METHOD_PART = part('method', 'what the deconvolution leaves', 3.3e-5 / Math.sqrt(3), { distribution: 'rectangular' });
 const DB_PER_NEPER = 20 / Math.LN10;

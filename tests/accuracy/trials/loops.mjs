@@ -6,7 +6,7 @@ import { dryPathFigures } from '../../../dist/src/measure/dry-path.js';
 import { isolationFigures } from '../../../dist/src/measure/isolation.js';
 import { loopFigures } from '../../../dist/src/measure/loops.js';
 import { switchFigures } from '../../../dist/src/measure/switches.js';
-import { bandDb, benchOf, boardOf, delayed, generator, lowPass, magnitudeDb, plus } from './draws.mjs';
+import { bandDb, benchOf, boardOf, delayed, lowPass, magnitudeDb, plus } from './draws.mjs';
 import { takesOf } from './sweep-noise.mjs';
 
 const LATENCY_S = 2e-3;

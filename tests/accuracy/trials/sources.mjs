@@ -2,7 +2,8 @@
  * Where the noise comes from: idle captures as samples, of a board whose bench, input stage, output and two loops each make hiss, hum and
  * whine. Hum is of one mains, so that it meets at phases that stay for the whole job; two of the sources whine on one frequency.
  */
-import { attributeNoise, attributionFigures } from '../../../dist/src/measure/attribution.js';
+import { attributeNoise } from '../../../dist/src/measure/attribution.js';
+import { attributionFigures } from '../../../dist/src/measure/attribution-figures.js';
 import { levelScale } from '../../../dist/src/measure/calibration.js';
 import { measureIdle } from '../../../dist/src/measure/idle.js';
 import { loopFigures } from '../../../dist/src/measure/loops.js';
