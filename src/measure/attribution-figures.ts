@@ -7,7 +7,7 @@ import { meanSquareToDbfs } from '../units/decibels.js';
 import { fixed } from '../units/format.js';
 import { NOISE_CLASSES } from './attribution.js';
 import type { Attribution, NoiseClass, PowerRange, SourceOfNoise } from './attribution.js';
-import { figure, part, phasePart } from './figure.js';
+import { figure, part } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 
 const NAMES: Readonly<Record<SourceOfNoise['kind'], string>> = { bench: 'the bench', input: 'the input stage', output: 'the output itself', path: 'input stage and output', loop: 'the loop' };
@@ -18,7 +18,7 @@ const STATES: Readonly<Record<SourceOfNoise['kind'], string>> = { bench: 'bench'
 const DB_PER_RELATIVE = 10 / Math.LN10;
 /** Many phases together are no longer one that may be any. */
 const phasesOf = ({ power, phase, otherPhases }: PowerRange): UncertaintyPart[] => [
-  ...(phase > 0 ? [phasePart('phase at which lines of two sources met', phase / power)] : []),
+  ...(phase > 0 ? [part('method', 'phase at which lines of two sources met', (DB_PER_RELATIVE * phase) / power, { distribution: 'arcsine' })] : []),
   ...(otherPhases > 0 ? [part('method', 'other such phases', (DB_PER_RELATIVE * otherPhases) / power)] : []),
 ];
 const shownDb = (ratio: number): string => (ratio > 0 ? `${fixed(10 * Math.log10(ratio), 1)} dB` : 'nothing');

@@ -43,13 +43,15 @@ export const part = (kind: PartKind, name: string, standard: number, more: Parti
   ...more,
 });
 
+/** Relative uncertainty of a power from which a phase that may be any is no longer a straight matter: its two ends lie unlike far in decibels. */
+const STRAIGHT = 0.2;
+
 /**
- * What a bench's tone does to the board's, met at a phase that may be any: `relative` is the standard uncertainty of the power, √2·b/a, both as
- * they were read. The two ends of a phase lie unlike far in decibels; but where it took from the power, `relative` is the larger for it,
- * and where it added, the smaller, so that √2 of the standard uncertainty reaches either end: with b/a a quarter, −3.0 and +1.8 dB of error
- * are given 3.3 and 1.8 dB.
+ * What a bench's tone does to the board's, met at a phase that may be any: `relative` is the standard uncertainty of the power, √2·b/a.
+ * Where it is large the coverage of a normal part, wider than its two ends, makes up for their being unlike far.
  */
-export const phasePart = (name: string, relative: number): UncertaintyPart => part('bench floor', name, (10 / Math.LN10) * relative, { evaluation: 'B', distribution: 'arcsine' });
+export const phasePart = (name: string, relative: number): UncertaintyPart =>
+  part('bench floor', name, (10 / Math.LN10) * relative, { evaluation: 'B', ...(relative < STRAIGHT ? { distribution: 'arcsine' as const } : {}) });
 
 /** What each of several captures of one step gives, the newest first. */
 export interface Repeats {
