@@ -3,7 +3,7 @@ import { stairsRecord } from '../../src/measure/stairs-record.js';
 import type { StairEstimate } from '../../src/measure/stairs.js';
 
 const stair = (amplitude: number, harmonicSquares: number, harmonicSquaresUncertainty: number): StairEstimate => ({
-  levelDbfs: -20, amplitude, relativeUncertainty: 0, harmonicSquares, harmonicSquaresUncertainty, harmonics: [], shape: [],
+  levelDbfs: -20, amplitude, relativeUncertainty: 0, harmonicSquares, harmonicSquaresUncertainty, harmonics: [], noiseSquares: [], shape: [],
 });
 const recordOf = (stairs: readonly StairEstimate[]): unknown =>
   stairsRecord({ id: 'rest.stairs', state: 'rest' }, ['A'], [{ located: null as never, stairs }], [{ offsetDb: 18, unit: 'dBu', parts: [] }]).levels;

@@ -245,8 +245,8 @@ for seed, gains_db in enumerate([[0.0, 3.0], [-6.0, 0.0, 9.0], [1.0, -2.0, 4.0, 
     relative = 0.005 + 0.02 * draw[3 + count : 3 + count + len(design)]
     error = np.append(0.01 * (draw[-len(design) + 1 :] - 0.5), -0.03)
     seen = (design @ made) * (1 + error)
-    # Beside the scatter of each capture, 2 % of its power: what a sum of powers leaves out of a real board.
-    deviation = np.hypot(relative, 0.02) * seen / np.max(seen)
+    # Beside the scatter of each capture, 0.2 % of its power where a loop is in: what a sum of powers leaves out of a real board.
+    deviation = np.hypot(relative, np.array([0, 0, 0] + [0.002] * count)) * seen / np.max(seen)
     x, _ = optimize.nnls(design / deviation[:, None], seen / np.max(seen) / deviation)
     x = x * np.max(seen)
     every = list(range(count))
