@@ -122,6 +122,7 @@ describe('fileCapture', () => {
       sha256: '92afe841073926b01e0fe1b1aa0decb811059321b79da633a8b9f27832d321f6',
       filedAt: '2026-11-25T12:16:07.000Z',
       ...story,
+      roundTripS: null,
       repeats: [],
     });
   });
