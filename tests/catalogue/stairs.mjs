@@ -95,6 +95,7 @@ export function stairsEstimates(world, model, step, seed) {
         harmonics: ofThd,
         harmonicSquares: squares.reduce((sum, v) => sum + v, 0),
         harmonicSquaresUncertainty: Math.sqrt(squares.reduce((sum, v) => sum + 2 * Math.max(0, v) * noise + noise ** 2, 0)),
+        noiseSquares: squares.map(() => noise),
         shape: [0, ...heard.map(({ re, im }, k) => sizes[k] * (k === 0 ? 1 : Math.sign(Math.cos(Math.atan2(im, re) - (k + 1) * turned))))],
       };
     });
