@@ -146,7 +146,7 @@ describe('benchGaps', () => {
     expect(benchGaps(bench)).toEqual([]);
     expect(benchGaps(smallBench)).toEqual([
       'bench.yaml names no source plug, so tone loss cannot be measured; add one under "plugs".',
-      'Recorder input 1 has no "fullScale" in bench.yaml: levels will be in dBFS, and limits in dBu cannot be judged.',
+      'Recorder input 1 has no "fullScale" in bench.yaml: levels will be in dBFS, and limits in dBu cannot be judged; "boardproof calibrate" sets it with a voltmeter.',
     ]);
   });
 });
