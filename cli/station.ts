@@ -125,9 +125,14 @@ async function chosen(context: Context, job: Job, engine: AudioEngine, devices: 
   // Asked only where there is a choice: each is opened, which takes a moment.
   const able = (await engine.devices(true)).filter((d) => sideOf(d, does) !== null);
   if (able.length === 0) throw problem('capture.no-devices', { does });
+  const keep = async (name: string): Promise<string> => {
+    await writeBench(job, [[does === 'play' ? ['output', 'device'] : ['recorder', 'device'], name]]);
+    aside(context, `Written down in bench.yaml; "boardproof devices" changes it.`);
+    return name;
+  };
   if (able.length === 1) {
     aside(context, `"${printable(able[0]!.name)}" is the only device that can ${does}.`);
-    return able[0]!.name;
+    return keep(able[0]!.name);
   }
   context.err.write(`\nWhich device is to ${does}?\n`);
   able.forEach((d, i) => context.err.write(`  ${i + 1}  ${printable(d.name)}${sideText(sideOf(d, does)!)}\n`));
@@ -136,9 +141,7 @@ async function chosen(context: Context, job: Job, engine: AudioEngine, devices: 
     if (typed === null || typed.toLowerCase() === 'q') throw problem('cli.interrupted', {});
     const picked = able[Number(typed) - 1]?.name;
     if (picked === undefined) continue;
-    await writeBench(job, [[does === 'play' ? ['output', 'device'] : ['recorder', 'device'], picked]]);
-    aside(context, `Written down in bench.yaml; "boardproof devices" changes it.`);
-    return picked;
+    return keep(picked);
   }
 }
 

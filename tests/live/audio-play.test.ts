@@ -43,6 +43,8 @@ describe('play', () => {
     const heard = listen();
     const person = atTerminal(['play', 'tone', '--play', 'play', '--level', '-26'], temporaryFolder(), server.env);
     expect(await person.sees(/\[Enter\] play/)).toMatch(/BEFORE ANY SOUND[\s\S]*loudspeakers[\s\S]*Plays the tone on "play", output 1, 48000 Hz, over and over, at up to -26 dBFS/);
+    // Long enough to be heard as silence, were anything to sound before the answer.
+    await new Promise((done) => setTimeout(done, 500));
     person.types('\r');
     await person.sees(/playing, 6 s/);
     person.types('\u0003');
