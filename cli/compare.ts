@@ -7,7 +7,7 @@
 import path from 'node:path';
 import { nearest } from '../src/board/nearest.js';
 import { printable } from '../src/board/printable.js';
-import { compareJobs, compareStates } from '../src/judge/compare.js';
+import { byChance, compareJobs, compareStates } from '../src/judge/compare.js';
 import type { ComparedSide, Comparison, CurveDifference, ReadingDifference } from '../src/judge/compare.js';
 import type { Results } from '../src/judge/results.js';
 import { exitCode, problem } from '../src/problems.js';
@@ -148,10 +148,9 @@ function printRows(context: Context, rows: readonly ReadingDifference[], [first,
 function summary(differing: number, same: number, open: number): string {
   const decided = differing + same;
   if (decided === 0) return 'There is nothing that both have and that can be set against each other.';
-  const chance = Math.round(0.05 * decided);
   return [
     `${differing} of ${decided} readings differ by more than the uncertainty of both (95 %).`,
-    ...(chance > 0 ? [`About ${chance} would by chance, and only just; what moved by many times its uncertainty has changed.`] : []),
+    ...byChance(decided),
     ...(open > 0 ? [`Of ${open} more nothing can be said.`] : []),
   ].join(' ');
 }

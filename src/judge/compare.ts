@@ -271,3 +271,9 @@ function sampler(x: readonly (number | null)[], series: readonly (readonly (numb
     });
   };
 }
+
+/** Said beside readings that differ: how many of `decided` would by chance. Nothing for a few. */
+export function byChance(decided: number): string[] {
+  const chance = Math.round(0.05 * decided);
+  return chance > 0 ? [`About ${chance} would by chance, and only just; what moved by many times its uncertainty has changed.`] : [];
+}

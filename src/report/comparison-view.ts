@@ -3,6 +3,7 @@
  *
  * @module
  */
+import { byChance } from '../judge/compare.js';
 import type { Comparison, CurveDifference, ReadingDifference, Side, Significance } from '../judge/compare.js';
 import type { Curve, Listening, PlayerCurve, Reading, Results } from '../judge/results.js';
 import { releveled } from '../measure/excerpt.js';
@@ -102,10 +103,9 @@ function summaryOf({ readings }: Comparison): string {
   const differing = count(...DIFFERS);
   const decided = differing + count('same');
   if (decided === 0) return 'There is nothing that both have and that can be set against each other.';
-  const chance = Math.round(0.05 * decided);
   return [
     `${sentenceCase(counted(differing, 'reading'))} of ${String(decided)} ${differing === 1 ? 'differs' : 'differ'} by more than the uncertainty of both (95 %).`,
-    ...(chance > 0 ? [`About ${String(chance)} would by chance, and only just; what moved by many times its uncertainty has changed.`] : []),
+    ...byChance(decided),
     ...(count('open') > 0 ? [`Of ${counted(count('open'), 'more', 'more')} nothing can be said.`] : []),
   ].join(' ');
 }

@@ -10,7 +10,6 @@
  */
 import { writeFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
-import { toneFigures } from '../../dist/src/circuit/tone.js';
 import { expanded } from '../../dist/src/judge/uncertainty.js';
 import { GRID_HZ } from '../../dist/src/measure/frequency-grid.js';
 import { playerMeasures } from '../../dist/src/measure/player.js';
@@ -18,19 +17,12 @@ import { ratio } from '../../dist/src/measure/response.js';
 import { fitShunt } from '../../dist/src/measure/shunt-fit.js';
 import { smoothResponse } from '../../dist/src/measure/smooth-response.js';
 import { shuntFigures } from '../../dist/src/measure/tone-loss.js';
+import { GENERATOR_OHM, over, times } from './trials/draws.mjs';
+import { instrument, truthBehind } from './trials/instrument.mjs';
 
 const trials = Number(process.argv[2] ?? '1000');
-const GENERATOR_OHM = 100;
 const TOLERANCE = 0.01;
 const SHUNT = { siemens: 1e-6, farad: 300e-12 };
-const POT_OHM = 5e5;
-const instrument = {
-  pickup: { resistanceOhm: 8200, inductanceH: 3.1, capacitanceF: 110e-12 },
-  volumeOhm: POT_OHM,
-  tone: { resistanceOhm: POT_OHM, capacitorF: 22e-9 },
-  lead: { lengthM: 5, capacitanceFPerM: 95e-12 },
-};
-
 /** mulberry32 (public domain recipe, from memory) and Box-Muller. */
 function generator(seed) {
   let s = seed >>> 0;
@@ -43,8 +35,6 @@ function generator(seed) {
   return () => Math.sqrt(-2 * Math.log(1 - uniform())) * Math.cos(2 * Math.PI * uniform());
 }
 
-const times = ([a, b], [c, d]) => [a * c - b * d, a * d + b * c];
-const over = ([a, b], [c, d]) => [(a * c + b * d) / (c * c + d * d), (b * c - a * d) / (c * c + d * d)];
 const behind = (ohm) => (hz) => over([1, 0], [1 + ohm * SHUNT.siemens, ohm * 2 * Math.PI * hz * SHUNT.farad]);
 /** What the board itself does: a buffer's 220 Ω into 2 nF. */
 const board = (hz) => over([1, 0], [1, 220 * 2 * Math.PI * hz * 2e-9]);
@@ -61,23 +51,6 @@ function response(h, error, gauss) {
   return { curve: { re, im }, variance, peakLagS: 0 };
 }
 
-/** Pickup, tone, volume and lead as a ladder, worked out by hand: |V(output)/V(pickup)|². */
-function ladder(siemens, farad, through) {
-  return (frequenciesHz) =>
-    frequenciesHz.map((hz) => {
-      const w = 2 * Math.PI * hz;
-      const end = 1e-5 * POT_OHM;
-      const jack = [1 / POT_OHM + siemens, w * (475e-12 + farad)];
-      const tone = over([1, 0], [POT_OHM, -1 / (w * 22e-9)]);
-      const behindPot = over([1, 0], jack);
-      const beyond = over([1, 0], [end + behindPot[0], behindPot[1]]);
-      const hot = [tone[0] + beyond[0], tone[1] + beyond[1] + w * 110e-12];
-      const [a, b] = times([8200, w * 3.1], hot);
-      const [re, im] = times(over(over([1, 0], [1 + a, b]), [1 + end * jack[0], end * jack[1]]), through(hz));
-      return re * re + im * im;
-    });
-}
-
 const tally = new Map();
 function count(id, figure, truth) {
   if (!figure || figure.value === null || figure.parts === null || figure.bound !== null) return;
@@ -91,18 +64,7 @@ function count(id, figure, truth) {
   tally.set(id, row);
 }
 
-const own = toneFigures(ladder(SHUNT.siemens, SHUNT.farad, board));
-const straight = toneFigures(ladder(1e-6, 0, () => [1, 0]));
-const truth = {
-  capacitance: SHUNT.farad * 1e12,
-  'input-resistance': 1e-3 / SHUNT.siemens,
-  'player.loss-2-5k': straight.band2to5kDb - own.band2to5kDb,
-  'player.loss-5k': straight.at5kDb - own.at5kDb,
-  'player.resonance': own.resonance.frequencyHz,
-  'player.resonance-height': own.resonance.heightDb,
-  'player.resonance-shift': 100 * (own.resonance.frequencyHz / straight.resonance.frequencyHz - 1),
-  'player.corner': own.cornerHz,
-};
+const truth = truthBehind(SHUNT, board);
 
 const tables = {};
 for (const [quality, error] of [['good takes, 0.001 dB a point', 1.6e-4], ['poor takes, 0.12 dB a point', 0.02]]) {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { Bench, Board, Step } from '../../src/board/model.js';
+import type { Bench, Step } from '../../src/board/model.js';
 import { exitOfVerdict, judgeJob } from '../../src/judge/judge-job.js';
 import { limitFor, limitSets } from '../../src/judge/limit-sets.js';
 import { methods } from '../../src/judge/methods.js';
@@ -7,14 +7,9 @@ import type { CaptureRecord, Results } from '../../src/judge/results.js';
 import type { Curve } from '../../src/measure/curve.js';
 import { figure, part } from '../../src/measure/figure.js';
 import type { Figure } from '../../src/measure/figure.js';
+import { boardWith } from '../helpers/plain-board.js';
 
-const board: Board = {
-  name: 'Test board',
-  serial: null,
-  mainsHz: 50,
-  limits: { kind: 'named', name: 'studio-quiet' },
-  instrument: null,
-  input: { wiring: null, buffer: null },
+const board = boardWith({
   loops: [
     { id: 'one', name: 'one', expect: 'unity', supply: 'S1.1', currentA: null, wiring: null },
     { id: 'two', name: 'two', expect: 'effect', supply: 'S1.1', currentA: null, wiring: null },
@@ -23,8 +18,7 @@ const board: Board = {
   outputs: ['A', 'B'].map((id) => ({ id, name: id, loadOhm: null, lift: false, polaritySwitch: false, isolated: false })),
   match: [['A', 'B']],
   supplies: [{ id: 'S1', outlets: [{ id: '1', volts: 9, limitA: 0.1 }, { id: '2', volts: 9, limitA: 0.1 }] }],
-  invented: true,
-};
+});
 const bench: Bench = {
   name: 'bench',
   sampleRateHz: 48000,

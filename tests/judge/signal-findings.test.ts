@@ -1,28 +1,20 @@
 /** Findings on bleed, clipping and drop-outs in takes, from readings alone: told, not told, and near the line between the two. */
 import { describe, expect, it } from 'vitest';
-import type { Bench, Board } from '../../src/board/model.js';
+import type { Bench } from '../../src/board/model.js';
 import { judgeReadings } from '../../src/judge/judge-job.js';
 import { limitSets } from '../../src/judge/limit-sets.js';
 import type { Finding } from '../../src/judge/results.js';
 import { figure, part } from '../../src/measure/figure.js';
 import type { Figure } from '../../src/measure/figure.js';
+import { boardWith } from '../helpers/plain-board.js';
 
-const board: Board = {
-  name: 'Test board',
-  serial: null,
-  mainsHz: 50,
-  limits: { kind: 'named', name: 'studio-quiet' },
-  instrument: null,
-  input: { wiring: null, buffer: null },
+const board = boardWith({
   loops: [
     { id: 'eq', name: 'eq', expect: 'unity', supply: 'S1.1', currentA: null, wiring: null },
     { id: 'echo', name: 'echo', expect: 'effect', supply: null, currentA: null, wiring: null },
   ],
   outputs: ['A', 'B'].map((id) => ({ id, name: id, loadOhm: null, lift: false, polaritySwitch: false, isolated: false })),
-  match: [],
-  supplies: [],
-  invented: true,
-};
+});
 const bench: Bench = { name: 'bench', sampleRateHz: 48000, output: null, inputs: [1, 2].map((channel, i) => ({ channel, output: 'AB'[i]!, fullScaleDbu: null, resistanceOhm: null })), plugs: [], lead: null };
 
 /** A reading with a standard uncertainty of 0.05, 0.098 for 95 %. */

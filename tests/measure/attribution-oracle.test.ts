@@ -7,6 +7,7 @@ import { attributeNoise } from '../../src/measure/attribution.js';
 import { GRID_HZ } from '../../src/measure/frequency-grid.js';
 import type { IdleEstimate } from '../../src/measure/idle.js';
 import type { TakeEstimate } from '../../src/measure/take.js';
+import { boardWith } from '../helpers/plain-board.js';
 
 interface Case {
   readonly gainsDb: readonly number[];
@@ -18,19 +19,8 @@ interface Case {
 }
 const { boards } = JSON.parse(readFileSync(join(import.meta.dirname, '../outside/scipy/attribution.json'), 'utf8')) as { boards: Case[] };
 
-const boardOf = (count: number): Board => ({
-  name: 'Test board',
-  serial: null,
-  mainsHz: 50,
-  limits: { kind: 'named', name: 'studio-quiet' },
-  instrument: null,
-  input: { wiring: null, buffer: null },
-  loops: Array.from({ length: count }, (_, k) => ({ id: `loop${k}`, name: `loop${k}`, expect: 'effect', supply: null, currentA: null, wiring: null })),
-  outputs: [{ id: 'A', name: 'A', loadOhm: null, lift: false, polaritySwitch: false, isolated: false }],
-  match: [],
-  supplies: [],
-  invented: true,
-});
+const boardOf = (count: number): Board =>
+  boardWith({ loops: Array.from({ length: count }, (_, k) => ({ id: `loop${k}`, name: `loop${k}`, expect: 'effect', supply: null, currentA: null, wiring: null })) });
 const bench: Bench = { name: 'bench', sampleRateHz: 48000, output: null, inputs: [{ channel: 1, output: 'A', fullScaleDbu: null, resistanceOhm: null }], plugs: [], lead: null };
 
 /** What attribution reads of an idle capture: its hiss; no line in it. */

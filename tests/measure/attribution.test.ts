@@ -3,7 +3,7 @@
  * what every loop in shows, an interaction told, and none told where there is none.
  */
 import { describe, expect, it } from 'vitest';
-import type { Bench, Board } from '../../src/board/model.js';
+import type { Bench } from '../../src/board/model.js';
 import { stepsOf } from '../../src/board/steps.js';
 import { attributeNoise } from '../../src/measure/attribution.js';
 import type { Attribution, PowerRange, SourceOfNoise } from '../../src/measure/attribution.js';
@@ -14,20 +14,13 @@ import type { Fault } from '../../src/simulate/faults.js';
 import { IDEAL_BENCH } from '../../src/simulate/model.js';
 import type { SimulationModel } from '../../src/simulate/model.js';
 import { simulateStep } from '../../src/simulate/simulate-step.js';
+import { boardWith } from '../helpers/plain-board.js';
 
-const board: Board = {
-  name: 'Test board',
-  serial: null,
-  mainsHz: 50,
-  limits: { kind: 'named', name: 'studio-quiet' },
-  instrument: null,
+const board = boardWith({
   input: { wiring: null, buffer: { inputResistanceOhm: 1e6, inputCapacitanceF: 30e-12, outputResistanceOhm: 1, noiseVPerRtHz: 80e-9, defeatable: true } },
   loops: ['one', 'two', 'three'].map((id) => ({ id, name: id, expect: 'unity', supply: null, currentA: null, wiring: null })),
   outputs: [{ id: 'A', name: 'A', loadOhm: 1e6, lift: false, polaritySwitch: false, isolated: false }],
-  match: [],
-  supplies: [],
-  invented: true,
-};
+});
 const bench: Bench = { name: 'bench', sampleRateHz: 48000, output: null, inputs: [{ channel: 1, output: 'A', fullScaleDbu: { value: 18, tolerance: 0.1 }, resistanceOhm: 1e6 }], plugs: [], lead: null };
 const noisy = (densityPerRtHz: number): { densityPerRtHz: number; cornerHz: number } => ({ densityPerRtHz, cornerHz: 0 });
 const DENSITIES = { bench: 40e-9, output: 60e-9, input: 80e-9, one: 100e-9, two: 50e-9, three: 1e-12 };

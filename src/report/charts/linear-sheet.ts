@@ -5,8 +5,8 @@
  */
 import { fixed } from '../numbers.js';
 import { type Span, stepsOf } from './axis.js';
-import { type Frame, plotHeight, plotWidth } from './frame.js';
-import { type ChartSpec, type Layer, type Lettering, type Rule, colour, lettering, rules } from './sheet.js';
+import { type Frame, plotWidth } from './frame.js';
+import { type ChartSpec, type Layer, type Lettering, type Rule, colour, lettering, paper, rules } from './sheet.js';
 
 export type LinearFrame = Pick<Frame, 'width' | 'height' | 'left' | 'right' | 'top' | 'bottom' | 'fontPx'>;
 
@@ -36,16 +36,7 @@ export function linearSheet(frame: LinearFrame, x: Span, y: Span, { xUnit, yUnit
   const corner = { fill: 'currentColor', align: 'left', baseline: 'alphabetic' } as const;
   const foot = rowed ? y.high : y.low;
   return {
-    width: plotWidth(whole(frame)),
-    height: plotHeight(whole(frame)),
-    autosize: 'none',
-    padding: { left: frame.left, right: frame.right, top: frame.top, bottom: frame.bottom },
-    background: 'transparent',
-    config: {
-      aria: false,
-      view: { stroke: null, fill: null },
-      axis: { domain: false, ticks: false, labelFontSize: frame.fontPx, labelColor: 'currentColor', labelOverlap: false, labelFlush: false, grid: false },
-    },
+    ...paper(whole(frame)),
     encoding: {
       x: { field: 'x', type: 'quantitative', title: null, scale: { domain: [x.low, x.high], nice: false, zero: false }, axis: { values: labelled, labelPadding: 6, labelExpr: words(labelled, x.step) } },
       y: {

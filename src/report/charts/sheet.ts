@@ -63,6 +63,20 @@ export interface Content {
   readonly letters: readonly Lettering[];
 }
 
+/** Size, margins and the looks of axes: what every sheet begins with. */
+export const paper = (frame: Frame): Pick<ChartSpec, 'autosize' | 'padding' | 'background' | 'config'> & { readonly width: number; readonly height: number } => ({
+  width: plotWidth(frame),
+  height: plotHeight(frame),
+  autosize: 'none',
+  padding: { left: frame.left, right: frame.right, top: frame.top, bottom: frame.bottom },
+  background: 'transparent',
+  config: {
+    aria: false,
+    view: { stroke: null, fill: null },
+    axis: { domain: false, ticks: false, labelFontSize: frame.fontPx, labelColor: 'currentColor', labelOverlap: false, labelFlush: false, grid: false },
+  },
+});
+
 /** The whole chart: ruled axes in both directions, the unit at the top, hertz at the right. */
 export function sheet(frame: Frame, span: Span, unit: string, { under, layers, over, letters }: Content): ChartSpec {
   const steps = stepsOf(span);
@@ -71,16 +85,7 @@ export function sheet(frame: Frame, span: Span, unit: string, { under, layers, o
     pairs.reduceRight((rest, [value, text]) => `datum.value === ${String(value)} ? '${text}' : ${rest}`, "''");
   const corner = { fill: 'currentColor', align: 'left', baseline: 'alphabetic' } as const;
   return {
-    width: plotWidth(frame),
-    height: plotHeight(frame),
-    autosize: 'none',
-    padding: { left: frame.left, right: frame.right, top: frame.top, bottom: frame.bottom },
-    background: 'transparent',
-    config: {
-      aria: false,
-      view: { stroke: null, fill: null },
-      axis: { domain: false, ticks: false, labelFontSize: frame.fontPx, labelColor: 'currentColor', labelOverlap: false, labelFlush: false, grid: false },
-    },
+    ...paper(frame),
     encoding: {
       x: {
         field: 'x', type: 'quantitative', title: null,
