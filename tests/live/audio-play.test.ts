@@ -19,10 +19,16 @@ afterAll(async () => {
 });
 
 /** What the sink gives from now on, until it is asked for: two channels. */
-function listen(): { stop(): Promise<Float32Array[]> } {
+async function listen(): Promise<{ stop(): Promise<Float32Array[]> }> {
   const child = spawn('parec', ['--raw', '--format=float32le', `--rate=${RATE}`, '--channels=2', '--latency-msec=200', '-d', 'B.monitor'], { env: server.env, stdio: ['ignore', 'pipe', 'ignore'] });
   const parts: Buffer[] = [];
-  child.stdout.on('data', (part: Buffer) => parts.push(part));
+  // Recording has begun with the first bytes, not with the process.
+  await new Promise<void>((begun) => {
+    child.stdout.on('data', (part: Buffer) => {
+      parts.push(part);
+      begun();
+    });
+  });
   return {
     async stop() {
       // What is under way.
@@ -40,7 +46,7 @@ const db = (ratio: number): number => 20 * Math.log10(ratio);
 
 describe('play', () => {
   it('warns, waits, rises to the level asked for, goes on without a seam, and Ctrl-C ends it softly with 130', async () => {
-    const heard = listen();
+    const heard = await listen();
     const person = atTerminal(['play', 'tone', '--play', 'play', '--level', '-26'], temporaryFolder(), server.env);
     expect(await person.sees(/\[Enter\] play/)).toMatch(/BEFORE ANY SOUND[\s\S]*loudspeakers[\s\S]*Plays the tone on "play", output 1, 48000 Hz, over and over, at up to -26 dBFS/);
     // Long enough to be heard as silence, were anything to sound before the answer.
@@ -74,7 +80,7 @@ describe('play', () => {
   });
 
   it('any coded signal bit for bit on the channel asked for, where nobody is asked', async () => {
-    const heard = listen();
+    const heard = await listen();
     const { exit, out, err } = await boardproof(['play', 'take', '--play', 'play', '--channel', '2', '--level', '-30', '--seconds', '6', '--yes'], { cwd: temporaryFolder(), env: server.env });
     expect([exit, out]).toEqual([0, expect.stringMatching(/^Played the take for 6 s at up to -30 dBFS\.\n/)]);
     expect(err).toMatch(/BEFORE ANY SOUND/);
