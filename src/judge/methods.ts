@@ -190,7 +190,7 @@ export const methods: readonly MethodNote[] = [
   {
     id: 'switching.clicks',
     title: 'Clicks of footswitches',
-    text: 'The switching capture through a second-order high-pass of 100 Hz, in blocks of 5 ms: a block belongs to a click where its level stands out of the median by nine robust spreads (3 dB at least), or a sample by 6.7 times the rms of the floor. Blocks within 0.15 s are one press. The peak is the largest sample of the loudest click, given as the level of a sine of that peak. Clicks are given to loops only where as many were found as the step has presses, or where the step is of one loop.',
+    text: 'The switching capture through a second-order high-pass of 100 Hz, in blocks of 5 ms: a block belongs to a click where its level stands out of the median by nine robust spreads (3 dB at least), or a sample by 6.7 times the rms of the floor. Blocks within 0.15 s are one press. The peak is the highest crest of the loudest click: of a polynomial of the fourth power laid through the samples of that crest by least squares; where fewer than five lie on it, of the sine through three; at a jump, which has no crest, the largest sample, give or take the 9 % by which a recorder’s filter overshoots. What the floor adds is read by the same weights over quiet stretches. Given as the level of a sine of that peak. Clicks are given to loops only where as many were found as the step has presses, or where the step is of one loop.',
     source: 'Derived here; the order of presses is that of the step.',
   },
   {

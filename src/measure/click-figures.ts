@@ -12,14 +12,6 @@ import type { Click, SwitchingEstimate } from './switching.js';
 
 const DB_PER_NEPER = 20 / Math.LN10;
 const DB_PER_RELATIVE = 10 / Math.LN10;
-/**
- * Of the few samples that share a flat crest noise chooses the largest. Of four normal values it is 1.03 of their rms too high in the mean, and
- * scatters by 0.70 of it; two of them, or ten, are 0.5 higher or lower.
- */
-const LARGEST = { excess: 1.03, scatter: 0.7, open: 0.5 / Math.sqrt(3) };
-/** A sharp crest has its own noise. */
-const OWN = { excess: 0, scatter: 1, open: 0 };
-
 /** How high a click must stand over the rms of the floor to be sure to be found. */
 const SURELY_FOUND = 6.7;
 
@@ -66,8 +58,7 @@ function loudestFigures(place: Place, clicks: readonly Click[], { floorRms, floo
     ];
   }
   const loudest = clicks.reduce((a, b) => (b.peak > a.peak ? b : a));
-  const noise = loudest.peakIsFlat ? LARGEST : OWN;
-  const peak = loudest.peak - noise.excess * floorRms;
+  const { peak } = loudest;
   const inDb = (absolute: number): number => (DB_PER_NEPER * absolute) / peak;
   const figures = [
     figure(place, {
@@ -77,8 +68,7 @@ function loudestFigures(place: Place, clicks: readonly Click[], { floorRms, floo
       unit: scale.unit,
       method: 'switching.clicks',
       parts: [
-        part('spectral statistics', 'noise at the peak', inDb(noise.scatter * floorRms)),
-        part('method', 'the largest of several noisy samples', inDb(noise.open * floorRms)),
+        part('spectral statistics', 'noise at the peak', inDb(loudest.peakSpread)),
         part('method', 'crest between two samples', inDb(loudest.peakSlack / Math.sqrt(3)), { distribution: 'rectangular' }),
         ...scale.parts,
       ],

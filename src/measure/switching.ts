@@ -11,6 +11,8 @@ import { rfft } from '../numerics/fft.js';
 import { median, robustSpread } from '../numerics/statistics.js';
 import { aWeighting } from '../numerics/weighting.js';
 import { nextPowerOfTwo } from '../numerics/fft.js';
+import { CREST_FRAMES, highestCrest } from './click-crest.js';
+import type { QuietFloor } from './click-crest.js';
 import type { Recording } from './recording.js';
 
 export const CLICK_LOW_HZ = 100;
@@ -31,10 +33,10 @@ export interface Click {
   readonly atS: number;
   /** Largest magnitude above 100 Hz, between the samples where it is smooth there; full scale 1. */
   readonly peak: number;
-  /** Half the width of what the peak may be between its samples. */
+  /** Standard uncertainty that the floor gives it. */
+  readonly peakSpread: number;
+  /** Half the width of what its shape leaves open. */
   readonly peakSlack: number;
-  /** True where several samples share the peak as far as noise lets one tell: it is then the largest of them. */
-  readonly peakIsFlat: boolean;
   /** ∫x² dt, A-weighted, less what the floor makes in the same time; full scale², seconds. Null where the capture ends within it. */
   readonly energy: number | null;
   /** Standard uncertainty of that energy. */
@@ -175,32 +177,24 @@ function clicksOf(power: readonly number[], peak: readonly number[]): { clicks: 
 
 /** The high-pass has forgotten what was before after so long. */
 const FORGOTTEN_S = 0.06;
-/** Neighbours of the largest sample that are more than this share of it lie on the same crest. */
-const SAME_CREST = 0.5;
-/** A recorder's filter makes a jump overshoot by so much at most (Gibbs). */
-const OVERSHOOT = 0.09;
-/** A crest that falls by less than so many times the noise from one sample to the next is flat. */
-const FLAT = 4;
+/** Seconds of floor, in stretches of a click's length, tell what it makes of a crest. */
+const QUIET_STRETCHES = 3;
 
-/**
- * The crest at the largest sample b, between a before it and c after it. On a smooth crest all three lie on a sine, b·√(1 + tan²θ) high with
- * cos ωT = (a + c)/2b and tan θ = (c − a)/(2b·sin ωT); one that dies away within a few turns may be wrong by half as much again. At a jump, and
- * where noise hides how the crest bends, the sample counts.
- */
-function crestOf(recording: Recording, channel: number, { peak, peakBlock }: Press, blockFrames: number, floorRms: number): Pick<Click, 'peak' | 'peakSlack' | 'peakIsFlat'> {
-  const first = Math.max(0, peakBlock * blockFrames - Math.round(FORGOTTEN_S * recording.sampleRateHz));
-  const x = recording.read(first, Math.min(recording.frames - first, (peakBlock + 1) * blockFrames - first + 1))[channel]!;
+/** Frames of a channel behind the high-pass; what is before them is let settle. */
+function filtered(recording: Recording, channel: number, from: number, to: number): Float64Array {
+  const first = Math.max(0, from - Math.round(FORGOTTEN_S * recording.sampleRateHz));
+  const x = recording.read(first, Math.min(recording.frames, to) - first)[channel]!;
   const y = new Float64Array(x.length);
   highPass(CLICK_LOW_HZ, recording.sampleRateHz).run(x, y);
-  let at = Math.max(1, peakBlock * blockFrames - first);
-  for (let n = at; n < y.length - 1; n++) if (Math.abs(y[n]!) > Math.abs(y[at]!)) at = n;
-  const [a, c] = [y[at - 1]! / y[at]!, (y[at + 1] ?? 0) / y[at]!];
-  const cosine = (a + c) / 2;
-  const isSmooth = a > SAME_CREST && c > SAME_CREST && cosine < 1;
-  if (!isSmooth && Math.min(a, c) < 1 - SAME_CREST) return { peak, peakSlack: OVERSHOOT * peak, peakIsFlat: false };
-  if (!isSmooth || 1 - cosine < (FLAT * floorRms) / peak) return { peak, peakSlack: 0, peakIsFlat: true };
-  const over = Math.sqrt(1 + (c - a) ** 2 / (4 * (1 - cosine * cosine))) - 1;
-  return { peak: peak * (1 + over), peakSlack: (peak * over) / 2, peakIsFlat: false };
+  return y.subarray(from - first);
+}
+
+/** The crest of a press, in the block of its largest sample. */
+function crestOf(recording: Recording, channel: number, { peakBlock }: Press, blockFrames: number, floor: QuietFloor): Pick<Click, 'peak' | 'peakSpread' | 'peakSlack'> {
+  const around = Math.min(CREST_FRAMES, peakBlock * blockFrames);
+  const y = filtered(recording, channel, peakBlock * blockFrames - around, (peakBlock + 1) * blockFrames + CREST_FRAMES);
+  const { peak, spread, slack } = highestCrest(y, around, around + blockFrames, floor);
+  return { peak, peakSpread: spread, peakSlack: slack };
 }
 
 function withEnergy(recording: Recording, channel: number, clicks: readonly Press[], blockFrames: number, floorRms: number): Pick<SwitchingEstimate, 'clicks' | 'floorEnergy' | 'floorEnergySpread' | 'floorStretches' | 'spanS'> {
@@ -223,10 +217,12 @@ function withEnergy(recording: Recording, channel: number, clicks: readonly Pres
   };
   const sum = (v: Float64Array): number => v.reduce((s, e) => s + e, 0);
   const starts = clicks.map(({ block }) => block * blockFrames - Math.round(BEFORE_S * rate));
-  const floor: Float64Array[] = [];
-  for (let frame = Math.round(0.1 * rate); frame + span <= recording.frames && floor.length < 60; frame += span) {
-    if (starts.every((s) => frame + span <= s || frame >= s + span)) floor.push(spectrumAt(frame)!);
+  const quiet: number[] = [];
+  for (let frame = Math.round(0.1 * rate); frame + span <= recording.frames && quiet.length < 60; frame += span) {
+    if (starts.every((s) => frame + span <= s || frame >= s + span)) quiet.push(frame);
   }
+  const floor = quiet.map((frame) => spectrumAt(frame)!);
+  const heard: QuietFloor = { rms: floorRms, stretches: clicks.length > 0 ? quiet.slice(0, QUIET_STRETCHES).map((frame) => filtered(recording, channel, frame, frame + span)) : [] };
   const energies = floor.map(sum);
   const floorEnergy = energies.length > 0 ? energies.reduce((s, e) => s + e, 0) / energies.length : 0;
   const floorEnergySpread = energies.length > 1 ? Math.sqrt(energies.reduce((s, e) => s + (e - floorEnergy) ** 2, 0) / (energies.length - 1)) : 0;
@@ -238,7 +234,7 @@ function withEnergy(recording: Recording, channel: number, clicks: readonly Pres
     floorStretches: floor.length,
     clicks: clicks.map((press, i) => {
       const atS = (press.block * blockFrames) / rate;
-      const crest = { atS, ...crestOf(recording, channel, press, blockFrames, floorRms) };
+      const crest = { atS, ...crestOf(recording, channel, press, blockFrames, heard) };
       const spectrum = floor.length > 0 ? spectrumAt(starts[i]!) : null;
       if (!spectrum) return { ...crest, energy: null, energySpread: 0, middleHz: null };
       const own = spectrum.map((e, k) => e - meanFloor[k]!);
