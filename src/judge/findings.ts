@@ -32,6 +32,7 @@ const ORDER: readonly string[] = [
   'crossed',
   'polarity',
   'polarity-switch',
+  'polarity-in',
   'loop-inverted',
   'level',
   'switch-level',

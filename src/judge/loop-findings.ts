@@ -117,6 +117,8 @@ function inverted(context: FindingContext, loop: Loop, explained: Set<Reading>):
   const signs = context.readings.filter((r) => r.id === 'loop.polarity' && r.loop === loop.id && r.value === -1);
   if (signs.length === 0) return [];
   for (const r of signs) explained.add(r);
+  // Against an output that does not pass the loop.
+  explain(explained, context.readings, (r) => r.state === `loop-${loop.id}` || r.state === 'all', ['match.polarity']);
   return [
     {
       id: `loop-inverted/${loop.id}`,

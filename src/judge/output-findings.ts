@@ -20,7 +20,7 @@ const LEVEL_BESIDE_TILT_DB = 0.5;
 
 export function outputFindings(context: FindingContext, explained: Set<Reading>): Finding[] {
   const tilted = responses(context, explained);
-  return [...switches(context, explained), ...switchLevels(context, explained), ...polarities(context, explained), ...tilted, ...levels(context, tilted, explained), ...delays(context, explained)];
+  return [...switches(context, explained), ...switchLevels(context, explained), ...polarities(context, explained), ...polaritiesInStates(context, explained), ...tilted, ...levels(context, tilted, explained), ...delays(context, explained)];
 }
 
 const pairOf = (r: Reading): readonly [string, string] | null => {
@@ -43,7 +43,7 @@ function switches(context: FindingContext, explained: Set<Reading>): Finding[] {
     const own = readings.find((r) => r.id === 'switch.polarity' && r.state === state && r.output === id);
     if (own?.value !== 1) return [];
     explained.add(own);
-    explain(explained, readings, (r) => r.state === state, ['switch.*']);
+    explain(explained, readings, (r) => r.state === state, ['switch.*', 'match.polarity']);
     const turned = board.outputs.filter((o) => o.id !== id && signOf(context, state, o.id) !== null && signOf(context, state, o.id) === -(signOf(context, 'rest', o.id) ?? 0)).map((o) => o.id);
     const [other] = turned;
     if (other !== undefined) {
@@ -126,7 +126,7 @@ function switchLevels(context: FindingContext, explained: Set<Reading>): Finding
 
 function polarities(context: FindingContext, explained: Set<Reading>): Finding[] {
   const { board, readings } = context;
-  const pairs = failing(context, 'match.polarity').filter((r) => r.state === 'rest' || readingAt(readings, 'match.polarity', { state: 'rest', output: r.output }) === null);
+  const pairs = failing(context, 'match.polarity').filter((r) => !r.state.startsWith('invert-') && (r.state === 'rest' || readingAt(readings, 'match.polarity', { state: 'rest', output: r.output }) === null));
   const signs = board.outputs.map(({ id }) => ({ id, sign: signOf(context, 'rest', id) }));
   const known = signs.some(({ sign }) => sign !== null);
   // Against the input it is known which one is turned over; else the second of the pair is named.
@@ -166,6 +166,40 @@ function polarities(context: FindingContext, explained: Set<Reading>): Finding[]
       confirm: 'Capture rest.take again: polarity must be +1 on every output.',
       basis: MEASURED,
     };
+  });
+}
+
+/** Right at rest, and wrong in another state: a polarity switch that was left over, or forgotten, or what is switched there. */
+function polaritiesInStates(context: FindingContext, explained: Set<Reading>): Finding[] {
+  const { board, readings } = context;
+  const isOff = (r: Reading): boolean => (r.id === 'match.polarity' || r.id === 'switch.others') && r.verdict === 'fail' && !explained.has(r);
+  return [...new Set(readings.filter(isOff).map((r) => r.state))].filter((state) => state !== 'rest').flatMap((state): Finding[] => {
+    const evidence = readings.filter((r) => r.state === state && isOff(r));
+    const outputs = board.outputs.map(({ id }) => id).filter((id) => {
+      const [now, then] = [signOf(context, state, id), signOf(context, 'rest', id)];
+      return now !== null && then !== null && now !== (state === `invert-${id}` ? -then : then);
+    });
+    // Without the bench to compare with it is not known which of the pair it is.
+    const named = outputs.length > 0 ? outputs : (pairOf(evidence[0]!) ?? []);
+    if (named.length === 0) return [];
+    for (const r of evidence) explained.add(r);
+    const [first] = named;
+    const isOwn = state.startsWith('invert-');
+    const hasSwitch = board.outputs.some(({ id, polaritySwitch }) => polaritySwitch && named.includes(id));
+    return [
+      {
+        id: `polarity-in/${state}/${named.join(':')}`,
+        severity: 'fault',
+        where: { ...NOWHERE, output: named.length === 1 ? first! : null },
+        title: outputs.length > 0 ? `Output${named.length > 1 ? 's' : ''} ${listed(named)} ${named.length > 1 ? 'have' : 'has'} the wrong polarity in ${state}, though not at rest.` : `Outputs ${listed(named)} are of ${isOwn ? 'the same' : 'opposite'} polarity in ${state}.`,
+        evidence: evidence.map(key),
+        cause: `${hasSwitch ? 'A polarity switch was not where the step wants it; or what' : 'What'} is switched in this state turns the output over.`,
+        certainty: 'possible',
+        tryNext: `Set the board as "boardproof steps" says for ${state}, every polarity switch with it, and capture it once more; if nothing changes, follow the wiring of ${first} at what that state switches.`,
+        confirm: `Capture ${state}.take again: match.polarity must be ${isOwn ? '−1' : '+1'}.`,
+        basis: MEASURED,
+      },
+    ];
   });
 }
 

@@ -199,8 +199,11 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
   // Match between outputs, in every state taken without a plug.
   for (const estimate of estimates) {
     const { step } = estimate;
-    if (estimate.kind !== 'take' || step.plug !== null || step.state === 'bench' || step.state.startsWith('invert-')) continue;
+    if (estimate.kind !== 'take' || step.plug !== null || step.state === 'bench') continue;
+    const inverted = step.state.startsWith('invert-') ? step.state.slice('invert-'.length) : null;
     for (const pair of board.match) {
+      // What the switch does to the others is read against rest.
+      if (inverted !== null && !pair.includes(inverted)) continue;
       const [a, b] = pair.map((id) => bench.inputs.findIndex((i) => i.output === id));
       if (a === undefined || b === undefined || a < 0 || b < 0) continue;
       const place = placeOf(step, null);
@@ -208,8 +211,9 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
       const { between, parts, remarks } = benchTake
         ? { between: ratio(heard, ratio(benchTake[b]!.response, benchTake[a]!.response)), parts: [], remarks: [] }
         : byCalibration(heard, bench.inputs[a]!, bench.inputs[b]!);
-      figures.push(...matchFigures(place, pair, between, parts).map((f) => ({ ...f, remarks: [...f.remarks, ...remarks] })));
-      curves.push(...matchCurves(place, pair, between));
+      const figuresOfPair = matchFigures(place, pair, between, parts).filter(({ id }) => inverted === null || id === 'match.polarity');
+      figures.push(...figuresOfPair.map((f) => ({ ...f, remarks: [...f.remarks, ...remarks] })));
+      if (inverted === null) curves.push(...matchCurves(place, pair, between));
     }
   }
 

@@ -123,3 +123,29 @@ describe('drop-outs in takes', () => {
     expect(ids(drops('rest', 'A', 1), drops('loop-eq', 'B', 1))).toContain('intermittent/eq');
   });
 });
+
+describe('polarity that is right at rest', () => {
+  const sign = (id: string, state: string, output: string, value: number): Figure => at(id, state, output, value, 'sign', { parts: null, uncertaintyReason: 'a sign' });
+  const state = (name: string, a: number, b: number): Figure[] => [sign('polarity', name, 'A', a), sign('polarity', name, 'B', b), sign('match.polarity', name, 'A:B', a * b)];
+
+  it('and wrong in another state names the output and the state, once', () => {
+    const [only, ...more] = found(...state('rest', 1, 1), ...state('unbuffered', 1, 1), ...state('lift-B', -1, 1));
+    expect(more).toEqual([]);
+    expect(only).toMatchObject({ id: 'polarity-in/lift-B/A', where: { output: 'A' }, title: 'Output A has the wrong polarity in lift-B, though not at rest.', evidence: ['match.polarity in lift-B on A:B'] });
+  });
+
+  it('is opposite where a switch is over', () => {
+    expect(ids(...state('rest', 1, 1), ...state('invert-B', 1, -1))).toEqual([]);
+    // Both turned over, or neither of them.
+    expect(ids(...state('rest', 1, 1), ...state('invert-B', -1, -1))).toEqual(['polarity-in/invert-B/A']);
+    expect(ids(...state('rest', 1, 1), ...state('invert-B', 1, 1), sign('switch.polarity', 'invert-B', 'B', 1))).toEqual(['polarity-switch/B']);
+  });
+
+  it('wrong at rest is one finding, whatever the other states then say', () => {
+    expect(ids(...state('rest', 1, -1), ...state('lift-B', 1, -1), ...state('invert-B', 1, 1))).toEqual(['polarity/B']);
+  });
+
+  it('turned over by a loop that one output does not pass is the loop’s', () => {
+    expect(ids(...state('rest', 1, 1), ...state('loop-eq', -1, 1), sign('loop.polarity', 'loop-eq', 'A', -1), ...state('all', -1, 1))).toEqual(['loop-inverted/eq']);
+  });
+});

@@ -1,9 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import type { Bench, Board, Loop, Output } from '../../src/board/model.js';
 import { expanded } from '../../src/judge/uncertainty.js';
+import { judgeReadings } from '../../src/judge/judge-job.js';
+import { limitSets } from '../../src/judge/limit-sets.js';
 import type { Figure } from '../../src/measure/figure.js';
 import { measureIdle } from '../../src/measure/idle.js';
 import type { IdleEstimate } from '../../src/measure/idle.js';
+import { measureJob } from '../../src/measure/job.js';
 import { loopFigures } from '../../src/measure/loops.js';
 import { memoryRecording } from '../../src/measure/recording.js';
 import { switchFigures } from '../../src/measure/switches.js';
@@ -14,6 +17,7 @@ import { sweepTopHz } from '../../src/signals/sweep.js';
 import { renderTake } from '../../src/signals/take.js';
 import { chain, gain, highPass, invert, lowPass, through } from '../helpers/device.js';
 import type { Complex } from '../helpers/device.js';
+import { boardWith } from '../helpers/plain-board.js';
 import { noise } from '../helpers/random.js';
 
 const RATE = 48000;
@@ -123,6 +127,21 @@ describe('switches of an output', () => {
     close(read('switch.level', 'invert-A'), -0.3);
     // The switch of B that turns A over as well.
     expect([read('switch.polarity', 'invert-B', 'B')!.value, read('switch.others', 'invert-B', 'B')!.value]).toEqual([-1, -1]);
+  });
+
+  it('polarity of the pair is judged in every state: opposite where a switch is over, and nowhere else', () => {
+    const states = ['rest', 'invert-A', 'invert-B', 'lift-A'];
+    const steps = states.map((state) => ({ id: `${state}.take`, state, plug: null, kind: 'take' as const }));
+    const whole = boardWith({ outputs: board.outputs, match: [['A', 'B']] });
+    const measured = measureJob(whole, bench, steps.map((step) => ({ step, kind: 'take', inputs: takeOf(step.id)! })));
+    const { readings, findings } = judgeReadings({ board: whole, bench, limits: limitSets['studio-quiet']!, measured, problems: [] });
+    const match = (state: string): unknown[] => readings.filter((r) => r.id === 'match.polarity' && r.state === state).map((r) => [r.output, r.value, r.verdict]);
+    expect(states.map(match)).toEqual([[['A:B', 1, 'pass']], [['A:B', -1, 'pass']], [['A:B', 1, 'fail']], [['A:B', 1, 'pass']]]);
+    // The level of a pair is not judged with a switch over: that is the switch's own.
+    expect(readings.filter((r) => r.id.startsWith('match.') && r.state === 'invert-A')).toHaveLength(1);
+    const told = findings.filter((f) => f.id.startsWith('polarity'));
+    expect(told.map((f) => [f.id, f.title])).toEqual([['polarity-in/invert-B/A:B', 'Outputs A and B are of the same polarity in invert-B.']]);
+    expect(told[0]!.evidence).toEqual(['match.polarity in invert-B on A:B', 'switch.others in invert-B on B']);
   });
 
   it('lift: the level stays, the hum falls by 14 dB on the output that has it', () => {
