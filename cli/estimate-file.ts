@@ -63,7 +63,7 @@ export function estimateFile({ file, name, step, bench, mainsHz, mayBreathe, asI
       const refusal = estimate && refusalOf(recording, estimate, name, bench, mainsHz, mayBreathe);
       if (refusal && !(asIs && isOverrulable(refusal))) throw refusal;
       const { sampleRateHz, channels, frames, formatLabel, recordedAt } = info;
-      return { step: step.id, facts: { sampleRateHz, channels, frames, formatLabel, recordedAt, sha256: sha256File(file) }, estimate };
+      return { step: step.id, facts: { sampleRateHz, channels, frames, formatLabel, recordedAt, sha256: sha256File(file) }, estimate: estimate?.kind === 'switching' && asIs ? { ...estimate, pressedSilently: true } : estimate };
     } finally {
       source.close();
     }

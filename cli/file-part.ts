@@ -6,7 +6,7 @@
  */
 import type { Step } from '../src/board/model.js';
 import { stateHasEffect } from '../src/board/states.js';
-import { loopsIn } from '../src/circuit/board-network.js';
+import { DEFAULT_LOAD_OHM, loopsIn } from '../src/circuit/board-network.js';
 import type { HeardOutput } from '../src/measure/live-checks.js';
 import { sliceRecording } from '../src/measure/recording.js';
 import type { HearsShare, Recording } from '../src/measure/recording.js';
@@ -17,7 +17,7 @@ import type { Problem } from '../src/problems.js';
 import { codedTimetable } from '../src/signals/coded.js';
 import { fixed } from '../src/units/format.js';
 import { encodeRecording } from './encode-recording.js';
-import type { Said, StateOfTake } from './inspection.js';
+import type { RestOfTake, Said, StateOfTake } from './inspection.js';
 import type { Inspector } from './inspector.js';
 import { fileCapture, stepOf } from './job.js';
 import type { CaptureFile, CaptureStory, Job } from './job.js';
@@ -70,9 +70,30 @@ function earlierTake(job: Job, step: Step): { readonly step: Step; readonly file
   if (step.state === 'bench' || step.state === 'lead' || stateHasEffect(job.board, step.state)) return null;
   const id = ['rest.take', ...job.steps.map((s) => s.id)].find((s) => s !== step.id && job.captures.has(s) && /^(rest|unbuffered|lift-[^.+]+)(\+[^.]+)?\.take$/.test(s));
   if (id === undefined) return null;
-  const { file, sidecar } = job.captures.get(id)!;
-  return { step: stepOf(job, id), file, key: `${file} ${sidecar?.sha256 ?? ''}` };
+  const capture = job.captures.get(id)!;
+  return { step: stepOf(job, id), file: capture.file, key: keyOf(capture) };
 }
+
+/** rest.take of this board, to tell by whether switch and load are as the step wants them. */
+function restOf(job: Job, step: Step): RestOfTake | null {
+  const rest = job.captures.get('rest.take');
+  if (rest === undefined || step.id === 'rest.take' || step.state === 'bench' || step.state === 'lead') return null;
+  const load = (job.bench.loads ?? []).find(({ id }) => id === step.plug);
+  const inputOhm = job.bench.inputs.find(({ output }) => output === load?.output)?.resistanceOhm ?? DEFAULT_LOAD_OHM;
+  return {
+    take: { step: stepOf(job, 'rest.take'), file: rest.file, key: keyOf(rest) },
+    wanted: {
+      step: step.id,
+      inverted: step.state.startsWith('invert-') ? step.state.slice('invert-'.length) : null,
+      switched: job.board.outputs.filter(({ polaritySwitch }) => polaritySwitch).map(({ id }) => id),
+      hasLoop: loopsIn(job.board, step.state).length > 0,
+      load: load === undefined ? null : { id: load.id, output: load.output, ohm: load.resistanceOhm.value, inputOhm },
+    },
+  };
+}
+
+/** Changes with what the file holds. */
+const keyOf = ({ file, sidecar }: CaptureFile): string => `${file} ${sidecar?.sha256 ?? ''}`;
 
 /** Takes through the same plug in other states, to tell by which loops are in. */
 function stateOf(job: Job, step: Step): StateOfTake {
@@ -84,7 +105,7 @@ function stateOf(job: Job, step: Step): StateOfTake {
     effects: effectsOf(step.state),
     others: step.plug !== null && loads.includes(step.plug) ? [] : others.flatMap((s) => {
       const capture = job.captures.get(s.id);
-      return capture ? [{ step: s, file: capture.file, key: `${capture.file} ${capture.sidecar?.sha256 ?? ''}`, effects: effectsOf(s.state) }] : [];
+      return capture ? [{ step: s, file: capture.file, key: keyOf(capture), effects: effectsOf(s.state) }] : [];
     }),
   };
 }
@@ -103,7 +124,7 @@ export async function checkPart(job: Job, { files, take, step }: Part, inspector
   if (!take && step.kind !== 'idle' && step.kind !== 'switching') return { refusal: null, caution: null, heard: [] };
   const { refusal, caution, heard } = await inspector.ask(
     take
-      ? { ...common, ask: 'take', located: take, mayBreathe: stateHasEffect(job.board, step.state), earlier: earlierTake(job, step), state: here ? stateOf(job, step) : null }
+      ? { ...common, ask: 'take', located: take, mayBreathe: stateHasEffect(job.board, step.state), earlier: earlierTake(job, step), rest: restOf(job, step), state: here ? stateOf(job, step) : null }
       : { ...common, ask: step.kind === 'switching' ? 'switching' : 'idle' },
     heardShare,
   );

@@ -5,7 +5,6 @@
  * @module
  */
 import type { Bench, Step } from '../src/board/model.js';
-import { checkPresses } from '../src/measure/live-checks.js';
 import { measureSwitching } from '../src/measure/switching.js';
 import { checkIdle, checkSwap, checkSwitching, checkTake } from '../src/measure/capture-checks.js';
 import type { Heard } from '../src/measure/capture-checks.js';
@@ -14,8 +13,10 @@ import { checkStairs } from '../src/measure/stairs-checks.js';
 import { measureStairs } from '../src/measure/stairs.js';
 import { isStairs } from '../src/signals/stairs.js';
 import { estimateCapture } from '../src/measure/job.js';
-import { checkConverted, checkIdleHum, checkLoops, checkTakeHum, heardIdle, heardTake } from '../src/measure/live-checks.js';
+import { checkConverted, checkIdleHum, checkLoops, checkPresses, checkTakeHum, heardIdle, heardTake } from '../src/measure/live-checks.js';
 import type { HeardOutput, TakeOfState } from '../src/measure/live-checks.js';
+import { checkAgainstRest } from '../src/measure/rest-checks.js';
+import type { AgainstRest } from '../src/measure/rest-checks.js';
 import { PASSES, watched } from '../src/measure/recording.js';
 import type { HearsShare } from '../src/measure/recording.js';
 import { findTakes } from '../src/measure/take-search.js';
@@ -39,10 +40,16 @@ export interface EarlierTake {
 
 export type Question = { readonly files: RecordingFiles; readonly bench: Bench; readonly mainsHz: number } & (
   | { readonly ask: 'takes' }
-  | { readonly ask: 'take'; readonly located: LocatedTake; readonly mayBreathe: boolean; readonly earlier: EarlierTake | null; readonly state: StateOfTake | null }
+  | { readonly ask: 'take'; readonly located: LocatedTake; readonly mayBreathe: boolean; readonly earlier: EarlierTake | null; readonly rest: RestOfTake | null; readonly state: StateOfTake | null }
   | { readonly ask: 'idle' }
   | { readonly ask: 'switching' }
 );
+
+/** rest.take, and what the step changes against it. */
+export interface RestOfTake {
+  readonly take: EarlierTake;
+  readonly wanted: AgainstRest;
+}
 
 /** What a take should sound like, by the others. */
 export interface StateOfTake {
@@ -89,7 +96,7 @@ export function inspect(question: Question, heard: HearsShare = () => undefined)
       if (question.ask === 'switching') {
         const heardBy = heardOf(question, open);
         const estimates = measureSwitching(open.heard);
-        return { ...NOTHING, refusal: said(checkSwitching(heardBy, estimates, open.recording.sampleRateHz)), caution: said(checkPresses(heardBy, open.recording, estimates)) };
+        return { ...NOTHING, refusal: said(checkSwitching(heardBy, estimates, open.recording.sampleRateHz) ?? checkPresses(heardBy, open.recording, estimates)) };
       }
       return question.ask === 'idle' ? inspectIdle(question, open) : inspectTake(question, open);
     } finally {
@@ -111,19 +118,25 @@ function inspectIdle(question: Question, open: OpenRecording): Answer {
 }
 
 function inspectTake(question: Question & { readonly ask: 'take' }, open: OpenRecording): Answer {
-  const { located, mayBreathe, earlier, state, bench, mainsHz } = question;
+  const { located, mayBreathe, earlier, rest, state, bench, mainsHz } = question;
   const heard = heardOf(question, open);
   if (isStairs(located.identity)) {
     return { ...NOTHING, refusal: said(checkStairs(heard, open.heard, located, measureStairs(open.heard, located, bench.inputs.map((_, i) => i)), mayBreathe)) };
   }
   const inputs = measureTake(open.heard, located, bench.inputs.map((_, i) => i));
   const before = earlier && earlierEstimate(earlier, bench, mainsHz);
-  const refusal = checkTake(heard, open.heard, located, inputs, mayBreathe) ?? (before && checkSwap(heard, inputs, before, earlier.step.id));
+  const unfit = checkTake(heard, open.heard, located, inputs, mayBreathe) ?? (before && checkSwap(heard, inputs, before, earlier.step.id));
+  const own = (): Problem | null => {
+    const atRest = rest && earlierEstimate(rest.take, bench, mainsHz);
+    return atRest && checkAgainstRest(heard, inputs, atRest, rest.wanted);
+  };
   const withoutBoard = state !== null && (state.step.state === 'bench' || state.step.state === 'lead');
   const caution =
-    checkTakeHum(heard, open.heard, located, mainsHz) ??
-    (withoutBoard ? checkConverted(heard, inputs) : state && checkLoops(heard, { step: state.step.id, effects: state.effects, estimates: inputs }, othersOf(state, bench, mainsHz)));
-  return { found: null, refusal: said(refusal), caution: said(caution), heard: heardTake(heard, open.heard, located, inputs) };
+    state &&
+    (checkTakeHum(heard, open.heard, located, mainsHz) ??
+      (withoutBoard ? checkConverted(heard, inputs) : checkLoops(heard, { step: state.step.id, effects: state.effects, estimates: inputs }, othersOf(state, bench, mainsHz))));
+  // A lead without contact or a loop in the wrong state may be why the outputs do not agree with rest.take.
+  return { found: null, refusal: said(unfit ?? (caution ? null : own())), caution: said(caution), heard: heardTake(heard, open.heard, located, inputs) };
 }
 
 function othersOf({ others }: StateOfTake, bench: Bench, mainsHz: number): TakeOfState[] {

@@ -248,6 +248,21 @@ export const problemTable = {
     3,
     (d) => `${d.file}: outputs ${d.first} and ${d.second} look swapped against ${d.earlier}; swap their leads at the recorder and record it again.`,
   ),
+  'capture.polarity-same': row<{ file: string; step: string; output: string; instead: readonly string[] }>(
+    3,
+    (d) =>
+      `${d.file}: output ${d.output} has the same polarity as in rest.take${d.instead.length === 0 ? '' : ` (${d.instead.join(', ')} turned over instead)`}, where ${d.step} wants it turned over: is its polarity switch over? Turn it and record again, or, if it is over, file it as it is (--as-is).`,
+  ),
+  'capture.polarity-turned': row<{ file: string; step: string; outputs: readonly string[] }>(
+    3,
+    (d) =>
+      `${d.file}: output${d.outputs.length === 1 ? '' : 's'} ${d.outputs.join(', ')} ${d.outputs.length === 1 ? 'is' : 'are'} turned over against rest.take, where ${d.step} changes no polarity${/^invert-/.test(d.step) ? ' but that of its own output' : ''}: is a polarity switch over, or a lead wired the other way round? Mend it and record again, or, if the board does it, file it as it is (--as-is).`,
+  ),
+  'capture.load-not-heard': row<{ file: string; step: string; output: string; load: string; changeDb: number; leastDb: number; sourceOhm: number; instead: readonly string[] }>(
+    3,
+    (d) =>
+      `${d.file}: output ${d.output} reads as in rest.take to ${Math.abs(d.changeDb).toFixed(2)} dB, where ${d.load} takes ${d.leastDb.toFixed(2)} dB off an output of ${d.sourceOhm} Ω${d.instead.length === 0 ? '' : `; output ${d.instead.join(', ')} fell instead`}: is the load connected? Connect it and record again, or, if it is and the output is stiffer than that, file it as it is (--as-is).`,
+  ),
   'capture.wrong-mains': row<{ file: string; output: string; foundHz: number; saidHz: number }>(
     3,
     (d) => `${d.file}: output ${d.output} hums at multiples of ${d.foundHz.toFixed(2)} Hz, but board.yaml says mains: ${d.saidHz} Hz; correct the key "mains", or file the right recording.`,
@@ -378,7 +393,7 @@ export const problemTable = {
   ),
   'capture.no-press': row<{ file: string; seconds: number }>(
     3,
-    (d) => `${d.file}: no press of a switch was heard in ${d.seconds.toFixed(0)} s; were the footswitches pressed while it recorded, with the outputs patched? If the switches are silent, file it as it is.`,
+    (d) => `${d.file}: no press of a switch was heard in ${d.seconds.toFixed(0)} s; were the footswitches pressed while it recorded, with the outputs patched? If the switches are silent, file it as it is (--as-is).`,
   ),
   'capture.loop-heard': row<{ file: string; step: string; loop: string; asIn: string }>(
     3,

@@ -262,6 +262,18 @@ export function checkSwitching({ file, outputs }: Heard, estimates: readonly Swi
 }
 
 /** Checks that may be overruled, because they say something of the board; a damaged recording may not be filed. */
-const OVERRULABLE: readonly string[] = ['capture.take-unheard', 'capture.silent', 'capture.too-quiet', 'capture.mono-summed', 'capture.level-not-steady', 'capture.outputs-swapped', 'capture.wrong-mains'];
+const OVERRULABLE: readonly string[] = [
+  'capture.take-unheard',
+  'capture.silent',
+  'capture.too-quiet',
+  'capture.mono-summed',
+  'capture.level-not-steady',
+  'capture.outputs-swapped',
+  'capture.polarity-same',
+  'capture.polarity-turned',
+  'capture.load-not-heard',
+  'capture.no-press',
+  'capture.wrong-mains',
+];
 
 export const isOverrulable = (refusal: Problem): boolean => OVERRULABLE.includes(refusal.code);

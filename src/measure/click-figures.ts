@@ -19,8 +19,9 @@ const SURELY_FOUND = 6.7;
  * Readings on one output.
  *
  * @param loops - Loops whose switches the step has pressed in order, each in and out; of one loop alone, that one.
+ * @param wasPressed - False where nothing shows that a switch was pressed at all: silence then says nothing of its click.
  */
-export function clickFigures(place: Place, estimate: SwitchingEstimate, loops: readonly string[], scale: LevelScale): Figure[] {
+export function clickFigures(place: Place, estimate: SwitchingEstimate, loops: readonly string[], scale: LevelScale, wasPressed = true): Figure[] {
   const { clicks } = estimate;
   if (estimate.silent) {
     return [figure(place, { id: 'click.count', label: 'Clicks found', value: null, unit: '', method: 'switching.clicks', parts: null, uncertaintyReason: 'no signal', remarks: ['The recorder heard digital silence.'] })];
@@ -32,22 +33,25 @@ export function clickFigures(place: Place, estimate: SwitchingEstimate, loops: r
     value: clicks.length,
     unit: '',
     method: 'switching.clicks',
-    remarks: clicks.length > 0 ? [`At ${times}${clicks.length > 12 ? ', …' : ''}.`] : ['No press of a switch stands out of the floor.'],
+    remarks: clicks.length > 0 ? [`At ${times}${clicks.length > 12 ? ', …' : ''}.`] : ['No press of a switch stands out of the floor.', ...(wasPressed ? [] : [NO_PRESS])],
   });
+  if (!wasPressed) return [counted, figure(place, { id: 'click.peak', label: PEAK_LABEL, value: null, unit: scale.unit, method: 'switching.clicks', parts: null, uncertaintyReason: 'no press was heard', remarks: [NO_PRESS] })];
   // Told apart by their order only where every press was heard.
   const whole = (estimate.captures ?? [clicks]).filter((own) => own.length === 2 * loops.length);
   const each = loops.length > 1 && whole.length > 0 ? loops.flatMap((loop, k) => loudestFigures({ ...place, loop }, whole.flatMap((own) => own.slice(2 * k, 2 * k + 2)), estimate, scale)) : [];
   return [counted, ...loudestFigures(place, clicks, estimate, scale), ...each];
 }
 
+const PEAK_LABEL = 'Peak of the loudest click, above 100 Hz, as a sine of that peak';
+const NO_PRESS = 'No press of a switch was heard: press again, or, if the switches are silent, file it as it is (--as-is).';
+
 function loudestFigures(place: Place, clicks: readonly Click[], { floorRms, floorEnergy, floorEnergySpread, floorStretches, spanS }: SwitchingEstimate, scale: LevelScale): Figure[] {
-  const peakLabel = 'Peak of the loudest click, above 100 Hz, as a sine of that peak';
   if (clicks.length === 0) {
     if (!(floorRms > 0)) return [];
     return [
       figure(place, {
         id: 'click.peak',
-        label: peakLabel,
+        label: PEAK_LABEL,
         value: scale.offsetDb + amplitudeToDb(SURELY_FOUND * floorRms),
         unit: scale.unit,
         bound: 'upper',
@@ -63,7 +67,7 @@ function loudestFigures(place: Place, clicks: readonly Click[], { floorRms, floo
   const figures = [
     figure(place, {
       id: 'click.peak',
-      label: peakLabel,
+      label: PEAK_LABEL,
       value: scale.offsetDb + amplitudeToDb(peak),
       unit: scale.unit,
       method: 'switching.clicks',

@@ -57,7 +57,7 @@ export type CaptureEstimate =
   | { readonly step: StepName; readonly kind: 'idle'; readonly inputs: readonly IdleEstimate[]; /** To listen to, per input; null where no clean stretch is long enough. */ readonly excerpts: readonly ExcerptSamples[] | null }
   | { readonly step: StepName; readonly kind: 'take'; readonly inputs: readonly TakeEstimate[] }
   | { readonly step: StepName; readonly kind: 'stairs'; readonly inputs: readonly StairsEstimate[] }
-  | { readonly step: StepName; readonly kind: 'switching'; readonly inputs: readonly SwitchingEstimate[] }
+  | { readonly step: StepName; readonly kind: 'switching'; readonly inputs: readonly SwitchingEstimate[]; /** The builder said, when it was filed, that silent switches were pressed. Absent: not said. */ readonly pressedSilently?: boolean }
   | { readonly step: StepName; readonly kind: 'flex'; readonly inputs: readonly FlexEstimate[] };
 
 /**
@@ -150,7 +150,8 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
       }
       if (estimate.kind === 'switching') {
         const pressed = place.loop === null ? board.loops.map(({ id }) => id) : [place.loop];
-        figures.push(...clickFigures(place, estimate.inputs[i]!, pressed, scale));
+        const wasPressed = estimate.pressedSilently === true || estimate.inputs.some(({ clicks }) => clicks.length > 0);
+        figures.push(...clickFigures(place, estimate.inputs[i]!, pressed, scale, wasPressed));
         return;
       }
       if (estimate.kind === 'flex') {

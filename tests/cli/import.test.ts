@@ -281,6 +281,38 @@ describe('--as-is', () => {
     expect([verdict.word, verdict.sentence]).toEqual(['fail', 'Not within limits: loop eq (equaliser) lets nothing through.']);
   });
 
+  it('files what looks like a switch or a load that was forgotten, which is refused else', async () => {
+    const job = `job${++jobs}`;
+    makeJob(at(job), TWO_OUT_BOARD.replace('name: second', 'name: second, polaritySwitch: true'), `${TWO_OUT_BENCH}loads: [{ id: load1k, output: A, resistance: 1k }]\n`);
+    writeRecording(at('at rest.wav'), pair('rest.take'));
+    const again = (step: string): Float64Array[] => [heard(takeFor(step), -3, 11), heard(takeFor(step), -4, 12)];
+    writeRecording(at('forgotten.wav'), after(again('invert-B.take'), again('rest+load1k.take')));
+    await importJson(0, job, 'at rest.wav');
+    const { filed, refused } = await importJson(3, job, 'forgotten.wav');
+    expect([filed, refused.map((r) => r.code)]).toEqual([[], ['capture.polarity-same', 'capture.load-not-heard']]);
+    expect(refused[0]!.message).toContain('output B has the same polarity as in rest.take, where invert-B.take wants it turned over: is its polarity switch over?');
+    expect(refused[1]!.message).toContain('output A reads as in rest.take to 0.00 dB, where load1k takes 0.40 dB off an output of 47 Ω: is the load connected?');
+    const said = await importJson(0, job, 'forgotten.wav', '--as-is');
+    expect(said.filed.map((f) => [f.step, f.warning])).toEqual(refused.map((r, i) => [['invert-B.take', 'rest+load1k.take'][i], r.message]));
+  });
+
+  it('files a switching capture in which nobody pressed, which is refused else; its clicks then pass', async () => {
+    const job = `job${++jobs}`;
+    makeJob(at(job), `${TWO_OUT_BOARD}loops: [{ id: eq, expect: unity }]\n`, TWO_OUT_BENCH);
+    writeRecording(at('nobody.wav'), idle(6, 31));
+    const args = ['nobody.wav', '--step', 'rest.switching'];
+    expect((await importJson(3, job, ...args)).refused.map((r) => r.code)).toEqual(['capture.no-press']);
+    expect((await importJson(0, job, ...args, '--as-is')).filed[0]!.warning).toContain('no press of a switch was heard in 6 s');
+    const clicks = async (): Promise<unknown[]> => {
+      const { readings } = JSON.parse((await run('measure', job, '--json')).out) as { readings: { id: string; output: string; verdict: string }[] };
+      return readings.filter((r) => r.id === 'click.peak').map((r) => r.verdict);
+    };
+    expect(await clicks()).toEqual(['pass', 'pass']);
+    // Put into the folder by hand, nobody has said so.
+    rmSync(at(job, 'captures/rest.switching.json'));
+    expect(await clicks()).toEqual(['undecided', 'undecided']);
+  });
+
   it('never files a damaged recording', async () => {
     const job = newJob();
     writeRecording(at('lost.wav'), pair('rest.take').map((x) => Float64Array.from([...x.subarray(0, seconds(8)), ...x.subarray(seconds(8) + 64)])));

@@ -9,6 +9,8 @@ import type { IdleEstimate } from '../../src/measure/idle.js';
 import { measureJob } from '../../src/measure/job.js';
 import { loopFigures } from '../../src/measure/loops.js';
 import { memoryRecording } from '../../src/measure/recording.js';
+import { checkAgainstRest, loadLossDb } from '../../src/measure/rest-checks.js';
+import type { AgainstRest } from '../../src/measure/rest-checks.js';
 import { switchFigures } from '../../src/measure/switches.js';
 import { findTakes } from '../../src/measure/take-search.js';
 import { measureTake } from '../../src/measure/take.js';
@@ -148,6 +150,70 @@ describe('switches of an output', () => {
     close(read('lift.level', 'lift-A'), 0.05);
     close(read('lift.hum', 'lift-A'), 20 * Math.log10(0.2), 0.05);
     expect(read('lift.hum', 'lift-B', 'B')).toBeUndefined();
+  });
+});
+
+describe('a take held against rest.take at the bench', () => {
+  type Channel = readonly [step: string, output: 'A' | 'B'];
+  const channel = ([step, of]: Channel): TakeEstimate => takeOf(step)!['AB'.indexOf(of)]!;
+  const plain: AgainstRest = { step: 'lift-B.take', inverted: null, switched: ['A', 'B'], hasLoop: false, load: null };
+  const told = (now: readonly [Channel, Channel], atRest: readonly [Channel, Channel], wanted: Partial<AgainstRest> = {}): unknown => {
+    const found = checkAgainstRest({ file: 'x.wav', outputs: ['A', 'B'] }, now.map(channel), atRest.map(channel), { ...plain, ...wanted });
+    return found === null ? null : [found.code.replace('capture.', ''), found.details['output'] ?? found.details['outputs'], found.details['instead'] ?? []];
+  };
+  const whole = (step: string): [Channel, Channel] => [[step, 'A'], [step, 'B']];
+  const rested = whole('rest.take');
+  const wants = (id: string): Partial<AgainstRest> => ({ step: `invert-${id}.take`, inverted: id });
+
+  it('a switch that was not thrown, the wrong one, or one that turns two over', () => {
+    expect(told(whole('invert-A.take'), rested, wants('A'))).toBeNull();
+    expect(told(whole('lift-A.take'), rested, wants('B'))).toEqual(['polarity-same', 'B', []]);
+    expect(told(whole('invert-A.take'), rested, wants('B'))).toEqual(['polarity-same', 'B', ['A']]);
+    expect(told(whole('invert-B.take'), rested, wants('B'))).toEqual(['polarity-turned', ['A'], []]);
+  });
+
+  it('a switch that was left over, in a step that wants none', () => {
+    expect(told(whole('lift-A.take'), rested)).toBeNull();
+    expect(told(whole('rest+plug10k.take'), rested)).toBeNull();
+    expect(told(whole('invert-A.take'), rested)).toEqual(['polarity-turned', ['A'], []]);
+    expect(told(whole('invert-B.take'), rested, { step: 'unbuffered.take' })).toEqual(['polarity-turned', ['A', 'B'], []]);
+    // Behind a low-pass, and 75° and more of its phase at the end of what is looked at.
+    expect(told([['loop-eq+plug10k.take', 'A'], ['rest.take', 'B']], rested)).toBeNull();
+  });
+
+  it('a loop may turn over all that passes it, and an output without a switch was not switched', () => {
+    const loopIn = { step: 'loop-eq.take', hasLoop: true };
+    expect(told(whole('invert-B.take'), rested, loopIn)).toBeNull();
+    expect(told(whole('loop-eq.take'), rested, { ...loopIn, switched: ['B'] })).toBeNull();
+    expect(told(whole('loop-eq.take'), rested, loopIn)).toEqual(['polarity-turned', ['A'], []]);
+  });
+
+  it('what holds no signal has no polarity', () => {
+    expect(told(whole('loop-dead.take'), rested, wants('B'))).toBeNull();
+    expect(told(rested, whole('loop-dead.take'))).toBeNull();
+  });
+
+  /** 1 MΩ, and a load of so much across A. */
+  const load = (ohm: number): Partial<AgainstRest> => ({ step: 'rest+load.take', load: { id: 'load', output: 'A', ohm, inputOhm: 1e6 } });
+  /** B of these two steps is the same device, heard twice. */
+  const [same, again]: [Channel, Channel] = [['rest.take', 'B'], ['lift-A.take', 'B']];
+
+  it('a load that changes nothing is asked for, and one that changes what it must is not', () => {
+    // 1 kΩ ∥ 1 MΩ is 999.0 Ω.
+    expect(loadLossDb(47, 1e6, 1e3)).toBeCloseTo(20 * Math.log10((1e6 / 1000047) / (999.001 / 1046.001)), 4);
+    expect(loadLossDb(100, 1e6, 1e4)).toBeCloseTo(20 * Math.log10((1e6 / 1000100) / (9900.99 / 10000.99)), 4);
+    for (const ohm of [1e3, 1e4]) expect(told([again, same], [same, same], load(ohm)), `${ohm} Ω`).toEqual(['load-not-heard', 'A', []]);
+    // 0.4 dB, and 0.1 dB as of 11 Ω in 1 kΩ.
+    expect(told([['rest.take', 'B'], same], [['rest.take', 'A'], same], load(1e3))).toBeNull();
+    expect(told([['rest+plug10k.take', 'A'], same], [['rest.take', 'A'], same], load(1e3))).toBeNull();
+  });
+
+  it('100 kΩ take too little from a usual output to be asked for', () => {
+    expect(told([again, same], [same, same], load(1e5))).toBeNull();
+  });
+
+  it('across the wrong lead it is told by the output that fell', () => {
+    expect(told([again, ['rest.take', 'B']], [same, ['rest.take', 'A']], load(1e3))).toEqual(['load-not-heard', 'A', ['B']]);
   });
 });
 

@@ -1,4 +1,7 @@
 import { describe, expect, it } from 'vitest';
+import { judgeReadings } from '../../src/judge/judge-job.js';
+import { limitSets } from '../../src/judge/limit-sets.js';
+import type { Reading } from '../../src/judge/results.js';
 import { expanded } from '../../src/judge/uncertainty.js';
 import { clickFigures } from '../../src/measure/click-figures.js';
 import type { Figure } from '../../src/measure/figure.js';
@@ -95,6 +98,31 @@ describe('over a floor of its own', () => {
 
   it('digital silence has no count', () => {
     expect(read(measureSwitching(memoryRecording([new Float64Array(RATE)], RATE))[0]!)['click.count']!.value).toBeNull();
+  });
+});
+
+describe('a capture in which nothing is heard', () => {
+  const [quiet, pressed] = [capture([], 50), capture([{ atS: 2, peak: 0.02, tauS: 1.2e-3 }], 51)];
+  const limits = limitSets['studio-quiet']!;
+  const judged = (inputs: SwitchingEstimate[], more: { pressedSilently?: boolean } = {}): Reading[] => {
+    const estimate = { step: step('rest.switching'), kind: 'switching' as const, inputs, ...more };
+    return judgeReadings({ board, bench, limits, measured: measureJob(board, bench, [estimate]), problems: [] }).readings.filter((r) => r.id === 'click.peak' && r.loop === null);
+  };
+
+  it('does not pass: that nobody pressed says nothing of a switch', () => {
+    for (const r of judged([quiet, quiet])) {
+      expect([r.value, r.verdict]).toEqual([null, 'undecided']);
+      expect(r.remarks).toEqual([expect.stringMatching(/^No press of a switch was heard: press again, or, if the switches are silent, file it as it is/)]);
+    }
+  });
+
+  it('on one output only is silence of the other', () => {
+    // 0.02 of 18 dBu is −16 dBu, and no click is below −82 dBFS.
+    expect(judged([pressed, quiet]).map((r) => [r.output, r.bound, r.verdict])).toEqual([['A', null, 'fail'], ['B', 'upper', 'pass']]);
+  });
+
+  it('passes where the builder says that they were pressed', () => {
+    expect(judged([quiet, quiet], { pressedSilently: true }).map((r) => [r.bound, r.verdict])).toEqual([['upper', 'pass'], ['upper', 'pass']]);
   });
 });
 
