@@ -4,7 +4,7 @@
  * @module
  */
 import type { Bench, Board, LimitSet, Step } from '../board/model.js';
-import type { Curve, NoiseBandCurve, PlayerCurve } from '../measure/curve.js';
+import type { Curve } from '../measure/curve.js';
 import type { Figure } from '../measure/figure.js';
 import type { JobFigures } from '../measure/job.js';
 import { attributionLevels } from './attribution-levels.js';
@@ -124,6 +124,11 @@ export function judgeJob(job: JobToJudge): Results {
         : word === 'undecided'
           ? `Not decided: ${figures(undecided)} too close to the limit, or limited by the bench; ${passed} within limits.`
           : `Within limits: ${passed === 1 ? 'the one figure that has a limit' : `all ${passed} figures that have one`}${noPlug ? '; tone loss was not measured' : ''}.`;
+  const used = new Set([
+    ...readings.map((r) => r.method),
+    ...(measured.noiseBands?.length ? ['noise.bands'] : []),
+    ...(measured.distortion?.length ? ['take.harmonics'] : []),
+  ]);
   return {
     format: RESULTS_FORMAT,
     tool: job.tool,
@@ -161,6 +166,7 @@ export function judgeJob(job: JobToJudge): Results {
     readings,
     curves: measured.curves.map(rounded),
     noiseBands: (measured.noiseBands ?? []).map(rounded),
+    distortion: (measured.distortion ?? []).map(rounded),
     playerCurves: (measured.playerCurves ?? []).map(rounded),
     predicted: predictedOf(board, bench),
     listening: measured.listening ?? null,
@@ -168,7 +174,7 @@ export function judgeJob(job: JobToJudge): Results {
     stairs: measured.stairs ?? [],
     flex: measured.flex ?? [],
     findings,
-    methods: methods.filter((m) => readings.some((r) => r.method === m.id)).map((m) => ({ ...m, checked: methodChecks[m.id] ?? [] })),
+    methods: methods.filter((m) => used.has(m.id)).map((m) => ({ ...m, checked: methodChecks[m.id] ?? [] })),
     verdict: { word, sentence, passed, failed, undecided, missing },
     problems: [...job.problems.map(({ code, message }) => ({ code, message })), ...readings.filter((r) => r.value === null).map(noValue)],
   };
@@ -185,7 +191,7 @@ function stated(s: { value: number; tolerance: number | null } | null, unit: str
 }
 
 /** Curves hold thousands of numbers: seven significant digits are a ten-thousandth of a hertz at 1 kHz, and far below any uncertainty. */
-function rounded<C extends Curve | NoiseBandCurve | PlayerCurve>(curve: C): C {
+function rounded<C extends Pick<Curve, 'x' | 'y' | 'low' | 'high' | 'peak'>>(curve: C): C {
   const round = (values: readonly (number | null)[]): (number | null)[] => values.map((v) => (v === null || !Number.isFinite(v) ? null : Number(v.toPrecision(7))));
   return {
     ...curve,

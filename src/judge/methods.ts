@@ -26,6 +26,12 @@ export const methods: readonly MethodNote[] = [
     source: 'Welch 1967; bands IEC 61260-1:2014.',
   },
   {
+    id: 'noise.bands',
+    title: 'Noise per third-octave',
+    text: 'The density of the idle capture summed over each third-octave band from 25 Hz to 16 kHz, whole bins and shares of those at the edges, hum and whine included. The bench’s own is taken off as power, as for the noise floor.',
+    source: 'Bands: IEC 61260-1:2014, base ten.',
+  },
+  {
     id: 'noise.lines',
     title: 'Hum, whine and hiss',
     text: 'Local floor: running median of 100 bins, brought to the mean by the chi-square ratio. A bin is part of a line where it exceeds that floor by the factor that noise exceeds once in 10⁹ bins. The mains frequency is the one within 1.5 % of nominal whose multiples explain most of the lines; lines at its multiples up to the 40th are hum, all others whine, grouped in families of whole multiples. Each line’s power is what its bins hold above the floor. Hiss is the unweighted noise less hum and whine.',
@@ -66,6 +72,12 @@ export const methods: readonly MethodNote[] = [
     title: 'Total harmonic distortion',
     text: 'Second to tenth harmonic of the 997 Hz tone, as far as they lie below 20 kHz, each by a Hann-windowed projection at the fitted frequency; the noise read beside each harmonic is taken off as power. Referred to the fundamental. The bench’s own distortion is taken off as power; the phase at which its harmonics meet the board’s is not known and is a part of the uncertainty. Within 6 dB of the bench’s own, the ratio read is an upper bound.',
     source: 'IEC 60268-3 (definition from memory).',
+  },
+  {
+    id: 'take.harmonics',
+    title: 'Harmonics against frequency',
+    text: 'Of the sweep’s impulse response the harmonic of order n stands L·ln n before the fundamental (L = 1 s) and is cut out there, orders 2 to 5, as far as they lie below 20 kHz. Power against that of the fundamental that comes out at the same played frequency, mean over a sixth of an octave, less what the silences of the take say of the noise there. Where what is left is less than three standard uncertainties, it is a bound. The bench’s own harmonics are drawn beside it and not taken off.',
+    source: 'Synchronised sweep: Novak, Lotton, Simon, JAES 63 (2015) 786.',
   },
   {
     id: 'take.thd-n',

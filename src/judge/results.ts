@@ -6,7 +6,7 @@
  */
 
 import type { PartsOfNoise, SourceOfNoise, SumOfNoise } from '../measure/attribution.js';
-import type { Curve, NoiseBandCurve, PlayerCurve } from '../measure/curve.js';
+import type { Curve, DistortionCurve, NoiseBandCurve, PlayerCurve } from '../measure/curve.js';
 import type { Listening } from '../measure/excerpt.js';
 import type { FlexRecord } from '../measure/flex-record.js';
 import type { StairsRecord } from '../measure/stairs-record.js';
@@ -17,7 +17,7 @@ export type { Excerpt, Listening } from '../measure/excerpt.js';
 export type { FlexRecord } from '../measure/flex-record.js';
 export type { StairsRecord } from '../measure/stairs-record.js';
 export type { Predicted, PredictedTone } from './predicted.js';
-export type { Axis, Curve, CurveKind, CurveMark, NoiseBandCurve, PlayerCurve } from '../measure/curve.js';
+export type { Axis, Curve, CurveKind, CurveMark, DistortionCurve, NoiseBandCurve, PlayerCurve } from '../measure/curve.js';
 export type { PartKind, Repeats, UncertaintyPart } from '../measure/figure.js';
 
 export const RESULTS_FORMAT = 'boardproof-results/1';
@@ -178,6 +178,8 @@ export interface Results {
   readonly playerCurves?: readonly PlayerCurve[];
   /** Noise per third-octave band of each idle capture. Absent in files of earlier versions. */
   readonly noiseBands?: readonly NoiseBandCurve[];
+  /** Harmonics against frequency, of takes with every loop out and every loop in. Absent in files of earlier versions. */
+  readonly distortion?: readonly DistortionCurve[];
   /** What each part adds to the noise, per output. Absent in files of earlier versions. */
   readonly attribution?: readonly NoiseAttribution[];
   /** What the board file alone says of tone and noise. Absent in files of earlier versions. */

@@ -41,6 +41,12 @@ export interface NoiseBandCurve extends Omit<Curve, 'kind'> {
   readonly kind: 'noise-third-octave';
 }
 
+/** Harmonics against the frequency played, per sixth of an octave; where `y` is null they are hidden by noise, and `high` is the most they are. */
+export interface DistortionCurve extends Omit<Curve, 'kind'> {
+  /** `distortion`: all of them together, from the second to the fifth. */
+  readonly kind: 'distortion' | 'harmonic-2' | 'harmonic-3';
+}
+
 export interface CurveMark {
   readonly kind: 'hum' | 'whine';
   readonly hz: number;

@@ -13,7 +13,7 @@ import { attributionFigures } from './attribution-figures.js';
 import type { Attribution } from './attribution.js';
 import { calibrationPart, levelScale } from './calibration.js';
 import { clickBelowTone, clickFigures } from './click-figures.js';
-import type { Curve, NoiseBandCurve, PlayerCurve } from './curve.js';
+import type { Curve, DistortionCurve, NoiseBandCurve, PlayerCurve } from './curve.js';
 import { dryPathFigures } from './dry-path.js';
 import { cutExcerpts, listeningOf } from './excerpt.js';
 import type { ExcerptSamples, Listening } from './excerpt.js';
@@ -42,6 +42,7 @@ import { flexRecord } from './flex-record.js';
 import type { FlexRecord } from './flex-record.js';
 import { measureFlex } from './flex.js';
 import type { FlexEstimate } from './flex.js';
+import { distortionCurves } from './sweep-distortion.js';
 import { findTakes } from './take-search.js';
 import { measureTake } from './take.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
@@ -49,6 +50,9 @@ import { outputResistances } from './output-resistance.js';
 import { bufferInput, hissOverPhysics, overDesign } from './over-design.js';
 import { playerOf, stateFits } from './through-plugs.js';
 import { droopFigures, responseCurve } from './tone-loss.js';
+
+/** States whose distortion is drawn against frequency: what every loop adds is in the readings. */
+const BENDS_SHOWN: ReadonlySet<string> = new Set(['bench', 'rest', 'all']);
 
 type StepName = Pick<Step, 'id' | 'state' | 'plug' | 'kind'>;
 
@@ -78,7 +82,7 @@ export function estimateCapture(recording: Recording, step: StepName, bench: Ben
   const [located] = step.kind === 'take' ? found.takes : found.stairs;
   if (!located) return null;
   if (step.kind === 'stairs') return { step, kind: 'stairs', inputs: measureStairs(heard, located, bench.inputs.map((_, i) => i)) };
-  return { step, kind: 'take', inputs: measureTake(heard, located, bench.inputs.map((_, i) => i)) };
+  return { step, kind: 'take', inputs: measureTake(heard, located, bench.inputs.map((_, i) => i), step.plug === null && BENDS_SHOWN.has(step.state)) };
 }
 
 export interface JobFigures {
@@ -88,6 +92,8 @@ export interface JobFigures {
   readonly playerCurves?: readonly PlayerCurve[];
   /** Absent: none. */
   readonly noiseBands?: readonly NoiseBandCurve[];
+  /** Absent: none. */
+  readonly distortion?: readonly DistortionCurve[];
   /** Excerpts of the noise at the noisiest output; absent or null where there is none. */
   readonly listening?: Listening | null;
   /** Distortion against level, per capture of the level stairs. Absent: there is none. */
@@ -130,6 +136,7 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
   const figures: Figure[] = [];
   const curves: Curve[] = [];
   const noiseBands: NoiseBandCurve[] = [];
+  const distortion: DistortionCurve[] = [];
   const placeOf = (step: StepName, output: string | null): Place => ({ state: step.state, source: step.plug, output, loop: loopOf(step.state), capture: [step.id] });
 
   const isLoad = (step: StepName): boolean => bench.loads?.some(({ id }) => id === step.plug) ?? false;
@@ -168,6 +175,7 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
       }
       // An effect may open and close notches by itself.
       if (own.dropouts !== undefined && step.plug === null && !stateHasEffect(board, step.state)) figures.push(dropoutFigure(place, own.dropouts));
+      if (own.harmonics && !stateHasEffect(board, step.state)) distortion.push(...distortionCurves(place, own.harmonics, `output ${input.output}`));
       if (step.state === 'bench') return;
       const relative = benchTake ? ratio(own.response, benchTake[i]!.response) : own.response;
       curves.push(responseCurve(place, relative, step.plug === null ? 'response' : 'tone-loss', `Output ${input.output}`, step.plug !== null));
@@ -241,7 +249,7 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
   const outputs = bench.inputs.map((i) => i.output);
   const stairs = estimates.flatMap((e) => (e.kind === 'stairs' && !isLoad(e.step) ? [stairsRecord(e.step, outputs, e.inputs, bench.inputs.map(levelScale))] : []));
   const flex = estimates.flatMap((e) => (e.kind === 'flex' ? [flexRecord(e.step, outputs, e.inputs)] : []));
-  return { figures, curves, playerCurves: player.curves, noiseBands, stairs, flex, attribution, listening: listeningAt(bench, estimates), remarks: calibrationRemarks(bench, benchTake) };
+  return { figures, curves, playerCurves: player.curves, noiseBands, distortion, stairs, flex, attribution, listening: listeningAt(bench, estimates), remarks: calibrationRemarks(bench, benchTake) };
 }
 
 /** Excerpts at the output whose noise is highest in any state of the board: what is wrong with it is heard there first. */

@@ -21,6 +21,7 @@ import type { Figure, Repeats, UncertaintyPart } from './figure.js';
 import { GRID_HZ } from './frequency-grid.js';
 import { fitPhaseLine } from './match.js';
 import { ratio } from './response.js';
+import { joinHarmonics } from './sweep-distortion.js';
 import type { StairEstimate, StairsEstimate } from './stairs.js';
 import { joinSwitching } from './switching.js';
 import type { ResponseEstimate, TakeEstimate, ToneEstimate } from './take.js';
@@ -112,6 +113,7 @@ export function joinTakes(takes: readonly TakeEstimate[]): TakeEstimate {
     response: joinResponses(takes.map((t) => t.response)),
     silencePower: mean(takes.map((t) => t.silencePower)),
     dropouts: takes.reduce((sum, t) => sum + (t.dropouts ?? 0), 0),
+    ...(takes.every((t) => t.harmonics) ? { harmonics: joinHarmonics(takes.map((t) => t.harmonics!)) } : {}),
   };
 }
 

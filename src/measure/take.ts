@@ -5,7 +5,7 @@
  *
  * @module
  */
-import { SWEEP_LEAD_S, SWEEP_TAIL_S, prepareSweep, sweepResponse } from '../numerics/deconvolution.js';
+import { SWEEP_LEAD_S, SWEEP_TAIL_S, impulseResponse, linearResponse, prepareSweep } from '../numerics/deconvolution.js';
 import type { ComplexCurve, SweepReference } from '../numerics/deconvolution.js';
 import { createPsdAccumulator } from '../numerics/psd.js';
 import type { Psd } from '../numerics/psd.js';
@@ -20,6 +20,8 @@ import { measureHarmonics, measureResidual, squareBeside, withoutTone } from './
 import type { HarmonicEstimate, ResidualEstimate } from './distortion.js';
 import { GRID_HZ } from './frequency-grid.js';
 import type { Recording } from './recording.js';
+import { harmonicLevels } from './sweep-distortion.js';
+import type { HarmonicLevels } from './sweep-distortion.js';
 import type { LocatedTake } from './take-search.js';
 
 export interface ToneEstimate extends HarmonicEstimate {
@@ -51,6 +53,8 @@ export interface TakeEstimate {
   readonly silencePower: number;
   /** Moments at which tone or sweep fall away. Absent: not looked for. */
   readonly dropouts?: number;
+  /** Harmonics against frequency, from the second. Absent: not looked for. */
+  readonly harmonics?: readonly HarmonicLevels[];
 }
 
 /** Recorder seconds per player second: the tone's figure where it agrees with the markers', since it is the finer one. */
@@ -145,8 +149,12 @@ export function readSweep(recording: Recording, located: LocatedTake): { referen
   return { reference: prepareSweep(played.samples, frames, playerRate, played.topHz), sweeps: recording.read(from, frames), silences };
 }
 
-/** Measures a take on the channels asked for (from 0), which share its timing. */
-export function measureTake(recording: Recording, located: LocatedTake, channels: readonly number[]): TakeEstimate[] {
+/**
+ * Measures a take on the channels asked for (from 0), which share its timing.
+ *
+ * @param withHarmonics - also the harmonics of the sweep, for a fifth more of time.
+ */
+export function measureTake(recording: Recording, located: LocatedTake, channels: readonly number[], withHarmonics = false): TakeEstimate[] {
   const rate = recording.sampleRateHz;
   const { playerRate, frameAt } = timingOf(recording, located);
   const { reference, sweeps, silences } = readSweep(recording, located);
@@ -165,14 +173,17 @@ export function measureTake(recording: Recording, located: LocatedTake, channels
   return channels.map((c) => {
     const quiet = silences.map((s) => s[c]!);
     const psd = silencePsd(quiet, rate);
-    const { response, noiseGain, peakLagS } = sweepResponse(sweeps[c]!, reference, GRID_HZ);
+    const density = (hz: number): number => (psd ? densityAt(psd, hz) : 0);
+    const h = impulseResponse(sweeps[c]!, reference);
+    const { response, noiseGain, peakLagS } = linearResponse(h, reference, GRID_HZ);
     const silence = quiet.reduce((s, x) => s + sumOfSquares(x), 0) / quiet.reduce((s, x) => s + x.length, 0);
     return {
       located,
       tone: measureTone(tones[c]!, rate, TONE_HZ / clockRatioOf(located), playedPhase),
-      response: { curve: response, variance: noiseGain.map((g, i) => g * (psd ? densityAt(psd, GRID_HZ[i]!) : 0)), peakLagS },
+      response: { curve: response, variance: noiseGain.map((g, i) => g * density(GRID_HZ[i]!)), peakLagS },
       silencePower: silence,
       dropouts: [tones[c]!, sweeps[c]!.subarray(audibleFrom, audibleTo)].reduce((n, x) => n + countDropouts(x, rate, Math.sqrt(silence)), 0),
+      ...(withHarmonics ? { harmonics: harmonicLevels(h, reference, density) } : {}),
     };
   });
 }

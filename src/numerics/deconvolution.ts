@@ -111,7 +111,7 @@ function divide({ re, im }: Spectrum, { spectrum: x, inverse }: SweepReference):
  * A spectrum between its bins, by the cubic through four of them. What stands at a lag of t seconds is off by 3/128·(2πtΔ)⁴
  * of itself at most, Δ the width of a bin.
  */
-function betweenBins(values: Float64Array, at: number): number {
+export function betweenBins(values: Float64Array, at: number): number {
   const k = Math.floor(at);
   const w = at - k;
   return (
@@ -149,9 +149,11 @@ function cutOut(h: Float64Array, sampleRateHz: number): { kept: Float64Array; wi
  * @param recording - Begins where `sweep` of the reference began.
  * @param frequencies - Between 20 Hz and 0.988 of the sweep's top; NaN comes back outside what the sweep covers.
  */
-export function sweepResponse(recording: Float64Array, reference: SweepReference, frequencies: Float64Array): SweepAnalysis {
+export const sweepResponse = (recording: Float64Array, reference: SweepReference, frequencies: Float64Array): SweepAnalysis => linearResponse(impulseResponse(recording, reference), reference, frequencies);
+
+/** The same of an {@link impulseResponse}. */
+export function linearResponse(h: Float64Array, reference: SweepReference, frequencies: Float64Array): SweepAnalysis {
   const { size, spectrum: x, sampleRateHz, topHz } = reference;
-  const h = impulseResponse(recording, reference);
   const { kept, windowEnergy, peakLag } = cutOut(h, sampleRateHz);
   const spectrum = rfft(kept);
   const response = { re: new Float64Array(frequencies.length), im: new Float64Array(frequencies.length) };

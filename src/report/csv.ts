@@ -5,7 +5,7 @@
  *
  * @module
  */
-import type { Curve, NoiseBandCurve, PlayerCurve, Reading, Results } from '../judge/results.js';
+import type { Curve, DistortionCurve, NoiseBandCurve, PlayerCurve, Reading, Results } from '../judge/results.js';
 
 type Field = string | number | null;
 
@@ -35,9 +35,9 @@ export function readingsCsv({ readings }: Results): string {
 }
 
 /** One line for each point of each curve. */
-export function curvesCsv({ curves, playerCurves = [], noiseBands = [] }: Results): string {
+export function curvesCsv({ curves, playerCurves = [], noiseBands = [], distortion = [] }: Results): string {
   const heads = ['id', 'label', 'kind', 'state', 'source', 'output', 'x', 'x_unit', 'y', 'y_unit', 'low', 'high'];
-  const rows = [...curves, ...playerCurves, ...noiseBands].flatMap((c: Curve | PlayerCurve | NoiseBandCurve) =>
+  const rows = [...curves, ...playerCurves, ...noiseBands, ...distortion].flatMap((c: Curve | PlayerCurve | NoiseBandCurve | DistortionCurve) =>
     c.x.values.map((x, i): Field[] => [c.id, c.label, c.kind, c.state, c.source, c.output, x, c.x.unit, c.y.values[i] ?? null, c.y.unit, c.low?.[i] ?? null, c.high?.[i] ?? null]),
   );
   return csvOf(heads, rows);

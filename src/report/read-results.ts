@@ -201,6 +201,7 @@ const schema = z.object({
   attribution: z.array(attribution).exactOptional(),
   curves: z.array(curveOf(['noise-density', 'response', 'tone-loss', 'match-third-octave', 'match-response'])),
   noiseBands: z.array(curveOf(['noise-third-octave'])).exactOptional(),
+  distortion: z.array(curveOf(['distortion', 'harmonic-2', 'harmonic-3'])).exactOptional(),
   playerCurves: z.array(curveOf(['player-response'])).exactOptional(),
   predicted: predicted.exactOptional(),
   listening: orNull(listening).exactOptional(),

@@ -5,6 +5,7 @@
  */
 import type { Curve, Finding, Reading, Results } from '../judge/results.js';
 import { type BoardParts, boardParts, isBenchState } from './board-parts.js';
+import { bandFigures } from './band-figures.js';
 import { type FigureGroup, benchFigures, isMatchCurve, loopFigures, matchFigures, outputFigures } from './figures.js';
 import { type Sentence, firstPageSentences } from './first-page.js';
 import { type FlexView, flexViews } from './flex-view.js';
@@ -234,7 +235,7 @@ function outputSection(results: Results, id: string, output: string, { readings,
     ['Output ', { name: outputName(results, output) }],
     tone,
     readings,
-    outputFigures(results, output, curves, bench.curves, readings),
+    [...outputFigures(results, output, curves, bench.curves, readings), ...bandFigures(results, output)],
     (list) => stateOrder(list.map((r) => r.state)).map((state) => ({ heading: statePhrase(results, state), readings: list.filter((r) => r.state === state) })),
     { noise: plates(sourcesPlate(results, output)), response: plates(stairsPlate(results, output)), switching: plates(clicksPlate(results, output)) },
   );

@@ -1,31 +1,62 @@
 import { describe, expect, it } from 'vitest';
 import { memoryRecording } from '../../src/measure/recording.js';
-import { takeHarmonics } from '../../src/measure/sweep-distortion.js';
+import { distortionCurves } from '../../src/measure/sweep-distortion.js';
 import { findTakes } from '../../src/measure/take-search.js';
 import { measureTake } from '../../src/measure/take.js';
+import type { TakeEstimate } from '../../src/measure/take.js';
 import { sweepTopHz } from '../../src/signals/sweep.js';
 import { renderTake } from '../../src/signals/take.js';
 import { noise } from '../helpers/random.js';
 
+const RATE = 48000;
+const place = { state: 'rest', source: null, output: 'A', loop: null, capture: ['rest.take'] };
+const db = (power: number): number => 10 * Math.log10(power);
+const AMPLITUDE = 10 ** (-12 / 20);
+
+/** Takes of a device that bends what it hears, on a recorder whose clock runs 180 ppm fast. */
+function takes(rms: number, seeds: readonly number[], bend: (v: number) => number): TakeEstimate[] {
+  const clean = renderTake({ stepCode: 12, levelDbfs: -12, sweepTopHz: sweepTopHz(RATE) }, RATE * (1 + 180e-6), 1.0000123, 16 * RATE);
+  const recording = memoryRecording(seeds.map((seed) => {
+    const hiss = noise(clean.length, rms, seed);
+    return clean.map((v, i) => bend(v) + hiss[i]!);
+  }), RATE);
+  return measureTake(recording, findTakes(recording).takes[0]!, seeds.map((_, i) => i), true);
+}
+
 describe('distortion against frequency from a take', () => {
-  it('agrees with the tone of the same take, on a recorder of another clock, and stands above the noise it states', () => {
-    const [rate, ppm] = [48000, 180];
-    const identity = { stepCode: 12, levelDbfs: -12, sweepTopHz: sweepTopHz(rate) };
-    const clean = renderTake(identity, rate * (1 + ppm * 1e-6), 1.0000123, 16 * rate);
-    const hiss = noise(clean.length, 1e-5, 3);
-    const recording = memoryRecording([clean.map((v, i) => v + 0.02 * v * v + 0.05 * v ** 3 + hiss[i]!), clean.map((v, i) => 0.5 * v + hiss[i]!)], rate);
-    const [located] = findTakes(recording).takes;
-    const [bent, straight] = takeHarmonics(recording, located!, [0, 1], 3, Float64Array.of(200, 997, 3000));
-    const { tone } = measureTake(recording, located!, [0])[0]!;
-    bent!.forEach(({ order, ratio, noise: floor }, k) => {
-      // The harmonic is 35 dB and more above its noise; four times what that noise can do.
-      const slack = (i: number): number => 20 * Math.log10(1 + (4 * floor[i]!) / ratio[i]!);
-      expect(slack(1), `order ${order}`).toBeLessThan(0.6);
-      expect(Math.abs(20 * Math.log10(ratio[1]! / (tone!.harmonics[k]! / tone!.amplitude))), `order ${order}`).toBeLessThan(slack(1));
-      // A memoryless device bends every frequency alike.
-      for (const i of [0, 2]) expect(Math.abs(20 * Math.log10(ratio[i]! / ratio[1]!)), `order ${order}`).toBeLessThan(Math.hypot(slack(i), slack(1)));
-    });
-    // Without distortion there is noise: |n| of rms 1 exceeds 3.5 once in 200 000.
-    for (const { ratio, noise: floor } of straight!) ratio.forEach((r, i) => { expect(r / floor[i]!).toBeLessThan(3.5); });
+  it('of a polynomial: the harmonics of its formula at every frequency, and what the tone of the same take shows', () => {
+    const [second, third] = [0.02, 0.05];
+    const [take] = takes(1e-6, [3], (v) => v + second * v * v + third * v ** 3);
+    // Of x + b·x² + c·x³ at amplitude A: b·A²/2 and c·A³/4 over A + 3c·A³/4.
+    const first = AMPLITUDE + 0.75 * third * AMPLITUDE ** 3;
+    const [h2, h3] = [((second * AMPLITUDE ** 2) / 2 / first) ** 2, ((third * AMPLITUDE ** 3) / 4 / first) ** 2];
+    const [all, ...each] = distortionCurves(place, take!.harmonics!, 'output A');
+    expect([all, ...each].map((c) => [c!.kind, c!.y.values.length])).toEqual([['distortion', 53], ['harmonic-2', 53], ['harmonic-3', 50]]);
+    // A cube of what lies above 8 kHz folds back at this rate.
+    const upTo = (c: typeof all): number[] => c!.x.values.flatMap((hz, i) => (hz! < 6000 ? [i] : []));
+    for (const i of upTo(all)) expect(Math.abs(all!.y.values[i]! - db(h2 + h3)), `${all!.x.values[i]!} Hz`).toBeLessThan(0.02);
+    each.forEach((c, k) => { for (const i of upTo(c)) expect(Math.abs(c.y.values[i]! - db([h2, h3][k]!)), `${c.label}, ${c.x.values[i]!} Hz`).toBeLessThan(0.05); });
+    const { tone } = take!;
+    each.forEach((c, k) => { expect(Math.abs(c.y.values[c.x.values.findIndex((hz) => hz! > 930)]! - 20 * Math.log10(tone!.harmonics[k]! / tone!.amplitude))).toBeLessThan(0.02); });
+  });
+
+  it('intervals hold the truth in noise; without distortion there are bounds, and hardly a value', () => {
+    const second = 0.004;
+    const truth = db(((second * AMPLITUDE) / 2) ** 2);
+    let [held, values] = [0, 0];
+    for (const take of takes(3e-5, [11, 12, 13, 14], (v) => v + second * v * v)) {
+      const curve = distortionCurves(place, take.harmonics!, '')[1]!;
+      curve.x.values.forEach((hz, i) => {
+        if (hz! > 9000) return;
+        values++;
+        if ((curve.low![i] ?? -Infinity) <= truth && truth <= curve.high![i]!) held++;
+      });
+    }
+    expect(values).toBeGreaterThan(200);
+    // 95 % of some 200 values that are hardly dependent: three standard deviations are 4.6 %.
+    expect(held / values).toBeGreaterThan(0.904);
+    const straight = takes(3e-5, [21, 22], (v) => v).flatMap((take) => distortionCurves(place, take.harmonics!, ''));
+    const seen = straight.flatMap((c) => c.y.values);
+    expect(seen.filter((v) => v !== null).length / seen.length).toBeLessThan(0.02);
   });
 });

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { SWEEP_LEAD_S, SWEEP_TAIL_S, impulseResponse, prepareSweep, sweepResponse } from '../../src/numerics/deconvolution.js';
 import type { ComplexCurve } from '../../src/numerics/deconvolution.js';
 import { projectTones } from '../../src/numerics/sine-fit.js';
-import { sweepHarmonics } from '../../src/numerics/sweep-harmonics.js';
+import { harmonicResponses } from '../../src/numerics/sweep-harmonics.js';
 import { hann } from '../../src/numerics/window.js';
 import { SWEEP_RATE_S, sweepAt, sweepDurationS, sweepTopHz } from '../../src/signals/sweep.js';
 import published from '../standards/exponential-sweep.json' with { type: 'json' };
@@ -34,7 +34,7 @@ describe('harmonics from a sweep', () => {
     const y = x.map(polynomial);
     const reference = prepareSweep(x, x.length, rate, 20000);
     const hz = Float64Array.of(100, 200, 500, 1000, 2000, 3000, 5000);
-    const [h2, h3] = sweepHarmonics(y, reference, L, hz, 3);
+    const [h2, h3] = harmonicResponses(impulseResponse(y, reference), reference, L, hz, 3);
     const first = sweepResponse(y, reference, hz).response;
     const { expected } = published.worked_check;
     hz.forEach((f, i) => {
@@ -61,7 +61,7 @@ describe('harmonics from a sweep', () => {
     const reference = prepareSweep(x, x.length, rate, top);
     // Up to 6 kHz: beyond, what the cube folds back from over half the rate (it does in arithmetic, not in a board) is read with the harmonics.
     const hz = Float64Array.from({ length: 60 }, (_, i) => 20 * 300 ** (i / 59));
-    const harmonics = sweepHarmonics(x.map(polynomial), reference, SWEEP_RATE_S, hz, 5);
+    const harmonics = harmonicResponses(impulseResponse(x.map(polynomial), reference), reference, SWEEP_RATE_S, hz, 5);
     for (const { order, response } of harmonics) {
       hz.forEach((f, i) => {
         if (Number.isNaN(response.re[i]!)) {
@@ -98,7 +98,8 @@ describe('harmonics from a sweep', () => {
     };
     const { x, top } = takeSweep(rate, amplitude);
     const hz = Float64Array.of(40, 100, 300, 1000, 2000, 4000);
-    const harmonics = sweepHarmonics(device(x), prepareSweep(x, x.length, rate, top), SWEEP_RATE_S, hz, 4);
+    const reference = prepareSweep(x, x.length, rate, top);
+    const harmonics = harmonicResponses(impulseResponse(device(x), reference), reference, SWEEP_RATE_S, hz, 4);
     const window = hann(rate);
     hz.forEach((f, i) => {
       const steady = device(Float64Array.from({ length: 1.5 * rate }, (_, n) => amplitude * Math.sin((2 * Math.PI * f * n) / rate))).subarray(rate / 2);
@@ -120,7 +121,7 @@ describe('harmonics from a sweep', () => {
     const squares = [0, 0, 0];
     for (let seed = 1; seed <= trials; seed++) {
       const hiss = noise(x.length, rms, 40 + seed);
-      sweepHarmonics(x.map((v, i) => v + hiss[i]!), reference, SWEEP_RATE_S, hz, 4).forEach(({ response, noiseGain }, o) => {
+      harmonicResponses(impulseResponse(x.map((v, i) => v + hiss[i]!), reference), reference, SWEEP_RATE_S, hz, 4).forEach(({ response, noiseGain }, o) => {
         hz.forEach((_, i) => (squares[o]! += magnitude(response, i) ** 2 / (noiseGain[i]! * (rms ** 2 / 24000)) / (trials * hz.length)));
       });
     }
