@@ -48,8 +48,19 @@ function insert(text: string, map: YAMLMap, key: string, value: string, atTop: b
     const comma = map.items.length > 0 && !before.endsWith(',') ? ',' : '';
     return `${before}${comma} ${entry} ${text.slice(end)}`;
   }
-  if (atTop) return `${text}${text.endsWith('\n') ? '' : '\n'}${entry}\n`;
+  if (atTop) return underExample(text, key, entry) ?? `${text}${text.endsWith('\n') ? '' : '\n'}${entry}\n`;
   const first = (map.items[0]!.key as Node).range![0];
   const column = first - (text.lastIndexOf('\n', first - 1) + 1);
   return `${text.slice(0, first)}${entry}\n${' '.repeat(column)}${text.slice(first)}`;
+}
+
+/** Below the commented example of a key, as templates have them (`#key: …`, and lines of it further in); null where there is none. */
+function underExample(text: string, key: string, entry: string): string | null {
+  const example = new RegExp(`^#${key.replace(/\W/g, '\\$&')}:.*(?:\\r?\\n#[ \\t]+.*)*(?:\\r?\\n|$)`, 'm').exec(text);
+  if (!example) return null;
+  const at = example.index + example[0].length;
+  const written = `${text.slice(0, at)}${at === text.length && !text.endsWith('\n') ? '\n' : ''}${entry}\n${text.slice(at)}`;
+  // It may stand within the lines of another key.
+  const { errors, contents } = parseDocument(written, { schema: 'failsafe', logLevel: 'error' });
+  return errors.length === 0 && isMap(contents) && contents.has(key) ? written : null;
 }

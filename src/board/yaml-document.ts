@@ -57,9 +57,12 @@ export function readYaml(source: string | Uint8Array, file: string): YamlDocumen
     const { line, col } = lines.linePos(offset);
     return { line: Math.max(1, line), column: Math.max(1, col) };
   };
-  const faults = [...document.errors, ...document.warnings].map((error) => faultAt(file, positionOf(error.pos[0]), { path: [], says: wordsFor(error) }));
+  const { told, until } = causes([...document.errors, ...document.warnings], (offset) => positionOf(offset).line);
+  const faults = told.map((error) => faultAt(file, positionOf(error.pos[0]), { path: [], says: wordsFor(error) }));
   const broken = document.errors.length > 0;
-  const located = locate(document, (offset, complaint) => faults.push(faultAt(file, positionOf(offset), complaint)));
+  const located = locate(document, positionOf, (offset, complaint) => {
+    if (offset < until) faults.push(faultAt(file, positionOf(offset), complaint));
+  });
   return {
     tree: located.tree,
     faults: faults.sort(byPosition),
@@ -85,11 +88,28 @@ function tooDeep(text: string): { says: string; at: Position } | null {
   return null;
 }
 
+/** Faults of one line, which leave the lines after it readable. */
+const LOCAL: readonly YAMLError['code'][] = ['TAB_AS_INDENT', 'BLOCK_AS_IMPLICIT_KEY', 'BAD_SCALAR_START', 'BAD_DQ_ESCAPE', 'TAG_RESOLVE_FAILED'];
+
+/**
+ * Of what the parser says, what has a cause of its own: one fault a line, and none behind one that shifts all that follows, such as a
+ * bracket that is not closed; `until` is where that one is.
+ */
+function causes<E extends YAMLError | Document['warnings'][number]>(errors: readonly E[], lineOf: (offset: number) => number): { told: E[]; until: number } {
+  const told: E[] = [];
+  for (const error of [...errors].sort((a, b) => a.pos[0] - b.pos[0])) {
+    const isFirst = told.length === 0 || lineOf(error.pos[0]) !== lineOf(told.at(-1)!.pos[0]);
+    if (isFirst) told.push(error);
+    if (!LOCAL.includes(error.code)) return { told, until: error.pos[0] };
+  }
+  return { told, until: Infinity };
+}
+
 const words: Partial<Record<YAMLError['code'], string>> = {
   TAB_AS_INDENT: 'the line begins with a tab; YAML is indented with spaces',
   MULTIPLE_DOCS: 'a second document begins here; take the line of three dashes out',
   BAD_INDENT: 'the indentation does not fit what is above, or a bracket is not closed; keys of one map begin in the same column',
-  BLOCK_AS_IMPLICIT_KEY: 'there are two colons in one line; put a value that holds ": " between quotes',
+  BLOCK_AS_IMPLICIT_KEY: 'there are two colons in one line; a bracket before them is missing, or a value that holds ": " must stand between quotes',
   MISSING_CHAR: 'something is missing here: a closing quote, a bracket, a comma, or the colon after a key',
   BAD_SCALAR_START: 'a value cannot begin with this character; put the value between quotes',
   BAD_DQ_ESCAPE: 'this backslash means nothing between double quotes; double it, or use single quotes',
@@ -105,7 +125,7 @@ interface Offsets {
 }
 
 /** Plain data and the offsets of its parts. */
-function locate(document: Document.Parsed, complain: (offset: number, complaint: Complaint) => void): { tree: Tree; find: (path: KeyPath) => Offsets } {
+function locate(document: Document.Parsed, positionOf: (offset: number) => Position, complain: (offset: number, complaint: Complaint) => void): { tree: Tree; find: (path: KeyPath) => Offsets } {
   const offsets = new Map<string, Offsets>();
   const nameOf = (path: KeyPath): string => JSON.stringify(path);
   const startOf = (node: unknown, otherwise: number): number => (node as Node | null | undefined)?.range?.[0] ?? otherwise;
@@ -144,7 +164,10 @@ function locate(document: Document.Parsed, complain: (offset: number, complaint:
         }
         const name = String(pair.key.value ?? '');
         // Looked for here because the parser compares every key with every other.
-        if (Object.hasOwn(map, name)) complain(at, { path: [...path, name], says: 'this key is here twice; keep one of them' });
+        if (Object.hasOwn(map, name)) {
+          const lines = [offsets.get(nameOf([...path, name]))!.key, at].map((offset) => positionOf(offset).line);
+          complain(at, { path: [...path, name], says: `"${printable(name)}" is ${lines[0] === lines[1] ? `twice on line ${lines[0]}` : `on lines ${lines.join(' and ')}`}; put both into one` });
+        }
         map[name] = visit(pair.value, [...path, name], at, [...open, node]);
       }
       return map;

@@ -25,6 +25,15 @@ describe('a value written into a file that a person wrote', () => {
     expect(set(text, ['new', 'x'], 'y')).toBe(`${text}new: { x: y }\n`);
   });
 
+  it('is written below its commented example, so that nobody takes the # away above it and has the key twice', () => {
+    const done = set(set(benchTemplate(), ['output', 'device'], 'one'), ['recorder', 'device'], 'two');
+    expect(done).toMatch(/\n#output: .*\noutput: \{ device: one \}\n#recorder: .*\nrecorder: \{ device: two \}\n\n# Which/);
+    expect(set('a: 1\n#x:\n#  - y\n#  - z\nb: 2\n', ['x', 'k'], 'v')).toBe('a: 1\n#x:\n#  - y\n#  - z\nx: { k: v }\nb: 2\n');
+    expect(set('a: 1\r\n#x: 3', ['x'], 'v')).toBe('a: 1\r\n#x: 3\nx: v\n');
+    // Inside another key's lines there is no place.
+    expect(set('a: {\n#x: 3\n  b: 1 }\n', ['x'], 'v')).toBe('a: {\n#x: 3\n  b: 1 }\nx: v\n');
+  });
+
   it('reads back whatever it holds', () => {
     for (const name of ['hw:CARD=Interface,DEV=0', 'a "b" \\ c', '- x', 'x # y', '{', "it's", 'Ünïcode 音']) {
       const bench = readBench(set(set(benchTemplate(), ['output', 'device'], name), ['recorder', 'device'], name), ['A']);

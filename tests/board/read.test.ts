@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { readBench, readBoard, readLimits } from '../../src/board/read.js';
 import type { Fault, FileReading } from '../../src/board/read.js';
+import { boardTemplate } from '../../src/board/template.js';
 import { anyText } from '../helpers/any-text.js';
 import { BENCH_YAML, PIT_BOARD_YAML } from '../helpers/pit-board.js';
 
@@ -147,8 +148,8 @@ describe('readBoard', () => {
     [SMALL.replace('board/1', 'board/2'), /1:9: format "boardproof-board\/2" is a later format .* newer program/],
     [SMALL.replace('board/1', 'bench/1'), /1:9: format "boardproof-bench\/1" is another kind of file/],
     [SMALL.replace('boardproof-board/1', 'yes'), /1:9: format "yes" is not the format .* write boardproof-board\/1/],
-    [`${SMALL}board: again\n`, /4:1: this key is here twice/],
-    [`${SMALL}__proto__: 1\n__proto__: 2\n`, /5:1: this key is here twice/],
+    [`${SMALL}board: again\n`, /4:1: "board" is on lines 2 and 4; put both into one\.$/],
+    [`${SMALL}__proto__: 1\n__proto__: 2\n`, /5:1: "__proto__" is on lines 4 and 5; put both into one\.\n/],
     [`${SMALL}input:\n\twiring: x\n`, /5:1: the line begins with a tab/],
     [`${SMALL}---\n${SMALL}`, /4:1: a second document/],
     [`${SMALL}serial: "open\n`, /closing quote/],
@@ -172,6 +173,19 @@ describe('readBoard', () => {
     [`${SMALL}input: { buffer: { inputResistance: 0, outputResistance: 220 } }\n`, /"0" must be above zero/],
   ])('refuses %j', (text, says) => {
     expect(messages(readBoard(text)).join('\n')).toMatch(says);
+  });
+
+  it('says once that a bracket is missing, and nothing of what is only behind it', () => {
+    const whole = boardTemplate('x').replace(/^#(?=\S| {2})/gm, '');
+    expect(readBoard(whole).ok).toBe(true);
+    [...whole].forEach((sign, at) => {
+      if (!'[]{}'.includes(sign)) return;
+      const said = messages(readBoard(whole.slice(0, at) + whole.slice(at + 1)));
+      // A list that is open may also make a key of several words, on the same line.
+      expect([1, 2], said.join('\n')).toContain(said.length);
+      expect(new Set(said.map((m) => m.split(':')[1])).size, said.join('\n')).toBe(1);
+    });
+    expect(messages(readBoard(`${SMALL}serial: a: b\nmains: c: d\n`)).map((m) => m.split(':')[1])).toEqual(['4', '5']);
   });
 
   it.each([
