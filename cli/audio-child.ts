@@ -9,6 +9,7 @@
  * @module
  */
 import type { AudioContext as Context, AudioNode, GainNode } from 'node-web-audio-api';
+import { refusalWords } from './refusal-words.js';
 import type { AudioDevice, DeviceSide, PlayRequest, SessionRequest } from '../src/capture/engine.js';
 
 export type ToChild =
@@ -51,6 +52,9 @@ const tell = (message: FromChild): void => {
   process.send!(message);
 };
 const reasonOf = (error: unknown): string => (error instanceof Error ? error.message : String(error)).split('\n')[0]!;
+
+/** The library's own words are for nobody at a bench. */
+const whyNot = (error: unknown): string => refusalWords(reasonOf(error), process.env['BOARDPROOF_DEBUG'] === '1');
 
 /** A refusal, with what it is about. */
 class Refused extends Error {
@@ -146,7 +150,7 @@ async function open({ sampleRateHz, play, record }: SessionRequest): Promise<voi
   try {
     context = new library.AudioContext({ sampleRate: sampleRateHz, latencyHint: PLAY_LATENCY_FRAMES / sampleRateHz, sinkId });
   } catch (error) {
-    throw new Refused('play', reasonOf(error));
+    throw new Refused('play', whyNot(error));
   }
   const { destination } = context;
   if (play.channel > destination.maxChannelCount) throw new Refused('play', `it opens with ${destination.maxChannelCount} channels here, and channel ${play.channel} was asked for; use one up to ${destination.maxChannelCount}, or make the system offer more`);
@@ -167,7 +171,7 @@ async function open({ sampleRateHz, play, record }: SessionRequest): Promise<voi
       const stream = await library.mediaDevices.getUserMedia({ audio: { deviceId, channelCount: channels, sampleRate: sampleRateHz, latency: RECORD_LATENCY_FRAMES / sampleRateHz } });
       context.createMediaStreamSource(stream).connect(processor);
     } catch (error) {
-      throw new Refused('record', reasonOf(error));
+      throw new Refused('record', whyNot(error));
     }
   }
   processor.onaudioprocess = ({ inputBuffer, playbackTime }): void => {
@@ -234,11 +238,11 @@ async function answer(message: ToChild): Promise<void> {
 
 process.on('message', (message: ToChild) => {
   answer(message).catch((error: unknown) => {
-    tell({ says: 'failed', about: error instanceof Refused ? error.about : message.ask === 'devices' ? 'devices' : 'play', reason: reasonOf(error) });
+    tell({ says: 'failed', about: error instanceof Refused ? error.about : message.ask === 'devices' ? 'devices' : 'play', reason: error instanceof Refused ? error.message : whyNot(error) });
   });
 });
 process.on('uncaughtException', (error) => {
-  tell({ says: 'failed', about: 'play', reason: reasonOf(error) });
+  tell({ says: 'failed', about: 'play', reason: whyNot(error) });
 });
 // The program is gone: so is the sound.
 process.on('disconnect', () => process.kill(process.pid, 'SIGKILL'));

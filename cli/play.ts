@@ -16,7 +16,7 @@ import { openJob } from './job.js';
 import { keyOf } from './keyboard.js';
 import { aside } from './layout.js';
 import { progress } from './progress.js';
-import { DEFAULT_RATE_HZ, deviceNamed, engineOf, levelOption, levelText, warn } from './station.js';
+import { DEFAULT_RATE_HZ, deviceFor, engineOf, levelOption, levelText, warn } from './station.js';
 import { paintFor, print } from './terminal.js';
 import type { Context } from './terminal.js';
 
@@ -40,7 +40,8 @@ const whole = (text: string | undefined, low: number, high: number, option: stri
 export async function run(context: Context, [name]: readonly string[], options: PlayOptions): Promise<number> {
   const signal = REFERENCE_NAMES.find((n) => n === name);
   if (!signal) throw problem('capture.no-signal', { name: name!, known: REFERENCE_NAMES, nearest: nearest(name!, REFERENCE_NAMES) });
-  const bench = options.job === undefined ? null : openJob(options.job, context).bench;
+  const job = options.job === undefined ? null : openJob(options.job, context);
+  const bench = job?.bench ?? null;
   const sampleRateHz = whole(options.rate, LOWEST_RATE_HZ, HIGHEST_RATE_HZ, '--rate') ?? bench?.sampleRateHz ?? DEFAULT_RATE_HZ;
   const channel = whole(options.channel, 1, 64, '--channel') ?? bench?.output?.channel ?? 1;
   const seconds = whole(options.seconds, 1, 86_400, '--seconds');
@@ -54,7 +55,7 @@ export async function run(context: Context, [name]: readonly string[], options: 
     throw problem('cli.usage', { said: 'There is no terminal to ask on; say how long to play with --seconds, and with --yes that nothing is connected that can be heard' });
   }
   const engine = await engineOf(context);
-  const device = await deviceOf(context, engine, options.play ?? bench?.output?.device ?? null);
+  const device = await deviceFor(context, engine, 'play', options.play ?? bench?.output?.device ?? null, job);
   warn(context);
   context.err.write('\n');
   const shownLevel = bench ? levelText(bench, highest) : `${highest} dBFS`;
@@ -68,22 +69,6 @@ export async function run(context: Context, [name]: readonly string[], options: 
   const playedS = await playOn(context, engine, { signal, device, channel, sampleRateHz, levelDbfs, seconds });
   print(context, `Played the ${signal} for ${fixed(playedS, 0)} s at up to ${shownLevel}.`);
   return exitCode.done;
-}
-
-async function deviceOf(context: Context, engine: AudioEngine, name: string | null): Promise<string> {
-  const devices = await engine.devices(false);
-  if (name !== null) return deviceNamed(devices, 'play', name);
-  const names = devices.filter((d) => d.plays).map((d) => d.name);
-  if (names.length === 0) throw problem('capture.no-devices', { does: 'play' });
-  if (names.length === 1) return names[0]!;
-  if (!context.keyboard) throw problem('cli.usage', { said: `Several devices can play: ${names.map((n) => `"${n}"`).join(', ')}; choose one with --play <name>` });
-  names.forEach((n, i) => context.err.write(`  ${i + 1}  ${printable(n)}\n`));
-  for (;;) {
-    const typed = await context.keyboard.line(`Which device is to play? Number, 1 to ${names.length}: `);
-    if (typed === null) throw problem('cli.interrupted', {});
-    const picked = names[Number(typed) - 1];
-    if (picked !== undefined) return picked;
-  }
 }
 
 interface Played {

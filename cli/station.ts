@@ -22,6 +22,7 @@ import type { ReferenceName } from '../src/signals/reference.js';
 import { fixed } from '../src/units/format.js';
 import { writeFileAtomic } from './files.js';
 import type { Job } from './job.js';
+import type { Keyboard } from './keyboard.js';
 import { aside, wrap } from './layout.js';
 import { paintFor, signs, widthFor } from './terminal.js';
 import type { Context } from './terminal.js';
@@ -64,9 +65,9 @@ export function levelOption(text: string): number {
 export async function stationOf(context: Context, job: Job, options: StationOptions): Promise<Station> {
   const { bench } = job;
   const engine = await engineOf(context);
-  const devices = await devicesWith(engine, { play: options.play ?? bench.output?.device ?? null, record: options.record ?? bench.recorder ?? null });
-  const play = await chosen(context, job, engine, devices, 'play', options.play ?? bench.output?.device ?? null);
-  const record = await chosen(context, job, engine, devices, 'record', options.record ?? bench.recorder ?? null);
+  const names = { play: options.play ?? bench.output?.device ?? null, record: options.record ?? bench.recorder ?? null };
+  const play = await deviceFor(context, engine, 'play', names.play, job);
+  const record = await deviceFor(context, engine, 'record', names.record, job);
   const level = options.level === undefined ? null : levelOption(options.level);
   const usual = bench.output?.levelDbfs ?? DEFAULT_LEVEL_DBFS;
   return {
@@ -86,13 +87,10 @@ export async function stationOf(context: Context, job: Job, options: StationOpti
 type Does = 'play' | 'record';
 
 /** A device that is busy for a moment is left out of the list: what is missing is looked for once more. */
-async function devicesWith(engine: AudioEngine, wanted: Readonly<Record<Does, string | null>>): Promise<readonly AudioDevice[]> {
+async function devicesWith(engine: AudioEngine, does: Does, wanted: string | null): Promise<readonly AudioDevice[]> {
   const devices = await engine.devices(false);
-  const isThere = (does: Does): boolean => {
-    const names = canOf(devices, does);
-    return wanted[does] === null ? names.length > 0 : names.includes(wanted[does]);
-  };
-  if (isThere('play') && isThere('record')) return devices;
+  const names = canOf(devices, does);
+  if (wanted === null ? names.length > 0 : names.includes(wanted)) return devices;
   await wait(1000);
   return engine.devices(false);
 }
@@ -116,32 +114,41 @@ export function deviceNamed(devices: readonly AudioDevice[], does: Does, name: s
   return meant;
 }
 
-async function chosen(context: Context, job: Job, engine: AudioEngine, devices: readonly AudioDevice[], does: Does, name: string | null): Promise<string> {
+/**
+ * The device that is to play or record: the one that is named, or else the only one that can, or the one that is chosen where somebody can
+ * be asked. What was not named is written down in the job.
+ *
+ * @throws `capture.no-devices`, `capture.unknown-device`, `capture.choose-device`
+ */
+export async function deviceFor(context: Context, engine: AudioEngine, does: Does, name: string | null, job: Job | null): Promise<string> {
+  const devices = await devicesWith(engine, does, name);
   if (name !== null) return deviceNamed(devices, does, name);
   const names = canOf(devices, does);
-  if (names.length === 0) throw problem('capture.no-devices', { does });
   if (names.length === 1) return names[0]!;
-  if (!context.keyboard) throw problem('capture.choose-device', { does, known: names });
-  // Asked only where there is a choice: each is opened, which takes a moment.
-  const able = (await engine.devices(true)).filter((d) => sideOf(d, does) !== null);
+  // Opened only where there is a choice: that takes a moment.
+  const able = names.length === 0 ? [] : (await engine.devices(true)).filter((d) => sideOf(d, does) !== null);
   if (able.length === 0) throw problem('capture.no-devices', { does });
-  const keep = async (name: string): Promise<string> => {
-    await writeBench(job, [[does === 'play' ? ['output', 'device'] : ['recorder', 'device'], name]]);
-    aside(context, `Written down in bench.yaml; "boardproof devices" changes it.`);
-    return name;
-  };
   if (able.length === 1) {
     aside(context, `"${printable(able[0]!.name)}" is the only device that can ${does}.`);
-    return keep(able[0]!.name);
+  } else if (!context.keyboard) {
+    throw problem('capture.choose-device', { does, known: able.map((d) => d.name), inJob: job !== null });
   }
+  const picked = able.length === 1 ? able[0]!.name : await picking(context.keyboard!, context, able, does);
+  if (job) {
+    await writeBench(job, [[does === 'play' ? ['output', 'device'] : ['recorder', 'device'], picked]]);
+    aside(context, `Written down in bench.yaml; "boardproof devices" changes it.`);
+  }
+  return picked;
+}
+
+async function picking(keyboard: Keyboard, context: Context, able: readonly AudioDevice[], does: Does): Promise<string> {
   context.err.write(`\nWhich device is to ${does}?\n`);
   able.forEach((d, i) => context.err.write(`  ${i + 1}  ${printable(d.name)}${sideText(sideOf(d, does)!)}\n`));
   for (;;) {
-    const typed = await context.keyboard.line(`Number, 1 to ${able.length}, or q to stop: `);
+    const typed = await keyboard.line(`Number, 1 to ${able.length}, or q to stop: `);
     if (typed === null || typed.toLowerCase() === 'q') throw problem('cli.interrupted', {});
     const picked = able[Number(typed) - 1]?.name;
-    if (picked === undefined) continue;
-    return keep(picked);
+    if (picked !== undefined) return picked;
   }
 }
 
@@ -181,7 +188,7 @@ export function warn(context: Context): void {
   warned.add(context.err);
   const lines = [
     'Switch power amplifiers off and unplug loudspeakers and headphones, and leave them so: steady tones and sweeps harm hearing and loudspeakers at levels at which music does not.',
-    'No loudspeaker output of an amplifier goes into the board or the interface; 48 V phantom power is off. Protective earth stays connected on everything; work on mains wiring is for licensed people under local rules.',
+    'No loudspeaker output of an amplifier goes into the board or the interface; 48 V phantom power is off. Protective earth stays connected on everything; work on mains wiring is for licensed people under local rules.',
   ];
   context.err.write(`\n${paint('yellow', 'BEFORE ANY SOUND')}\n${lines.map((l) => wrap(signs(context, l), '  ', '  ', width)).join('\n')}\n`);
 }

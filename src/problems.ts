@@ -335,9 +335,9 @@ export const problemTable = {
     (d) =>
       `There is no device "${d.name}" that can ${d.does}${d.nearest === null ? '' : ` (did you mean "${d.nearest}"?)`}; there ${d.known.length === 1 ? 'is' : 'are'} ${d.known.map((k) => `"${k}"`).join(', ')}. Switch it on, or choose with "boardproof devices <job> --${d.does} <name>".`,
   ),
-  'capture.choose-device': row<{ does: 'play' | 'record'; known: readonly string[] }>(
+  'capture.choose-device': row<{ does: 'play' | 'record'; known: readonly string[]; inJob: boolean }>(
     2,
-    (d) => `Several devices can ${d.does}: ${d.known.map((k) => `"${k}"`).join(', ')}; choose one with "boardproof devices <job> --${d.does} <name>".`,
+    (d) => `Several devices can ${d.does}: ${d.known.map((k) => `"${k}"`).join(', ')}; choose one with ${d.inJob ? `"boardproof devices <job> --${d.does} <name>"` : `--${d.does} <name>`}.`,
   ),
   'capture.bench-not-written': row<{ keys: string }>(2, (d) => `bench.yaml could not be changed where it stands; write into it by hand: ${d.keys}.`),
   'capture.not-heard': row<{ step: string; device: string }>(

@@ -1,6 +1,7 @@
 /** play with an engine that is a formula: which signal, how loud, and what is refused before anything sounds. */
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
+import { refusalWords } from '../../cli/refusal-words.js';
 import { programmeOf } from '../../src/capture/programme.js';
 import { runCli, temporaryFolder } from '../helpers/cli.js';
 import type { CliRun } from '../helpers/cli.js';
@@ -40,6 +41,34 @@ describe('play', () => {
     const asked = engine();
     expect((await play(['tone', '--job', job, '--seconds', '5', '--level', '-20'], asked)).exit).toBe(0);
     expect(db(Math.max(...asked.peaks[0]!))).toBeCloseTo(-20, 2);
+  });
+
+  it('chooses among the devices that can play, as every command does', async () => {
+    const side = { channels: 2, ratesHz: [44100, 48000] };
+    const all = (able: readonly string[]): FakeEngine => {
+      const audio = engine();
+      return { ...audio, devices: (probe) => Promise.resolve(['hall', 'desk', 'rec'].map((name) => ({ name, plays: !probe || able.includes(name) ? side : null, records: null }))) };
+    };
+    const one = all(['desk']);
+    const single = await play(['tone', '--seconds', '5'], one);
+    expect(single.err).toContain('"desk" is the only device that can play.');
+    expect(one.opened[0]!.play.device).toBe('desk');
+    expect(await play(['tone', '--seconds', '5'], all(['hall', 'desk']))).toMatchObject({ exit: 2, err: expect.stringContaining('Several devices can play: "hall", "desk"; choose one with --play <name>.') as string });
+    expect(await play(['tone', '--seconds', '5'], all([]))).toMatchObject({ exit: 3, err: expect.stringContaining('No audio device that can play was found') as string });
+    const asked = all(['hall', 'desk']);
+    const lines = ['3', 'desk', '2'];
+    const chosen = await runCli(['play', 'tone', '--seconds', '5', '--yes'], { audio: asked, keyboard: { listen: () => () => undefined, line: () => Promise.resolve(lines.shift() ?? null) } });
+    expect(chosen.err).toMatch(/Which device is to play\?\n {2}1 {2}hall: 2 channels, 44\.1, 48 kHz\n {2}2 {2}desk: 2 channels/);
+    expect([chosen.exit, asked.opened[0]!.play.device]).toEqual([0, 'desk']);
+  });
+
+  it('says in words why a device does not open, and never what the library calls it', () => {
+    const raw = 'Unable to spawn output stream with default config: BackendSpecific { err: BackendSpecificError { description: "ALSA function \'snd_pcm_hw_params\' failed with error \'I/O error (5)\'" } }';
+    expect(refusalWords(raw)).toBe('the audio system refuses it');
+    expect(refusalWords(raw.replace('I/O error (5)', 'Device or resource busy (16)'))).toBe('another program holds it');
+    expect(refusalWords('DeviceNotAvailable')).toBe('it is not there any more');
+    expect(refusalWords('StreamConfigNotSupported')).toBe('it does not open with these channels at this sample rate');
+    expect(refusalWords(raw, true)).toContain('BackendSpecific');
   });
 
   it.each([
