@@ -6,10 +6,10 @@
  */
 import path from 'node:path';
 import type { Results } from '../src/judge/results.js';
-import { curvesCsv, readingsCsv } from '../src/report/csv.js';
+import { curvesCsv, readingsCsv, stairsCsv } from '../src/report/csv.js';
 import { exitCode } from '../src/problems.js';
 import { writeFileAtomic } from './files.js';
-import { nextStep } from './next-step.js';
+import { nextStep, word } from './next-step.js';
 import { readJobResults } from './results-file.js';
 import { print, printJson } from './terminal.js';
 import type { Context } from './terminal.js';
@@ -35,16 +35,18 @@ export async function run(context: Context, [jobPath]: readonly string[], { out,
   if (json) printJson(context, { format: REPORT_FORMAT, ...(format === 'csv' ? { files } : { file: files[0] }), board: results.board.name, verdict: results.verdict.word });
   else print(context, files.join('\n'));
   if (format === 'html') nextStep(context, 'open it in any browser; print it, sign it, hand it over with the board');
+  else nextStep(context, 'open them in a spreadsheet or a program of your own (UTF-8, comma between fields, point in numbers). The page to sign is made by', `boardproof report ${word(jobPath!)}`);
   return exitCode.done;
 }
 
-const TABLES = ['readings.csv', 'curves.csv'] as const;
+const TABLES = ['readings.csv', 'curves.csv', 'stairs.csv'] as const;
 
-/** Two tables: they have no columns in common. */
+/** Three tables: they have no columns in common. */
 async function writeTables(results: Results, folder: string): Promise<string[]> {
   const tables = [
     [TABLES[0], readingsCsv(results)],
     [TABLES[1], curvesCsv(results)],
+    [TABLES[2], stairsCsv(results)],
   ] as const;
   const files: string[] = [];
   for (const [name, text] of tables) {

@@ -16,7 +16,7 @@ import type { Context } from './terminal.js';
 
 /** Names of files that a page never has, whether they are there or not. */
 const NO_PAGE = /\.(?:wav|ya?ml|json)$/i;
-const BEGINS = { report: /^<!DOCTYPE html>/i, table: /^id,label,/ } as const;
+const BEGINS = { report: /^<!DOCTYPE html>/i, table: /^(?:id,label|capture,state),/ } as const;
 
 /**
  * A report may take the place of an earlier one, and of nothing else: neither a capture nor a letter to the player.

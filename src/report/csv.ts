@@ -1,5 +1,5 @@
 /**
- * All readings and all curves as tables for other programs: comma-separated values by RFC 4180 (lines end in CR LF, the
+ * All readings, all curves and the level stairs as tables for other programs: comma-separated values by RFC 4180 (lines end in CR LF, the
  * first line names the columns), UTF-8 without a mark at its beginning, numbers with a decimal point and all their digits.
  * A value that is not there is an empty field.
  *
@@ -40,6 +40,13 @@ export function curvesCsv({ curves, playerCurves = [], noiseBands = [], distorti
   const rows = [...curves, ...playerCurves, ...noiseBands, ...distortion].flatMap((c: Curve | PlayerCurve | NoiseBandCurve | DistortionCurve) =>
     c.x.values.map((x, i): Field[] => [c.id, c.label, c.kind, c.state, c.source, c.output, x, c.x.unit, c.y.values[i] ?? null, c.y.unit, c.low?.[i] ?? null, c.high?.[i] ?? null]),
   );
+  return csvOf(heads, rows);
+}
+
+/** One line for each stair of the level stairs; harmonics against the tone, empty where there is none above their noise. */
+export function stairsCsv({ stairs = [] }: Results): string {
+  const heads = ['capture', 'state', 'output', 'level', 'level_unit', 'harmonics_db', 'low_db', 'high_db'];
+  const rows = stairs.flatMap(({ capture, state, levels }) => levels.flatMap(({ output, unit, stairs: own }) => own.map((s): Field[] => [capture, state, output, s.level, unit, s.thdDb, s.lowDb, s.highDb])));
   return csvOf(heads, rows);
 }
 

@@ -39,15 +39,17 @@ describe('report', () => {
     expect(existsSync(join(cwd, 'job', 'report.html'))).toBe(false);
   });
 
-  it('writes all readings and curves as tables with --format csv, beside results.json or where --out says', async () => {
+  it('writes all readings, curves and stairs as tables with --format csv, beside results.json or where --out says', async () => {
     const cwd = job(JSON.stringify(boardResults({ loops: 1 })));
     const { exit, out } = await runCli(['report', 'job', '--format', 'csv'], { cwd });
-    expect([exit, out]).toEqual([0, `${join(cwd, 'job/readings.csv')}\n${join(cwd, 'job/curves.csv')}\n`]);
+    expect([exit, out]).toEqual([0, `${join(cwd, 'job/readings.csv')}\n${join(cwd, 'job/curves.csv')}\n${join(cwd, 'job/stairs.csv')}\n`]);
+    // The same again takes their place, and says what comes next.
+    expect(await runCli(['report', 'job', '--format', 'csv'], { cwd })).toMatchObject({ exit: 0, err: expect.stringContaining('boardproof report job\n') as string });
     expect(readFileSync(join(cwd, 'job/readings.csv'), 'utf8')).toMatch(/^id,label,state,[^]*\r\nnoise\.a,"Noise floor, A-weighted",/);
     mkdirSync(join(cwd, 'tables'));
     const { out: json } = await runCli(['report', 'job', '--format', 'csv', '--out', 'tables', '--json'], { cwd });
-    expect((JSON.parse(json) as { files: string[] }).files).toEqual(['readings.csv', 'curves.csv'].map((name) => join(cwd, 'tables', name)));
-    expect(readdirSync(join(cwd, 'tables')).sort()).toEqual(['curves.csv', 'readings.csv']);
+    expect((JSON.parse(json) as { files: string[] }).files).toEqual(['readings.csv', 'curves.csv', 'stairs.csv'].map((name) => join(cwd, 'tables', name)));
+    expect(readdirSync(join(cwd, 'tables')).sort()).toEqual(['curves.csv', 'readings.csv', 'stairs.csv']);
     expect(await runCli(['report', 'job', '--format', 'cvs'], { cwd })).toMatchObject({ exit: 2, out: '' });
   });
 

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { curvesCsv, readingsCsv } from '../../src/report/csv.js';
+import { curvesCsv, readingsCsv, stairsCsv } from '../../src/report/csv.js';
 import { boardResults, hostileResults } from './fixture.js';
 
 const results = boardResults();
@@ -51,6 +51,16 @@ describe('csv', () => {
     const own = rows.filter((row) => row['id'] === curve!.id);
     expect(own.map((row) => (row['y'] === '' ? null : Number(row['y'])))).toEqual(curve!.y.values);
     expect(new Set(own.map((row) => row['y_unit']))).toEqual(new Set([curve!.y.unit]));
+  });
+
+  it('has every stair with its interval, and an empty field where no harmonic stands out', () => {
+    const rows = table(stairsCsv(results));
+    const told = results.stairs!.flatMap(({ capture, levels }) => levels.flatMap(({ output, unit, stairs }) => stairs.map((s) => ({ capture, output, unit, ...s }))));
+    expect(rows.map((r) => [r['capture'], r['output'], Number(r['level']), r['level_unit'], r['harmonics_db'], r['low_db'], Number(r['high_db'])])).toEqual(
+      told.map((s) => [s.capture, s.output, s.level, s.unit, s.thdDb === null ? '' : String(s.thdDb), s.lowDb === null ? '' : String(s.lowDb), s.highDb]),
+    );
+    expect(told.some((s) => s.thdDb === null) && told.some((s) => s.thdDb !== null)).toBe(true);
+    expect(table(stairsCsv({ ...results, stairs: [] }))).toEqual([]);
   });
 
   it('keeps names that strangers chose out of the spreadsheet’s formulas, and numbers numbers', () => {
