@@ -33,6 +33,7 @@ import { nextCapture, nextStep, word } from './next-step.js';
 import { progress, timeLeft } from './progress.js';
 import { levelText, stationLines, stationOf, warn } from './station.js';
 import type { Station, StationOptions } from './station.js';
+import { countedText } from './step-count.js';
 import { paintFor, print, printJson, signs, widthFor } from './terminal.js';
 import type { Context } from './terminal.js';
 
@@ -170,14 +171,6 @@ function intro({ context, job, station, seconds }: Run, steps: readonly Step[], 
   aside(context, `Takes and tones are played at ${levelText(station.bench, station.levelDbfs)}, each after a tone that rises from 40 dB below. --level, or output.level in bench.yaml, changes it.`);
   if (station.bench.inputs.some((i) => i.fullScaleDbu === null)) aside(context, `The bench is not calibrated, so levels are in dBFS and limits in dBu cannot be judged: "boardproof calibrate" takes a voltmeter and five minutes.`);
   warn(context);
-}
-
-/** `2 of 17 needed captures done, 12 optional` */
-function countedText(steps: readonly Step[], left: readonly Step[]): string {
-  const needed = steps.filter((s) => s.required);
-  if (needed.length === 0) return `${steps.length - left.length} of ${steps.length} optional captures done`;
-  const optional = steps.length - needed.length;
-  return `${needed.length - left.filter((s) => s.required).length} of ${needed.length} needed captures done${optional > 0 ? `, ${optional} optional` : ''}`;
 }
 
 /** `Enter record   s skip   …` */

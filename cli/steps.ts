@@ -6,14 +6,16 @@
 import type { Step } from '../src/board/model.js';
 import { printable } from '../src/board/printable.js';
 import { stepCode } from '../src/board/step-code.js';
-import { IDLE_S, benchGaps } from '../src/board/steps.js';
+import { departureOf, settingOf } from '../src/board/states.js';
+import { IDLE_S, benchGaps, doing } from '../src/board/steps.js';
 import { exitCode } from '../src/problems.js';
 import { takeTimetable } from '../src/signals/take.js';
 import { CAPTURES, openJob } from './job.js';
 import type { CaptureFile, Job } from './job.js';
-import { paragraph } from './layout.js';
+import { padTo, paragraph, widthOf } from './layout.js';
 import { nextCapture } from './next-step.js';
-import { paintFor, print, printJson } from './terminal.js';
+import { countedText } from './step-count.js';
+import { paintFor, print, printJson, widthFor } from './terminal.js';
 import type { Context } from './terminal.js';
 
 export const STEPS_FORMAT = 'boardproof-steps/1';
@@ -48,25 +50,19 @@ function asDocument(job: Job): object {
 }
 
 function printSheet(context: Context, job: Job, all: boolean): void {
-  const required = job.steps.filter((step) => step.required);
-  const left = required.filter(({ id }) => !job.captures.has(id));
-  const next = left[0];
-  const paint = paintFor(context, 'out');
-  const time = left.length === 0 ? '' : `, ${recordingTime(left)} of recording left`;
-  paragraph(context, `${printable(job.board.name)} on ${printable(job.bench.name)}: ${required.length - left.length} of ${required.length} captures done${time}.`);
-  paragraph(context, `Each is ${CAPTURES}/<step>.wav with a channel for each recorder input.`);
-  let number = 0;
-  for (const [patch, steps] of byPatch(job.steps)) {
+  const left = job.steps.filter(({ id }) => !job.captures.has(id));
+  const needed = left.filter(({ required }) => required);
+  const time = needed.length === 0 ? '' : `, ${recordingTime(needed)} of recording left`;
+  paragraph(context, `${printable(job.board.name)} on ${printable(job.bench.name)}: ${countedText(job.steps, left)}${time}.`);
+  const rest = settingOf(job.board, 'rest');
+  if (rest !== '') paragraph(context, `Unless a line says otherwise: ${printable(rest.charAt(0).toLowerCase() + rest.slice(1))}`);
+  paragraph(context, `[ ] needed, ( ) optional, x done. Each is ${CAPTURES}/<step>.wav with a channel for each recorder input${all ? '' : '; --all says when it was filed'}.`);
+  const sheet: Sheet = { context, job, all, next: needed[0] ?? null, told: new Set() };
+  runsOf(job.steps, ({ patch }) => patch).forEach((steps, i) => {
     print(context, '');
-    paragraph(context, patch, '    ', `${String(++number).padStart(2)}. `);
-    for (const step of steps) {
-      const capture = job.captures.get(step.id);
-      const box = capture ? paint('green', '[x]') : '[ ]';
-      const aside = capture ? filedWords(capture) : step === next ? 'next' : step.required ? '' : 'optional';
-      paragraph(context, `${paint('bold', step.id)}${aside === '' ? '' : `  (${aside})`}`, '        ', `    ${box} `);
-      if (!capture || all) paragraph(context, step.set, '        ');
-    }
-  }
+    paragraph(context, printable(steps[0]!.patch), '    ', `${String(i + 1).padStart(2)}. `);
+    for (const run of runsOf(steps, (step) => `${doing(step)} ${step.required}`)) printRun(sheet, run);
+  });
   for (const gap of benchGaps(job.bench)) {
     print(context, '');
     paragraph(context, gap);
@@ -75,6 +71,69 @@ function printSheet(context: Context, job: Job, all: boolean): void {
   if (others.length > 0) {
     print(context, '');
     paragraph(context, `Captures of steps that the two files no longer ask for: ${others.join(', ')}.`);
+  }
+}
+
+interface Sheet {
+  readonly context: Context;
+  readonly job: Job;
+  readonly all: boolean;
+  readonly next: Step | null;
+  /** States whose setting stands further up. */
+  readonly told: Set<string>;
+}
+
+/** Steps in which the same is done: that once, then a line for each that has more to say, and the others side by side. */
+function printRun(sheet: Sheet, steps: readonly Step[]): void {
+  const { context, job } = sheet;
+  const paint = paintFor(context, 'out');
+  const box = ({ id, required }: Step): string => {
+    const mark = job.captures.has(id) ? paint('green', 'x') : ' ';
+    return required ? `[${mark}]` : `(${mark})`;
+  };
+  const entries = steps.map((step) => ({ cell: `${box(step)} ${paint('bold', step.id)}${step === sheet.next ? ' (next)' : ''}`, text: textOf(sheet, step) }));
+  const what = doing(steps[0]!);
+  if (steps.length === 1) {
+    const { cell, text } = entries[0]!;
+    printLine(context, cell, widthOf(cell), text === '' ? what : `${text.charAt(0).toUpperCase()}${text.slice(1)}. ${what}`);
+    return;
+  }
+  paragraph(context, what, '    ');
+  const widest = Math.max(...entries.map(({ cell }) => widthOf(cell)));
+  for (const run of runsOf(entries, ({ text }) => String(text === ''))) {
+    if (run[0]!.text === '') printSideBySide(context, run.map(({ cell }) => cell), widest + 2);
+    else for (const { cell, text } of run) printLine(context, cell, widest, text);
+  }
+}
+
+/** What is not as at rest and not told yet, and with `--all` when it was filed. */
+function textOf({ job, all, next, told }: Sheet, step: Step): string {
+  const capture = job.captures.get(step.id);
+  const departure = step.state === 'rest' && settingOf(job.board, 'rest') !== '' ? 'as at rest' : departureOf(job.board, step.state);
+  const asked = all || step === next || (!capture && !told.has(step.state));
+  if (asked) told.add(step.state);
+  const filed = capture && (all || capture.sidecar === null) ? filedWords(capture) : '';
+  return [asked ? printable(departure) : '', filed].filter((part) => part !== '').join('; ');
+}
+
+const INDENT = '    ';
+/** With less room than this a text stands under its step. */
+const LEAST_TEXT = 30;
+
+function printLine(context: Context, cell: string, width: number, text: string): void {
+  const column = INDENT.length + width + 2;
+  if (text !== '' && widthFor(context, 'out') - column >= LEAST_TEXT) {
+    paragraph(context, text, ' '.repeat(column), `${INDENT}${padTo(cell, width)}  `);
+    return;
+  }
+  print(context, INDENT + cell);
+  if (text !== '') paragraph(context, text, `${INDENT}    `);
+}
+
+function printSideBySide(context: Context, cells: readonly string[], width: number): void {
+  const inLine = Math.max(1, Math.floor((widthFor(context, 'out') - INDENT.length + 2) / width));
+  for (let i = 0; i < cells.length; i += inLine) {
+    print(context, (INDENT + cells.slice(i, i + inLine).map((cell) => padTo(cell, width)).join('')).trimEnd());
   }
 }
 
@@ -93,13 +152,13 @@ function recordingTime(steps: readonly Step[]): string {
   return seconds < 90 ? `${Math.ceil(seconds / 10) * 10} s` : `${Math.ceil(seconds / 60)} min`;
 }
 
-/** Steps that follow one another with the same patching. */
-function byPatch(steps: readonly Step[]): (readonly [patch: string, steps: Step[]])[] {
-  const groups: (readonly [string, Step[]])[] = [];
-  for (const step of steps) {
-    const last = groups.at(-1);
-    if (last?.[0] === step.patch) last[1].push(step);
-    else groups.push([step.patch, [step]]);
+/** Items that follow one another and have the same key. */
+function runsOf<T>(items: readonly T[], keyOf: (item: T) => string): T[][] {
+  const runs: T[][] = [];
+  for (const item of items) {
+    const last = runs.at(-1);
+    if (last && keyOf(last[0]!) === keyOf(item)) last.push(item);
+    else runs.push([item]);
   }
-  return groups;
+  return runs;
 }

@@ -33,24 +33,31 @@ export const titled = ({ id, name }: { readonly id: string; readonly name: strin
 
 /** How to set the board for a state: one sentence that names every kind of switch the board has; empty where the board is left out or has none. */
 export function settingOf(board: Board, state: string): string {
-  if (state === 'bench' || state === 'lead') return '';
-  const inLoops = loopsIn(board, state);
+  const parts = settingParts(board, state).filter((part) => part !== '');
+  return parts.length === 0 ? '' : `${parts.join('; ').replace(/^./, (c) => c.toUpperCase())}.`;
+}
+
+/** What of {@link settingOf} is not as at rest, without a full stop; empty where nothing is. */
+export function departureOf(board: Board, state: string): string {
+  const rest = settingParts(board, 'rest');
+  return settingParts(board, state)
+    .filter((part, i) => part !== rest[i])
+    .join('; ');
+}
+
+/** One entry per kind of switch, empty where the board has none of the kind; none at all where the board is left out. */
+function settingParts(board: Board, state: string): readonly string[] {
+  if (state === 'bench' || state === 'lead') return [];
   const lifts = board.outputs.filter(({ lift }) => lift);
   const switches = board.outputs.filter(({ polaritySwitch }) => polaritySwitch);
-  const parts = [
-    loopWords(board, inLoops),
-    bufferWords(board, state),
-    liftWords(lifts, state),
-    switchWords(switches, state),
-  ].filter((part) => part !== '');
-  return parts.length === 0 ? '' : `${parts.join('; ').replace(/^./, (c) => c.toUpperCase())}.`;
+  return [loopWords(board, loopsIn(board, state)), bufferWords(board, state), liftWords(lifts, state), switchWords(switches, state)];
 }
 
 function loopWords({ loops }: Board, inLoops: readonly string[]): string {
   if (loops.length === 0) return '';
   if (inLoops.length === 0) return 'every loop out';
   if (inLoops.length === loops.length) return loops.length === 1 ? `loop ${titled(loops[0]!)} in` : 'every loop in';
-  return `only loop ${loops.filter(({ id }) => inLoops.includes(id)).map(titled).join(', ')} in, the others out`;
+  return `only loop ${loops.filter(({ id }) => inLoops.includes(id)).map(titled).join(', ')} in`;
 }
 
 const bufferWords = ({ input }: Board, state: string): string => (input.buffer?.defeatable ? (state === 'unbuffered' ? 'buffer defeated' : 'buffer in') : '');
@@ -61,7 +68,7 @@ type Outputs = Board['outputs'];
 function liftWords(lifts: Outputs, state: string): string {
   const lifted = lifts.find(({ id }) => state === `lift-${id}`);
   if (lifted) return `ground lift of output ${titled(lifted)} engaged (its switch for the audio shield; protective earth stays connected)`;
-  return lifts.length === 0 ? '' : 'ground lifts off';
+  return lifts.length === 0 ? '' : 'no ground lift engaged';
 }
 
 function switchWords(switches: Outputs, state: string): string {

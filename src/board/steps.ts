@@ -22,7 +22,7 @@ export function stepsOf(board: Board, bench: Bench): readonly Step[] {
     plug,
     kind,
     patch,
-    set: [settingOf(board, state), kind === 'switching' ? `Play nothing; ${pressing(state)}.` : playing[kind]].filter((part) => part !== '').join(' '),
+    set: [settingOf(board, state), doing({ kind, state })].filter((part) => part !== '').join(' '),
     required,
   });
   const optional = (state: string, kind: StepKind, patch: string): Step => made(state, kind, patch, null, false);
@@ -64,10 +64,14 @@ export function pressing(state: string): string {
     : 'press the footswitch of this loop out and in again, five times, with a second between';
 }
 
-const playing: Readonly<Record<StepKind, string>> = {
+/** What is played in a step, and what hands do meanwhile: one sentence. */
+export function doing({ kind, state }: Pick<Step, 'kind' | 'state'>): string {
+  return kind === 'switching' ? `Play nothing; ${pressing(state)}.` : playing[kind];
+}
+
+const playing: Readonly<Record<Exclude<StepKind, 'switching'>, string>> = {
   idle: `Play nothing; record ${IDLE_S} s or more.`,
   take: 'Play the take once.',
-  switching: `Play nothing; ${pressing('rest')}.`,
   flex: 'Play the steady tone, and move every lead and plug in turn.',
   stairs: 'Play the level stairs once.',
 };
@@ -87,20 +91,20 @@ function patchesOf(board: Board, bench: Bench): Patches {
   const player = bench.output ? `bench output ${bench.output.channel}` : 'the bench output';
   const recorders = `recorder input${channels.length > 1 ? 's' : ''} ${words(channels.map(String))}`;
   const split = channels.length > 1 ? `${recorders} at once (Y lead)` : recorders;
-  const heard = words(
-    inputs.map(({ channel, output }) => {
+  const heard = inputs
+    .map(({ channel, output }, i) => {
       const known = board.outputs.find(({ id }) => id === output);
-      return `output ${known ? titled(known) : output} to recorder input ${channel}`;
-    }),
-  );
+      return `${i === 0 ? 'output ' : ''}${known ? titled(known) : output} to ${i === 0 ? 'recorder input ' : ''}${channel}`;
+    })
+    .join(', ');
   return {
     // The player stays out: its own noise is not in the idle captures of the board either, and would be subtracted there.
     benchTerminated: `Board left out: a shorting plug (tip to sleeve) on the lead of ${recorders}; ${player} unpatched.`,
     benchLooped: `Board left out: ${player} straight to ${split}.`,
     leadThrough: (plug) => `Board left out: ${player} through source plug ${plug} and the straight lead to ${split}.`,
-    boardTerminated: `A shorting plug (tip to sleeve) in the input of the board; ${player} unpatched; ${heard}.`,
-    boardDriven: (plug) => `${capital(player)} ${plug === null ? 'straight' : `through source plug ${plug}`} into the input of the board; ${heard}.`,
-    boardLoaded: (load, output) => `${capital(player)} straight into the input of the board; ${heard}; load ${load} across the lead of output ${output} (Y lead).`,
+    boardTerminated: `A shorting plug (tip to sleeve) in the board’s input; ${player} unpatched; ${heard}.`,
+    boardDriven: (plug) => `${capital(player)} ${plug === null ? 'straight' : `through source plug ${plug}`} into the board’s input; ${heard}.`,
+    boardLoaded: (load, output) => `${capital(player)} straight into the board’s input; ${heard}; load ${load} across the lead of output ${output} (Y lead).`,
   };
 }
 

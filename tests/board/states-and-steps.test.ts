@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Bench, Board } from '../../src/board/model.js';
 import { readBench, readBoard } from '../../src/board/read.js';
-import { boardStates, parseStepId, settingOf, stepId } from '../../src/board/states.js';
+import { boardStates, departureOf, parseStepId, settingOf, stepId } from '../../src/board/states.js';
 import { benchGaps, stepsOf } from '../../src/board/steps.js';
 import { BENCH_YAML, PIT_BOARD_YAML } from '../helpers/pit-board.js';
 
@@ -29,12 +29,18 @@ describe('states', () => {
   });
 
   it('say how to set the board', () => {
-    expect(settingOf(pit, 'rest')).toBe('Every loop out; buffer in; ground lifts off; polarity normal.');
-    expect(settingOf(pit, 'unbuffered')).toBe('Every loop out; buffer defeated; ground lifts off; polarity normal.');
-    expect(settingOf(pit, 'loop-eq')).toBe('Only loop eq (equaliser set flat) in, the others out; buffer in; ground lifts off; polarity normal.');
-    expect(settingOf(pit, 'all')).toBe('Every loop in; buffer in; ground lifts off; polarity normal.');
-    expect(settingOf(pit, 'invert-A')).toBe('Every loop out; buffer in; ground lifts off; polarity switch of output A (stage amplifier) turned over.');
+    expect(settingOf(pit, 'rest')).toBe('Every loop out; buffer in; no ground lift engaged; polarity normal.');
+    expect(settingOf(pit, 'unbuffered')).toBe('Every loop out; buffer defeated; no ground lift engaged; polarity normal.');
+    expect(settingOf(pit, 'loop-eq')).toBe('Only loop eq (equaliser set flat) in; buffer in; no ground lift engaged; polarity normal.');
+    expect(settingOf(pit, 'all')).toBe('Every loop in; buffer in; no ground lift engaged; polarity normal.');
+    expect(settingOf(pit, 'invert-A')).toBe('Every loop out; buffer in; no ground lift engaged; polarity switch of output A (stage amplifier) turned over.');
     expect(settingOf(small, 'rest')).toBe('');
+  });
+
+  it('say what of it is not as at rest', () => {
+    expect(['rest', 'unbuffered', 'loop-eq', 'all', 'invert-A', 'bench'].map((state) => departureOf(pit, state))).toEqual([
+      '', 'buffer defeated', 'only loop eq (equaliser set flat) in', 'every loop in', 'polarity switch of output A (stage amplifier) turned over', '',
+    ]);
   });
 
   it('never let a ground lift be taken for protective earth', () => {
@@ -115,9 +121,9 @@ describe('steps', () => {
     expect(patchOf('bench.take')).toBe('Board left out: bench output 1 straight to recorder inputs 1 and 2 at once (Y lead).');
     expect(patchOf('lead+plug10k.take')).toBe('Board left out: bench output 1 through source plug plug10k and the straight lead to recorder inputs 1 and 2 at once (Y lead).');
     expect(patchOf('rest.idle')).toBe(
-      'A shorting plug (tip to sleeve) in the input of the board; bench output 1 unpatched; output A (stage amplifier) to recorder input 1 and output B (pit DI) to recorder input 2.',
+      'A shorting plug (tip to sleeve) in the board’s input; bench output 1 unpatched; output A (stage amplifier) to recorder input 1, B (pit DI) to 2.',
     );
-    expect(patchOf('rest+plug10k.take')).toMatch(/^Bench output 1 through source plug plug10k into the input of the board; output A/);
+    expect(patchOf('rest+plug10k.take')).toMatch(/^Bench output 1 through source plug plug10k into the board’s input; output A/);
   });
 
   it('say what to play', () => {

@@ -24,43 +24,74 @@ describe('boardproof steps', () => {
   it('reads like a bench sheet: patch once, then what hangs on it', async () => {
     const { exit, out } = await runCli(['steps', 'job'], { cwd: await jobWith(['bench.idle']) });
     expect(exit).toBe(0);
-    expect(out.split('\n').slice(0, 19)).toEqual([
-      'Pit Board 7 on bench 1: 1 of 19 captures done, 6 min of recording left.',
-      'Each is captures/<step>.wav with a channel for each recorder input.',
+    expect(out.split('\n').slice(0, 38)).toEqual([
+      'Pit Board 7 on bench 1: 1 of 19 needed captures done, 13 optional, 6 min of',
+      'recording left.',
+      'Unless a line says otherwise: every loop out; buffer in; no ground lift engaged;',
+      'polarity normal.',
+      '[ ] needed, ( ) optional, x done. Each is captures/<step>.wav with a channel for',
+      'each recorder input; --all says when it was filed.',
       '',
       ' 1. Board left out: a shorting plug (tip to sleeve) on the lead of recorder',
       '    inputs 1 and 2; bench output 1 unpatched.',
-      '    [x] bench.idle  (filed 2026-11-25 12:16 UTC)',
+      '    [x] bench.idle  Play nothing; record 20 s or more.',
       '',
       ' 2. Board left out: bench output 1 straight to recorder inputs 1 and 2 at once',
       '    (Y lead).',
-      '    [ ] bench.take  (next)',
-      '        Play the take once.',
-      '    [ ] bench.stairs  (optional)',
-      '        Play the level stairs once.',
+      '    [ ] bench.take (next)  Play the take once.',
+      '    ( ) bench.stairs  Play the level stairs once.',
       '',
       ' 3. Board left out: bench output 1 through source plug plug10k and the straight',
       '    lead to recorder inputs 1 and 2 at once (Y lead).',
-      '    [ ] lead+plug10k.take',
-      '        Play the take once.',
+      '    [ ] lead+plug10k.take  Play the take once.',
       '',
+      ' 4. A shorting plug (tip to sleeve) in the board’s input; bench output 1',
+      '    unpatched; output A (stage amplifier) to recorder input 1, B (pit DI) to 2.',
+      '    Play nothing; record 20 s or more.',
+      '    [ ] rest.idle         as at rest',
+      '    [ ] unbuffered.idle   buffer defeated',
+      '    [ ] loop-comp.idle    only loop comp (compressor) in',
+      '    [ ] loop-eq.idle      only loop eq (equaliser set flat) in',
+      '    [ ] loop-insert.idle  only loop insert (insert patched through) in',
+      '    [ ] all.idle          every loop in',
+      '    [ ] lift-A.idle       ground lift of output A (stage amplifier) engaged (its',
+      '                          switch for the audio shield; protective earth stays',
+      '                          connected)',
+      '    ( ) rest.switching  Play nothing; press the footswitch of each loop in and',
+      '                        out again, in the order of the loops, with a second',
+      '                        between.',
+      '    Play nothing; press the footswitch of this loop out and in again, five',
+      '    times, with a second between.',
+      '    ( ) loop-comp.switching    ( ) loop-eq.switching',
     ]);
-    expect(out).toContain('    [ ] rest.switching  (optional)\n');
     expect(out.split('\n').filter((line) => line.length > 80)).toEqual([]);
+    expect(out.split('\n').length).toBeLessThan(62);
+  });
+
+  it('names every step once, and what each needs set before it', async () => {
+    const cwd = await jobWith([]);
+    const { out } = await runCli(['steps', 'job'], { cwd });
+    const { steps } = JSON.parse((await runCli(['steps', 'job', '--json'], { cwd })).out) as Document;
+    const boxes = [...out.matchAll(/([[(])[ x][\])] (\S+\.(?:idle|take|switching|flex|stairs))/g)].map(([, box, id]) => [id, box === '[']);
+    expect(boxes).toEqual(steps.map(({ id, required }) => [id, required]));
+    const narrow = (await runCli(['steps', 'job'], { cwd, columns: { out: 40, err: 40 } })).out;
+    expect(narrow.split('\n').filter((line) => line.length > 40)).toEqual([]);
+    expect(narrow).toContain('    [ ] loop-comp.idle\n        only loop comp (compressor) in\n');
   });
 
   it('says what to set for the captures that are done only with --all', async () => {
-    const cwd = await jobWith(['bench.idle']);
-    const done = /\[x\] bench\.idle {2}\(filed 2026-11-25 12:16 UTC\)\n {8}Play nothing; record 20 s or more\.\n/;
-    expect((await runCli(['steps', 'job'], { cwd })).out).not.toMatch(done);
-    expect((await runCli(['steps', 'job', '--all'], { cwd })).out).toMatch(done);
+    const cwd = await jobWith(['rest.idle', 'unbuffered.idle']);
+    const all = /\[x\] rest\.idle {9}as at rest; filed 2026-11-25 12:16 UTC\n {4}\[x\] unbuffered\.idle {3}buffer defeated; filed/;
+    const few = /\[x\] rest\.idle {9}\[x\] unbuffered\.idle\n/;
+    expect((await runCli(['steps', 'job'], { cwd })).out).toMatch(few);
+    expect((await runCli(['steps', 'job', '--all'], { cwd })).out).toMatch(all);
   });
 
   it('names captures that came by hand, and those that no step asks for', async () => {
     const cwd = await jobWith(['loop-gone.take']);
     fs.writeFileSync(join(cwd, 'job/captures/rest.idle.wav'), 'RIFF');
     const { out } = await runCli(['steps', 'job'], { cwd });
-    expect(out).toContain('    [x] rest.idle  (put here by hand)\n');
+    expect(out).toContain('    [x] rest.idle         put here by hand\n');
     expect(out).toContain('\nCaptures of steps that the two files no longer ask for: loop-gone.take.\n');
   });
 
@@ -84,7 +115,7 @@ describe('boardproof steps', () => {
     const job = openJob('job', { cwd, now: () => TEST_NOW });
     for (const { id, required } of job.steps) if (required) await fileCapture(job, id, 'RIFF', { recordedAt: null, how: '', device: null, checks: [], remarks: [] }, TEST_NOW);
     const { out, err } = await runCli(['steps', 'job'], { cwd });
-    expect(out).toContain('19 of 19 captures done');
+    expect(out).toContain('19 of 19 needed captures done');
     expect(err.replace(/\s+/g, ' ')).toMatch(/^ Next: every capture that a sign-off needs is there \(\d+ optional ones are not\); measure and judge them: boardproof signoff job $/);
   });
 
