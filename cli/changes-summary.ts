@@ -13,13 +13,14 @@ import { paragraph, table } from './layout.js';
 import type { Cell } from './layout.js';
 import { paintFor, print } from './terminal.js';
 import type { Context } from './terminal.js';
+import { timeText } from './time-text.js';
 
 /** More than these are counted. */
 const MOST_ROWS = 12;
 
 export function printChanges(context: Context, changes: Changes): void {
   const paint = paintFor(context, 'out');
-  const when = `${changes.since.slice(0, 16).replace('T', ' ')} UTC`;
+  const when = timeText(changes.since);
   print(context, '');
   if (isUnchanged(changes)) {
     paragraph(context, `Nothing has changed since the last run, ${when}.`);

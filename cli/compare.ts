@@ -11,14 +11,16 @@ import { byChance, compareJobs, compareStates } from '../src/judge/compare.js';
 import type { ComparedSide, Comparison, CurveDifference, ReadingDifference } from '../src/judge/compare.js';
 import type { Results } from '../src/judge/results.js';
 import { exitCode, problem } from '../src/problems.js';
-import { fixed, signed } from '../src/units/format.js';
-import { differenceText, digitsOf, isHeadline, isTrifle, sideText } from './difference-text.js';
+import { fixed } from '../src/units/format.js';
+import { differenceOf, differenceText, isHeadline, isTrifle, sideText } from './difference-text.js';
 import { heading, paragraph, table } from './layout.js';
 import type { Cell } from './layout.js';
 import { nextStep, word } from './next-step.js';
 import { readJobResults } from './results-file.js';
+import { SIGN } from './results-summary.js';
 import { note, paintFor, print, printJson } from './terminal.js';
 import type { Context, Look } from './terminal.js';
+import { timeText } from './time-text.js';
 import { refuseOverOther, writeComparison } from './write-report.js';
 
 export const COMPARISON_FORMAT = 'boardproof-comparison/1';
@@ -59,16 +61,7 @@ function statesOf(results: Results, jobPath: string, states: readonly string[]):
   return compareStates(results, states[0]!, states[1]!);
 }
 
-const WORDS: Readonly<Record<ReadingDifference['significance'], { word: string; look: Look }>> = {
-  higher: { word: 'higher', look: 'yellow' },
-  lower: { word: 'lower', look: 'yellow' },
-  changed: { word: 'changed', look: 'red' },
-  same: { word: 'same', look: 'dim' },
-  open: { word: 'open', look: 'dim' },
-};
-
-const nameOf = ({ board, serial, state, measuredAt }: ComparedSide): string =>
-  state ?? `${printable(board)}${serial === null ? '' : `, ${printable(serial)}`}, measured ${measuredAt.slice(0, 10)}`;
+const nameOf = ({ board, serial, measuredAt }: ComparedSide): string => `${printable(board)}${serial === null ? '' : `, ${printable(serial)}`}, measured ${timeText(measuredAt)}`;
 
 function printComparison(context: Context, comparison: Comparison): void {
   const paint = paintFor(context, 'out');
@@ -78,21 +71,24 @@ function printComparison(context: Context, comparison: Comparison): void {
     paragraph(context, nameOf(first), '      ', 'Then: ');
     paragraph(context, nameOf(second), '      ', 'Now:  ');
   } else {
-    paragraph(context, printable(`${first.board}: from ${first.state} to ${second.state!}`));
+    paragraph(context, printable(`${first.board}, measured ${timeText(first.measuredAt)}: from ${first.state} to ${second.state!}`));
   }
+  // Of two states one may have no limit at all, which is no change.
+  const turned = readings.filter((r) => (r.first.verdict === 'fail') !== (r.second.verdict === 'fail') && (ofJobs || (r.first.verdict !== 'info' && r.second.verdict !== 'info')));
+  const { sign, look, text } = verdictOf(comparison, turned);
+  paragraph(context, printable(text), '  ', `${paint(look, sign)} `);
   for (const remark of comparison.remarks) paragraph(context, printable(remark), '      ', 'Note: ');
 
   const differing = readings.filter(({ significance }) => significance === 'higher' || significance === 'lower' || significance === 'changed');
   const of = (significance: ReadingDifference['significance']): ReadingDifference[] => readings.filter((r) => r.significance === significance);
   paragraph(context, summary(differing.length, of('same').length, of('open').length), '', '\n');
 
-  const turned = readings.filter((r) => (r.first.verdict === 'fail') !== (r.second.verdict === 'fail'));
   if (turned.length > 0) {
     heading(context, 'Limits');
     for (const r of turned) {
       const now = r.second.verdict === 'fail';
       const said = now ? paint('red', 'outside its limit') : paint('green', 'no longer outside its limit');
-      paragraph(context, `${printable(`${r.id}${ofJobs ? ` in ${r.first.state}` : ''}${r.output === null ? '' : ` on ${r.output}`}`)}: ${said}`, '    ', '  ');
+      paragraph(context, `${printable(`${r.label} (${r.id})${ofJobs ? ` in ${r.first.state}` : ''}${r.output === null ? '' : ` on ${r.output}`}`)}: ${said}`, '    ', '  ');
     }
   }
 
@@ -109,22 +105,66 @@ function printComparison(context: Context, comparison: Comparison): void {
     printRows(context, shown, heads, oneSource);
   }
   const list = (title: string, items: readonly string[]): void => {
-    if (items.length > 0) paragraph(context, `${title}: ${[...new Set(items)].map(printable).join(', ')}.`, '', '\n');
+    if (items.length > 0) paragraph(context, `${title}: ${items.map(printable).join(', ')}.`, '', '\n');
   };
-  const left = differing.filter((r) => !shown.includes(r));
-  list('They differ as well, by less than 0.1 dB or in detail that --json has', left.map(({ id }) => id.replace(/\.h\d+$/, '.h<n>')));
+  list('They differ as well, by less than 0.1 dB or in detail that --json has', namesOf(differing.filter((r) => !shown.includes(r)), readings));
   if (!ofJobs) {
-    list('Alike within their uncertainty', of('same').map(({ id }) => id.replace(/\.h\d+$/, '.h<n>')));
-    list('Not to be said, as one has no value, is a bound or has no uncertainty', of('open').map(({ id }) => id));
+    list('Alike within their uncertainty', namesOf(of('same'), readings));
+    for (const reason of new Set(of('open').map((r) => r.reason))) {
+      list(`Cannot be compared, as ${(reason ?? '').replace(/^One of the two/, 'one of them').replace(/\.$/, '')}`, namesOf(of('open').filter((r) => r.reason === reason), readings));
+    }
   }
   const said = curves.filter((c) => c.largest !== null && (!ofJobs || (c.differs ?? Math.abs(c.largest.difference) > NOISE_MOVED_DB)));
   if (said.length > 0) {
     heading(context, ofJobs ? 'Curves that moved, and where most' : 'Curves, where they differ most');
     table(context, ['  curve', 'out', 'by', ''], said.map((c) => curveRow(c, ofJobs).map(printable)));
   }
-  list(`Only in ${first.state ?? 'the earlier'}`, comparison.onlyFirst.map(withoutPlace));
-  list(`Only in ${second.state ?? 'the later'}`, comparison.onlySecond.map(withoutPlace));
+  list(`Only in ${first.state ?? 'the earlier'}`, onlyThere(comparison.onlyFirst, oneSource));
+  list(`Only in ${second.state ?? 'the later'}`, onlyThere(comparison.onlySecond, oneSource));
 }
+
+/** The first line: whether a limit was crossed, which way, and else whether anything moved. */
+function verdictOf({ first, second, readings }: Comparison, turned: readonly ReadingDifference[]): { readonly sign: string; readonly look: Look; readonly text: string } {
+  const worse = turned.filter((r) => r.second.verdict === 'fail').length;
+  const better = turned.length - worse;
+  const many = (n: number, one: string, more: string): string => (n === 1 ? `1 reading is ${one}` : `${n} readings are ${more}`);
+  const mended = many(better, 'no longer outside its limit', 'no longer outside their limits');
+  const where = second.state === null ? 'now' : `in ${second.state}`;
+  if (worse > 0) return { ...SIGN.fail, text: `${many(worse, `outside its limit ${where} and was not`, `outside their limits ${where} and were not`).replace(/was not|were not/, (was) => (first.state === null ? `${was} then` : `not in ${first.state}`))}${better > 0 ? `; ${mended}` : ''}.` };
+  if (better > 0) return { ...SIGN.pass, text: `${mended.charAt(0).toUpperCase()}${mended.slice(1)}${second.state === null ? '' : ` ${where}`}, and none is that was not.` };
+  const still = readings.filter((r) => r.second.verdict === 'fail').length;
+  return { sign: '=', look: 'dim', text: `No reading has crossed its limit${still === 0 ? '' : `; ${still} ${still === 1 ? 'is' : 'are'} outside in both`}.` };
+}
+
+/** What a reading of a list is called: with its plug and output only where others of its id are in no such list. Single harmonics are counted. */
+function namesOf(items: readonly ReadingDifference[], all: readonly ReadingDifference[]): string[] {
+  const harmonics = items.filter(({ id }) => HARMONIC.test(id)).length;
+  const ids = [...new Set(items.map(({ id }) => id))].filter((id) => !HARMONIC.test(id));
+  const names = ids.map((id) => {
+    const here = items.filter((r) => r.id === id);
+    if (here.length === all.filter((r) => r.id === id).length) return id;
+    const outputs = [...new Set(here.flatMap(({ output }) => (output === null ? [] : [output])))];
+    const states = [...new Set(here.map((r) => r.first.state))];
+    return `${id}${all.every((r) => r.first.state === all[0]!.first.state) ? '' : ` in ${states.join(' and ')}`}${outputs.length === 0 ? '' : ` on ${outputs.join(' and ')}`}`;
+  });
+  return [...names, ...(harmonics > 0 ? [`${harmonics} single harmonic${harmonics === 1 ? '' : 's'} of the mains`] : [])];
+}
+
+const HARMONIC = /^noise\.hum\.h\d+$/;
+
+/** Readings that one side has alone, without their outputs; of a state that the other has not at all their number. */
+function onlyThere(places: readonly string[], oneSource: boolean): string[] {
+  const harmonics = places.filter((place) => HARMONIC.test(place.split(' ')[0]!)).length;
+  const names = places.filter((place) => !HARMONIC.test(place.split(' ')[0]!)).map((place) => place.replace(/ on [^ ]+$/, '')).map((place) => (oneSource ? place.replace(/ through [^ ]+$/, '') : place));
+  const states = new Map<string, string[]>();
+  for (const name of new Set(names)) {
+    const state = / in ([^ ]+)/.exec(name)?.[1] ?? '';
+    states.set(state, [...(states.get(state) ?? []), name]);
+  }
+  const said = [...states].flatMap(([state, of]) => (state !== '' && of.length > FEW ? [`${of.length} kinds of readings in ${state}`] : of));
+  return [...said, ...(harmonics > 0 ? [`${harmonics} single harmonic${harmonics === 1 ? '' : 's'} of the mains`] : [])];
+}
+const FEW = 5;
 
 /** A noise spectrum has no band; a point of it wanders by less. */
 const NOISE_MOVED_DB = 3;
@@ -136,11 +176,13 @@ const LONGEST_HEAD = 10;
 function printRows(context: Context, rows: readonly ReadingDifference[], [first, second]: readonly [string, string], oneSource: boolean): void {
   table(
     context,
-    ['  reading', 'out', { text: printable(first), right: true }, { text: printable(second), right: true }, { text: 'difference', right: true }, ''],
+    ['  reading', 'out', { text: printable(first), right: true }, { text: printable(second), right: true }, { text: 'difference', right: true }],
     rows.map((d): Cell[] => {
-      const { word: said, look } = WORDS[d.significance];
-      const cells = [`  ${d.id}${oneSource || d.source === null ? '' : ` ${d.source}`}`, d.output ?? '', sideText(d.first, d.unit, d.uncertainty), sideText(d.second, d.unit, d.uncertainty), differenceText(d)];
-      return [...cells.map(printable), [look, said]];
+      const cells = [`  ${d.id}${oneSource || d.source === null ? '' : ` ${d.source}`}`, d.output ?? '', sideText(d.first, d.unit, d.uncertainty), sideText(d.second, d.unit, d.uncertainty)];
+      // A sign that turned has no number, nor has what is beyond a bound.
+      const number = differenceText(d);
+      const difference: Cell = d.significance === 'changed' ? ['red', 'turned over'] : number === '' ? d.significance : number;
+      return [...cells.map(printable), difference];
     }),
   );
 }
@@ -149,13 +191,11 @@ function summary(differing: number, same: number, open: number): string {
   const decided = differing + same;
   if (decided === 0) return 'There is nothing that both have and that can be set against each other.';
   return [
-    `${differing} of ${decided} readings differ by more than the uncertainty of both (95 %).`,
-    ...byChance(decided),
-    ...(open > 0 ? [`Of ${open} more nothing can be said.`] : []),
+    `${differing === 0 ? 'None' : differing} of ${decided} readings ${differing === 1 || differing === 0 ? 'differs' : 'differ'} by more than the uncertainty of both (95 %).`,
+    ...(differing === 0 ? [] : byChance(decided)),
+    ...(open > 0 ? [`${open} more cannot be compared.`] : []),
   ].join(' ');
 }
-
-const withoutPlace = (item: string): string => item.replace(/ on [^ ]+$/, '').replace(/\.h\d+/, '.h<n>');
 
 const CURVE_WORDS: Readonly<Record<CurveDifference['kind'], string>> = {
   'noise-density': 'noise',
@@ -168,12 +208,11 @@ const CURVE_WORDS: Readonly<Record<CurveDifference['kind'], string>> = {
 
 function curveRow({ kind, first, source, output, largest, unit, differs }: CurveDifference, withState: boolean): string[] {
   const { frequencyHz, difference, uncertainty } = largest!;
-  const digits = digitsOf(uncertainty);
   const hz = frequencyHz < 1000 ? `${fixed(frequencyHz, 0)} Hz` : `${fixed(frequencyHz / 1000, 1)} kHz`;
   return [
     `  ${CURVE_WORDS[kind]}${withState ? `, ${first.state}` : ''}${source === null ? '' : `, ${source}`}`,
     output ?? '',
-    `${signed(difference, digits)}${uncertainty === null ? '' : ` ±${fixed(uncertainty, digits)}`} ${unit.startsWith('dB') ? 'dB' : unit} at ${hz}`,
-    differs === null ? 'no band' : differs ? 'differs' : 'alike',
+    `${differenceOf(difference, uncertainty, unit)} at ${hz}`,
+    differs === null ? '' : differs ? 'differs' : 'alike',
   ];
 }

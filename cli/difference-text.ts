@@ -22,8 +22,14 @@ export function sideText({ value, bound }: Side, unit: string, uncertainty: numb
   return `${bound === 'upper' ? '<' : bound === 'lower' ? '>' : ''}${fixed(value, Math.max(0, digitsOf(uncertainty) - 1))}`;
 }
 
+/** Empty for a sign, and where there is no number. */
 export function differenceText({ difference, uncertainty, unit }: ReadingDifference): string {
-  if (unit === 'sign' || difference === null) return '';
+  return unit === 'sign' || difference === null ? '' : differenceOf(difference, uncertainty, unit);
+}
+
+/** `+1.32 ±0.10 dB`. Of two levels the difference is in decibels. An uncertainty below the last digit is rounded up, so that none is nothing. */
+export function differenceOf(difference: number, uncertainty: number | null, unit: string): string {
   const digits = digitsOf(uncertainty);
-  return `${signed(difference, digits)}${uncertainty === null ? '' : ` ±${fixed(uncertainty, digits)}`} ${unit}`;
+  const half = uncertainty === null ? '' : ` ±${fixed(Math.max(uncertainty, 10 ** -digits), digits)}`;
+  return `${signed(difference, digits)}${half} ${unit.startsWith('dB') ? 'dB' : unit}`;
 }

@@ -17,6 +17,7 @@ import { nextCapture } from './next-step.js';
 import { countedText } from './step-count.js';
 import { paintFor, print, printJson, widthFor } from './terminal.js';
 import type { Context } from './terminal.js';
+import { timeText } from './time-text.js';
 
 export const STEPS_FORMAT = 'boardproof-steps/1';
 
@@ -141,7 +142,7 @@ function printSideBySide(context: Context, cells: readonly string[], width: numb
 const otherCaptures = (job: Job): string[] => [...job.captures.keys()].filter((id) => !job.steps.some((step) => step.id === id));
 
 const filedWords = ({ sidecar }: CaptureFile): string =>
-  sidecar === null ? 'put here by hand' : `filed ${sidecar.filedAt.slice(0, 16).replace('T', ' ')} UTC`;
+  sidecar === null ? 'put here by hand' : `filed ${timeText(sidecar.filedAt)}`;
 
 /** Before and after what is played. */
 const MARGINS_S = 4;

@@ -38,7 +38,7 @@ describe('compare of two states', () => {
     expect({ exit, err }).toEqual({ exit: 0, err: '\nNext: put the two side by side on paper:\n      boardproof compare job rest all --report comparison.html\n' });
     const narrow = await runCli(['compare', 'job', 'rest', 'all'], { cwd, columns: { out: 40, err: 40 } });
     expect(narrow.out.split('\n').filter((line) => widthOf(line) > 40)).toEqual([]);
-    expect(out).toMatch(/^Pit Board 7: from rest to all\n/);
+    expect(out).toMatch(/^Pit Board 7, measured \d{4}-\d\d-\d\d \d\d:\d\d UTC: from rest to all\n[✓✗=] /);
     expect(out).toMatch(/\d+ of \d+ readings differ by more than the uncertainty of both \(95 %\)/);
     expect(out.split('\n').filter((line) => widthOf(line) > 80)).toEqual([]);
     expect(out).not.toMatch(/NaN|undefined|null/);
@@ -93,9 +93,25 @@ describe('compare of two jobs', () => {
     const cwd = folderOf({ delivery: moved(now, 'noise.a', 'rest', 0, 'pass'), job: moved(now, 'noise.a', 'rest', 9, 'fail') });
     const { exit, out } = await runCli(['compare', 'job', '--against', 'delivery'], { cwd });
     expect(exit).toBe(0);
-    expect(out).toMatch(/noise\.a in rest on A: outside its limit/);
-    expect(out).toMatch(/\n {2}noise\.a +A +-[\d.]+ +-[\d.]+ +\+9\.0+ ±[\d.]+ dBu {2}higher\n/);
-    expect((await runCli(['compare', 'delivery', '--against', 'job'], { cwd })).out).toMatch(/noise\.a in rest on A: no longer outside its limit/);
+    expect(out).toMatch(/^Then: [^\n]* UTC\nNow: {2}[^\n]* UTC\n✗ 2 readings are outside their limits now and were not then\.\n/);
+    expect(out).toMatch(/\(noise\.a\) in rest on A: outside its limit/);
+    expect(out).toMatch(/\n {2}noise\.a +A +-[\d.]+ +-[\d.]+ +\+9\.0+ ±[\d.]+ dB\n/);
+    expect((await runCli(['compare', 'delivery', '--against', 'job'], { cwd })).out).toMatch(/\n✓ 2 readings are no longer outside their limits, and none is that was not\.\n[^]*\(noise\.a\) in rest on A: no longer outside its limit/);
+  });
+
+  it('what is said to differ and to be alike names the output where it has to, and why a reading cannot be compared', async () => {
+    // One figure that moves on A and stays on B.
+    const at = (state: string, output: string): number => now.readings.find((r) => r.id === 'snr.a' && r.state === state && r.output === output)!.value!;
+    const one = { ...now, readings: now.readings.map((r) => (r.id === 'snr.a' && r.state === 'all' && r.output !== null ? { ...r, value: at('rest', r.output) + (r.output === 'A' ? 0.05 : 0) } : r)) };
+    const { out } = await runCli(['compare', 'job', 'rest', 'all'], { cwd: folderOf({ job: one }) });
+    const text = out.replace(/\s+/g, ' ');
+    const list = (head: string): string[] => new RegExp(`${head}[^:]*: ([^]*?)\\. (?=[A-Z]|$)`).exec(text)![1]!.split(', ');
+    const [differ, alike] = [list('They differ as well'), list('Alike within their uncertainty')];
+    expect(differ).toContain('snr.a on A');
+    expect(alike).toContain('snr.a on B');
+    expect(differ.filter((name) => alike.includes(name))).toEqual([]);
+    expect(text).toContain('Cannot be compared, as one of them is a bound: ');
+    expect(text).not.toMatch(/±0\.0+ |dBu\b/);
   });
 
   it('a job without results, or with damaged ones, is named', async () => {
