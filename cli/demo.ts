@@ -1,8 +1,8 @@
 /**
  * `demo`: a board that does not exist, through the whole job: its two files, recordings of it, import, measure, report.
  *
- * The recordings are written as WAV files and then treated as strangers: all takes, in no order, in one long recording, and
- * one file for each idle capture.
+ * The recordings are written as WAV files and then treated as strangers: all takes and the level stairs, in no order, in one
+ * long recording, and one file for each capture that has no markers.
  *
  * @module
  */
@@ -50,16 +50,18 @@ export async function run(context: Context, _args: readonly string[], options: {
   const { steps } = demonstration(options.clean === true);
 
   part('1. Record', `${steps.length} captures, simulated from the circuit and written as WAV files`);
-  const idles = steps.filter((s) => s.kind === 'idle');
-  const takes = shuffled(steps.filter((s) => s.kind === 'take'));
-  await record(own, options.clean === true, recordings, idles, takes);
-  say(`${path.relative(context.cwd, recordings) || '.'}: takes.wav (${takes.length} takes in no order), ${idles.length} idle captures`, '   ');
+  const marked = shuffled(steps.filter(({ kind }) => kind === 'take' || kind === 'stairs'));
+  const unmarked = steps.filter((s) => !marked.includes(s));
+  await record(own, options.clean === true, recordings, unmarked, marked);
+  const takes = marked.filter(({ kind }) => kind === 'take').length;
+  const idles = unmarked.filter(({ kind }) => kind === 'idle').length;
+  say(`${path.relative(context.cwd, recordings) || '.'}: takes.wav (${takes} takes and the level stairs, in no order), ${idles} idle captures, one of footswitches pressed and one of leads moved`, '   ');
 
-  part('2. Import', 'the takes are known by their markers, the idle captures by --step');
+  part('2. Import', 'takes and stairs are known by their markers, the others by --step');
   // What comes next is not for the reader to do.
   const inside: Context = { ...own, forProgram: true };
   const filed = [await importRun(inside, [folder, path.join(recordings, 'takes.wav')], {})];
-  filed.push(await importRun(inside, [folder, ...idles.map(({ id }) => path.join(recordings, `${id}.wav`))], { step: idles.map(({ id }) => id).join(',') }));
+  filed.push(await importRun(inside, [folder, ...unmarked.map(({ id }) => path.join(recordings, `${id}.wav`))], { step: unmarked.map(({ id }) => id).join(',') }));
   const refused = Math.max(...filed);
   if (refused !== exitCode.done) return refused;
 
@@ -88,9 +90,9 @@ function freeFolder(cwd: string): string {
   }
 }
 
-/** Simulates every step; the takes go one after the other into one long recording. */
-async function record(context: Context, clean: boolean, folder: string, idles: readonly Step[], takes: readonly Step[]): Promise<void> {
-  const steps = [...idles, ...takes];
+/** Simulates every step; those with markers go one after the other into one long recording. */
+async function record(context: Context, clean: boolean, folder: string, unmarked: readonly Step[], marked: readonly Step[]): Promise<void> {
+  const steps = [...unmarked, ...marked];
   const shown = progress(context);
   const simulated = (done: number): void => {
     shown.share('Simulating', done, steps.length, 'captures');
@@ -98,8 +100,8 @@ async function record(context: Context, clean: boolean, folder: string, idles: r
   simulated(0);
   try {
     const captures = await simulateAll(steps.map(({ id }) => ({ step: id, clean })), simulated, context.signal);
-    for (const [i, { id }] of idles.entries()) await writeFileAtomic(path.join(folder, `${id}.wav`), wavOf([captures[i]!]));
-    await writeFileAtomic(path.join(folder, 'takes.wav'), wavOf(captures.slice(idles.length)));
+    for (const [i, { id }] of unmarked.entries()) await writeFileAtomic(path.join(folder, `${id}.wav`), wavOf([captures[i]!]));
+    await writeFileAtomic(path.join(folder, 'takes.wav'), wavOf(captures.slice(unmarked.length)));
   } finally {
     shown.done();
   }

@@ -34,7 +34,10 @@ export interface SimulationAnswer {
 
 const models = new Map<boolean, { readonly model: SimulationModel; readonly steps: readonly Step[] }>();
 
-/** The model, and the steps that its sign-off needs. */
+/** Beyond what a sign-off needs: what the footswitches do, moved leads, and how far up the level goes. */
+const SHOWN_AS_WELL = ['rest.switching', 'rest.flex', 'rest.stairs'];
+
+/** The model, and the steps that are captured: all that its sign-off needs, and one of every other kind. */
 export function demonstration(clean: boolean): { readonly model: SimulationModel; readonly steps: readonly Step[] } {
   const known = models.get(clean);
   if (known) return known;
@@ -42,7 +45,7 @@ export function demonstration(clean: boolean): { readonly model: SimulationModel
   if (!board.ok) throw problem('board.faults', { file: 'board.yaml', faults: board.faults });
   const bench = readBench(demoBenchYaml, board.outputs);
   if (!bench.ok) throw problem('board.faults', { file: 'bench.yaml', faults: bench.faults });
-  const made = { model: demoModel(board.value, bench.value, clean), steps: stepsOf(board.value, bench.value).filter((s) => s.required) };
+  const made = { model: demoModel(board.value, bench.value, clean), steps: stepsOf(board.value, bench.value).filter((s) => s.required || SHOWN_AS_WELL.includes(s.id)) };
   models.set(clean, made);
   return made;
 }

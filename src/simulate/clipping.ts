@@ -37,8 +37,12 @@ export interface ClippingStage {
   readonly output: string | null;
 }
 
-/** The clipping stages that a state has in its path, in the order of the signal. */
-export function clippingStages(board: Board, path: PathNetwork, state: string, faults: readonly Fault[]): ClippingStage[] {
+/**
+ * The clipping stages that a state has in its path, in the order of the signal.
+ *
+ * @param driverClips - What clips on a board without a fault, by output id.
+ */
+export function clippingStages(board: Board, path: PathNetwork, state: string, faults: readonly Fault[], driverClips: Readonly<Record<string, Clip>> = {}): ClippingStage[] {
   if (state === 'bench' || state === 'lead') return [];
   /** Behind its inner pole where it has one. */
   const nodeOf = (name: string): string | null => [`${name}.driven`, `${name}.inner`].find((node) => path.network.some((e) => 'plus' in e && e.plus === node)) ?? null;
@@ -50,8 +54,18 @@ export function clippingStages(board: Board, path: PathNetwork, state: string, f
   };
   for (const fault of faults) if (fault.kind === 'input-clips') add('input buffer', fault.clip, null);
   for (const id of inPath) for (const fault of faults) if (fault.kind === 'loop-clips' && fault.loop === id) add(`loop ${id} device`, fault.clip, null);
+  for (const [output, clip] of Object.entries(driverClips)) add(`output ${output} driver`, clip, output);
   for (const fault of faults) if (fault.kind === 'output-clips') add(`output ${fault.output} driver`, fault.clip, fault.output);
   return stages;
+}
+
+/** Between a wave's peak and a steady tone's through the same response, with room. */
+const PEAK_MARGIN = 2;
+
+/** A stage that cuts off straight, and that a signal of this peak never drives so far: it adds nothing. */
+export function isNeverReached({ stage, drive }: Pick<ClippingPath, 'stage' | 'drive'>, playedPeakV: number): boolean {
+  const { positiveV, negativeV, sharpness } = stage.clip;
+  return sharpness === Infinity && PEAK_MARGIN * playedPeakV * drive.re.reduce((most, re, k) => Math.max(most, Math.hypot(re, drive.im[k])), 0) < Math.min(positiveV, negativeV);
 }
 
 /** A clipping stage in a path: what drives it, and where its error goes. All on one grid of frequencies. */

@@ -111,6 +111,8 @@ export const demoBoardTruth: BoardTruth = {
   // The contacts of a shorting plug.
   terminationOhm: 0.1,
   clickPeakV: 0.4e-3,
+  // Drivers on half of 9 V each way, less what their output stages keep: 9.3 dBu as a sine.
+  driverClips: { A: { positiveV: 3.2, negativeV: 3.2, sharpness: Infinity }, B: { positiveV: 3.2, negativeV: 3.2, sharpness: Infinity } },
 };
 
 export const demoBenchTruth: BenchTruth = USUAL_BENCH;

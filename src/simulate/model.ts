@@ -8,6 +8,7 @@
 import type { Bench, Board } from '../board/model.js';
 import type { BoardBuild } from '../circuit/board-network.js';
 import type { SourceNoise } from '../circuit/elements.js';
+import type { Clip } from './clipping.js';
 import type { Fault } from './faults.js';
 import type { HumPattern } from './lines.js';
 
@@ -30,6 +31,8 @@ export interface BoardTruth {
   readonly terminationOhm: number;
   /** Peak of the click of a footswitch at the first output, in volts. */
   readonly clickPeakV: number;
+  /** Where the driver of an output comes to the end of its supply, by output id; one that is not named has no end. */
+  readonly driverClips?: Readonly<Record<string, Clip>>;
 }
 
 export interface BenchTruth {

@@ -16,7 +16,7 @@ import { renderTake, takeTimetable, toneAt, type TakeIdentity } from '../signals
 import { STAIRS_SWEEP_TOP_HZ, renderStairs, stairsTimetable } from '../signals/stairs.js';
 import { sweepTopHz } from '../signals/sweep.js';
 import { dbToAmplitude } from '../units/decibels.js';
-import { clippingError, type ClippingPath } from './clipping.js';
+import { clippingError, isNeverReached, type ClippingPath } from './clipping.js';
 import type { Fault } from './faults.js';
 import { addLines, type HeardLine } from './lines.js';
 import type { SimulationModel } from './model.js';
@@ -208,12 +208,19 @@ export function simulateStep(model: SimulationModel, step: Step, seed: number, o
     world.hearings.forEach(({ channel, output }, i) => {
       addThrough(spectra[channel], spectrum, state.transfers![i], world.delayS(step.state, output), frame);
     });
-    const errors: Spectrum[] = [];
-    for (const { stage, drive, from, to } of state.clipping) {
+    const peak = signal.reduce((most, v) => Math.max(most, Math.abs(v)), 0);
+    const errors: (Spectrum | null)[] = [];
+    for (const clipping of state.clipping) {
+      const { stage, drive, from, to } = clipping;
+      if (isNeverReached(clipping, peak)) {
+        errors.push(null);
+        continue;
+      }
       const voltage = zeroSpectrum(frame.size);
       addThrough(voltage, spectrum, drive, 0, frame);
       from.forEach((curve, r) => {
-        if (curve) addThrough(voltage, errors[r], curve, 0, frame);
+        const earlier = errors[r];
+        if (curve && earlier) addThrough(voltage, earlier, curve, 0, frame);
       });
       const error = clippingError(voltage, frame.size, stage.clip);
       errors.push(error);

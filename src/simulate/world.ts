@@ -260,7 +260,7 @@ export function worldOf(model: SimulationModel): World {
     },
 
     clipping(path, state, transfers, { frequenciesHz }) {
-      const stages = clippingStages(board, path, state, faults);
+      const stages = clippingStages(board, path, state, faults, boardTruth.driverClips);
       return clippingPaths(path, stages, hearings.map(({ output }) => output), transfers, playerResponse(benchTruth, frequenciesHz), frequenciesHz);
     },
 
