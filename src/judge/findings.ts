@@ -35,6 +35,7 @@ const ORDER: readonly string[] = [
   'polarity-in',
   'loop-inverted',
   'level',
+  'output-resistance',
   'switch-level',
   'lift-level',
   'loop-level',

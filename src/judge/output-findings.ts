@@ -4,7 +4,7 @@
  *
  * @module
  */
-import { fixed } from '../units/format.js';
+import { fixed, formatQuantity } from '../units/format.js';
 import { MEASURED, NOWHERE, explain, key, listed, readingAt, shown } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
@@ -20,7 +20,16 @@ const LEVEL_BESIDE_TILT_DB = 0.5;
 
 export function outputFindings(context: FindingContext, explained: Set<Reading>): Finding[] {
   const tilted = responses(context, explained);
-  return [...switches(context, explained), ...switchLevels(context, explained), ...polarities(context, explained), ...polaritiesInStates(context, explained), ...tilted, ...levels(context, tilted, explained), ...delays(context, explained)];
+  return [
+    ...switches(context, explained),
+    ...switchLevels(context, explained),
+    ...polarities(context, explained),
+    ...polaritiesInStates(context, explained),
+    ...tilted,
+    ...levels(context, tilted, explained),
+    ...resistances(context, explained),
+    ...delays(context, explained),
+  ];
 }
 
 const pairOf = (r: Reading): readonly [string, string] | null => {
@@ -322,6 +331,31 @@ function boardLevel({ readings }: FindingContext, of: readonly (Reading & { read
     confirm: 'Capture rest.take again: gain.1k within its limit.',
     basis: MEASURED,
   };
+}
+
+/** What an output must be able to drive, unless board.yaml has something heavier for it: a line input (common practice, no source). */
+const LINE_INPUT_OHM = 10e3;
+
+function resistances(context: FindingContext, explained: Set<Reading>): Finding[] {
+  return failing(context, 'output-resistance').map((r): Finding => {
+    explain(explained, context.readings, (o) => o.id === r.id && o.output === r.output, [r.id]);
+    const output = r.output!;
+    const loadOhm = Math.min(LINE_INPUT_OHM, context.board.outputs.find(({ id }) => id === output)?.loadOhm ?? Infinity);
+    const ohm = (value: number): string => formatQuantity(value, 'resistance', 2);
+    const lossDb = 20 * Math.log10(1 + r.value / loadOhm);
+    return {
+      id: `output-resistance/${output}`,
+      severity: 'fault',
+      where: { ...NOWHERE, output },
+      title: `Output ${output} has an output resistance of ${ohm(r.value)}: into ${ohm(loadOhm)} it loses ${shown(lossDb)} dB.`,
+      evidence: [key(r)],
+      cause: 'A resistor too large in series with the jack, a joint or contact that has grown resistance, or a stage that hands the signal on without a follower.',
+      certainty: 'likely',
+      tryNext: `With the board off, measure from the stage of output ${output} to the tip of its jack with a meter, joint by joint; then look at the stage.`,
+      confirm: `Capture ${r.capture[0] ?? 'the take with the load'} again: output-resistance within its limit.`,
+      basis: MEASURED,
+    };
+  });
 }
 
 function delays(context: FindingContext, explained: Set<Reading>): Finding[] {

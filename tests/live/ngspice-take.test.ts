@@ -1,30 +1,32 @@
 /**
- * The take itself through ngspice: a transient run whose source is what a bench would play, through the generator, a source
- * plug, a board's wiring, and, in the same run, through a pickup with its pots and lead. What comes out is filed and
- * measured as any recording; what the translation says of the player's end is held to what ngspice heard there.
- *
- * Markers and tone come from a file of the rendered samples. The sweep is given to ngspice as its formula: at every point of
- * a file ngspice begins its integration anew with a first-order step, which takes 0.1 dB from 20 kHz behind 10 kΩ and 300 pF.
- * It steps 480 000 times a second: the trapezoidal rule then moves 20 kHz by (2π·20 kHz/480 kHz)²/12 = 0.6 %, 5 kHz by 0.04 %.
+ * ngspice as the board: one transient run whose source is what a bench would play, through circuits that are right and circuits with a
+ * fault. What comes out is measured as any recording: the parts are to come back, the player is to hear what was said of them, and each
+ * fault is to be told at its place, with its figure, and nothing else. Stages that clip are given as ngspice's static curve.
  */
-import { execFileSync } from 'node:child_process';
-import { once } from 'node:events';
-import { createWriteStream, mkdtempSync, openSync, readSync, closeSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { finished } from 'node:stream/promises';
-import { afterAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { encodeRecording } from '../../cli/encode-recording.js';
-import type { Reading, Results } from '../../src/judge/results.js';
+import { readBench, readBoard } from '../../src/board/read.js';
+import { parseStepId } from '../../src/board/states.js';
+import { judgeReadings } from '../../src/judge/judge-job.js';
+import { limitSets } from '../../src/judge/limit-sets.js';
+import type { Finding, Results } from '../../src/judge/results.js';
 import { GRID_HZ } from '../../src/measure/frequency-grid.js';
+import { measureJob } from '../../src/measure/job.js';
+import type { CaptureEstimate } from '../../src/measure/job.js';
 import { memoryRecording } from '../../src/measure/recording.js';
 import { magnitudeDb, ratio, referenceDb } from '../../src/measure/response.js';
+import { measureStairs } from '../../src/measure/stairs.js';
 import { findTakes } from '../../src/measure/take-search.js';
 import { measureTake } from '../../src/measure/take.js';
-import type { ResponseEstimate } from '../../src/measure/take.js';
-import { amplitudeOfDbfs } from '../../src/signals/exact.js';
-import { SWEEP_FADE_IN_S, SWEEP_FADE_OUT_S, SWEEP_LOW_HZ, SWEEP_RATE_S, sweepDurationS, sweepTopHz } from '../../src/signals/sweep.js';
-import { renderTake, takeTimetable } from '../../src/signals/take.js';
+import type { TakeEstimate } from '../../src/measure/take.js';
+import { STAIRS_SWEEP_TOP_HZ, renderStairs } from '../../src/signals/stairs.js';
+import { dbuToVolts, voltsToDbu } from '../../src/units/decibels.js';
+import { onePercentAt, sineThrough } from '../helpers/clippers.js';
+import type { Clipper } from '../helpers/clippers.js';
+import { staticCurve, takeThroughNgspice } from '../helpers/ngspice-run.js';
 import { boardproof } from '../helpers/program.js';
 
 const root = mkdtempSync(join(tmpdir(), 'boardproof-ngspice-'));
@@ -33,19 +35,16 @@ afterAll(() => {
 });
 
 const RATE = 48000;
-const MARGIN_S = 0.5;
 const LEVEL_DBFS = -20;
-/** Steps of the simulation, and of its output, per sample. */
-const STEPS = 10;
-const KEPT = 5;
-const OUTPUTS = ['bench', 'rest', 'plug', 'player'] as const;
-type Output = (typeof OUTPUTS)[number];
 
 const FARAD = 300e-12;
-const DECK = `* a take through a board of 3 m of wiring
-a1 %v([file]) played
-.model played filesource (file="take.txt" amploffset=[0] amplscale=[1] timeoffset=0 timescale=1 timerelative=false amplstep=false)
-rg0 in bench 100
+/** What is in series with an output whose stage has gone wrong, and what it is loaded with. */
+const SERIES_OHM = 4700;
+const LOAD_OHM = 10e3;
+/** A coupling capacitor that has lost its capacitance, before 1 MΩ. */
+const THIN_F = 1e-9;
+const NODES = ['bench', 'rest', 'plug', 'player', 'thin', 'weak', 'loaded', 'turned', 'turnedthin'] as const;
+const CIRCUIT = `rg0 in bench 100
 rl0 bench 0 1meg
 rg1 in rest 100
 rl1 rest 0 1meg
@@ -53,6 +52,7 @@ c1 rest 0 ${FARAD}
 rg2 in plug 10100
 rl2 plug 0 1meg
 c2 plug 0 ${FARAD}
+* the player's instrument before the same wiring
 lp in wire 3.1
 rp wire hot 8200
 cp hot 0 110p
@@ -63,11 +63,31 @@ rv player 0 500k
 cl player 0 475p
 c3 player 0 ${FARAD}
 rl3 player 0 1meg
-.options interp trtol=1e6
-.save ${OUTPUTS.map((name) => `v(${name})`).join(' ')}
-`;
+* an output behind a coupling capacitor that is far too small
+rg4 in before 100
+c4 before thin ${THIN_F}
+rl4 thin 0 1meg
+* an output with too much in series, free and loaded
+rg5 in weak ${SERIES_OHM}
+rl5 weak 0 1meg
+rg6 in loaded ${SERIES_OHM}
+rl6 loaded 0 1meg
+rd6 loaded 0 ${LOAD_OHM}
+* a device in a loop that turns the signal over
+e7 driven 0 rest 0 -1
+rg7 driven turned 100
+rl7 turned 0 1meg
+* and what the output without bass makes of that
+rg8 driven turnedBefore 100
+c8 turnedBefore turnedthin ${THIN_F}
+rl8 turnedthin 0 1meg`;
 
-const BOARD = `format: boardproof-board/1
+const DIODE = '.model small d is=2.52n n=1.752 rs=0.568';
+/** A stage whose protection diodes hang on a supply that has sunk to a quarter; a device that clips on one half only. */
+const STARVED = `r1 in out 1k\nvp plus 0 0.6\nvm minus 0 -0.6\nd1 out plus small\nd2 minus out small\nrl out 0 1meg\n${DIODE}`;
+const ONE_SIDED = `r1 in out 1k\nvp plus 0 0.4\nd1 out plus small\nrl out 0 1meg\n${DIODE}`;
+
+const BOARD = (inputM: number, outputM: number): string => `format: boardproof-board/1
 invented: true
 board: three metres of wiring
 limits: stage
@@ -77,9 +97,9 @@ instrument:
   tone: { resistance: 500k, capacitor: 22 nF }
   lead: { length: 5 m, capacitance: 95 pF/m }
 input:
-  wiring: { length: 1 m, capacitance: 100 pF/m }
+  wiring: { length: ${inputM} m, capacitance: 100 pF/m }
 outputs:
-  - { id: A, wiring: { length: 2 m, capacitance: 100 pF/m } }
+  - { id: A, wiring: { length: ${outputM} m, capacitance: 100 pF/m } }
 `;
 const BENCH = `format: boardproof-bench/1
 bench: ngspice
@@ -87,122 +107,61 @@ output: { channel: 1, resistance: 100 }
 inputs: [{ channel: 1, output: A, resistance: 1M }]
 plugs: [{ id: plug10k, resistance: 10k ± 1 % }]
 `;
+const TWO_OUTPUTS = `format: boardproof-board/1
+invented: true
+board: two outputs
+loops:
+  - { id: trim, expect: unity }
+  - { id: turn, expect: unity }
+outputs:
+  - { id: A }
+  - { id: B, load: 10k }
+match: [[A, B]]
+`;
+const PLAYER_DBU = 12;
+const RECORDER_DBU = 18;
+const TWO_INPUTS = `format: boardproof-bench/1
+bench: ngspice
+output: { channel: 1, fullScale: ${PLAYER_DBU} dBu ± 0.1 dB, resistance: 100 }
+inputs:
+  - { channel: 1, output: A, fullScale: ${RECORDER_DBU} dBu ± 0.1 dB, resistance: 1M }
+  - { channel: 2, output: B, fullScale: ${RECORDER_DBU} dBu ± 0.1 dB, resistance: 1M }
+loads: [{ id: load10k, output: B, resistance: 10k ± 1 % }]
+`;
 
-/** The sweep with its fades, as signals/sweep.ts defines them. */
-function sweepFormula(amplitude: number): string {
-  const from = MARGIN_S + takeTimetable.sweep.atS;
-  const lengthS = sweepDurationS(sweepTopHz(RATE));
-  const fade = (left: string, lengthOfFade: number): string => `(${left} < ${lengthOfFade} ? 0.5 - 0.5*cos(pi*${left}/${lengthOfFade}) : 1)`;
-  const t = `(time - ${from})`;
-  const left = `(${from + lengthS} - time)`;
-  return `bin in 0 v = v(file) + (time < ${from} || time > ${from + lengthS} ? 0 : ${amplitude}*sin(2*pi*${SWEEP_LOW_HZ * SWEEP_RATE_S}*exp(${t}/${SWEEP_RATE_S}))*${fade(t, SWEEP_FADE_IN_S)}*${fade(left, SWEEP_FADE_OUT_S)})\n`;
-}
+let heard: Record<(typeof NODES)[number], Float64Array>;
+let takes: Record<(typeof NODES)[number], TakeEstimate>;
 
-/** The samples, but for the sweep. */
-async function writeSamples(samples: Float64Array): Promise<void> {
-  const sweepFrom = Math.ceil((MARGIN_S + takeTimetable.sweep.atS) * RATE);
-  const sweepTo = Math.floor((MARGIN_S + takeTimetable.sweep.atS + takeTimetable.sweep.longestS + 0.2) * RATE);
-  const stream = createWriteStream(join(root, 'take.txt'));
-  for (let from = 0; from < samples.length; from += 10000) {
-    let text = '';
-    for (let n = from; n < Math.min(samples.length, from + 10000); n++) if (n < sweepFrom || n > sweepTo) text += `${(n / RATE).toExponential(12)} ${samples[n]!.toExponential(9)}\n`;
-    if (!stream.write(text)) await once(stream, 'drain');
-  }
-  stream.end();
-  await finished(stream);
-}
-
-/** Samples at RATE of each output, from the binary raw file: its time axis and its vectors, 8-byte floats, row by row. */
-function readRaw(file: string, frames: number): Record<Output, Float64Array> {
-  const fd = openSync(file, 'r');
-  try {
-    const head = Buffer.alloc(4096);
-    readSync(fd, head, 0, head.length, 0);
-    const text = head.toString('latin1');
-    const order = [...text.matchAll(/^\t\d+\t(?:v\()?(\w+)\)?\t/gm)].map((m) => m[1]!);
-    expect(order).toEqual(['time', ...OUTPUTS]);
-    const start = text.indexOf('Binary:\n') + 'Binary:\n'.length;
-    const rows = Number(/^No\. Points: (\d+)/m.exec(text)![1]);
-    const width = order.length;
-    const wanted = frames * KEPT;
-    expect(rows).toBeGreaterThanOrEqual(wanted);
-    const taps = lowPass();
-    const half = (taps.length - 1) / 2;
-    const all = OUTPUTS.map(() => new Float64Array(wanted));
-    const block = Buffer.alloc(width * 8 * 65536);
-    for (let row = 0; row < wanted; row += 65536) {
-      const count = Math.min(65536, wanted - row);
-      readSync(fd, block, 0, count * width * 8, start + row * width * 8);
-      for (let r = 0; r < count; r++) for (let v = 1; v < width; v++) all[v - 1]![row + r] = block.readDoubleLE((r * width + v) * 8);
-    }
-    const thinned = all.map((x) =>
-      Float64Array.from({ length: frames }, (_, n) => {
-        let sum = 0;
-        for (let k = -half; k <= half; k++) sum += (x[n * KEPT + k] ?? 0) * taps[k + half]!;
-        return sum;
-      }),
-    );
-    return Object.fromEntries(OUTPUTS.map((name, i) => [name, thinned[i]!])) as Record<Output, Float64Array>;
-  } finally {
-    closeSync(fd);
-  }
-}
-
-/** A windowed sinc (Kaiser, 80 dB) that passes 22 kHz and stops 26 kHz, at KEPT times the rate. */
-function lowPass(): Float64Array {
-  const half = 32 * KEPT;
-  const beta = 8;
-  const bessel = (z: number): number => {
-    let [term, sum] = [1, 1];
-    for (let k = 1; k < 40; k++) sum += term *= (z / (2 * k)) ** 2;
-    return sum;
-  };
-  const taps = Float64Array.from({ length: 2 * half + 1 }, (_, i) => {
-    const t = (i - half) / KEPT;
-    return (t === 0 ? 1 : Math.sin(Math.PI * t) / (Math.PI * t)) * bessel(beta * Math.sqrt(1 - ((i - half) / half) ** 2));
-  });
-  const sum = taps.reduce((s, v) => s + v, 0);
-  return taps.map((v) => v / sum);
-}
-
-const responseOf = (samples: Float64Array): ResponseEstimate => {
-  const recording = memoryRecording([samples], RATE);
-  const [take] = findTakes(recording).takes;
-  return measureTake(recording, take!, [0])[0]!.response;
-};
+beforeAll(async () => {
+  heard = await takeThroughNgspice(root, CIRCUIT, NODES, { rate: RATE, marginS: 0.3, levelDbfs: LEVEL_DBFS });
+  const recording = memoryRecording(NODES.map((name) => heard[name]), RATE);
+  const [located] = findTakes(recording).takes;
+  const estimates = measureTake(recording, located!, NODES.map((_, i) => i));
+  takes = Object.fromEntries(NODES.map((name, i) => [name, estimates[i]!])) as typeof takes;
+});
 
 describe('a take through ngspice', () => {
   it('gives the parts back within 1 %, and the player hears what was said of them', async () => {
-    const frames = Math.ceil((takeTimetable.lengthS + 2 * MARGIN_S) * RATE);
-    await writeSamples(renderTake({ stepCode: 0, levelDbfs: LEVEL_DBFS, sweepTopHz: sweepTopHz(RATE) }, RATE, MARGIN_S, frames));
-    const seconds = (frames + 1) / RATE;
-    writeFileSync(
-      join(root, 'deck.cir'),
-      `${DECK}${sweepFormula(amplitudeOfDbfs(LEVEL_DBFS))}.control\ntran ${1 / (KEPT * RATE)} ${seconds} 0 ${1 / (STEPS * RATE)}\nwrite out.raw ${OUTPUTS.map((name) => `v(${name})`).join(' ')}\nquit\n.endc\n.end\n`,
-    );
-    execFileSync('ngspice', ['-b', 'deck.cir'], { cwd: root, stdio: 'ignore' });
-    const heard = readRaw(join(root, 'out.raw'), frames);
-
     expect(await boardproof(['new', 'job'], { cwd: root })).toMatchObject({ exit: 0 });
-    writeFileSync(join(root, 'job/board.yaml'), BOARD);
+    writeFileSync(join(root, 'job/board.yaml'), BOARD(1, 2));
     writeFileSync(join(root, 'job/bench.yaml'), BENCH);
-    for (const [name, step] of [['bench', 'bench.take'], ['rest', 'rest.take'], ['plug', 'rest+plug10k.take']] as const) {
-      const chunks = [...encodeRecording(memoryRecording([heard[name]], RATE), 'float32')];
-      writeFileSync(join(root, `${name}.wav`), Buffer.concat(chunks));
-      const run = await boardproof(['import', 'job', `${name}.wav`, '--step', step], { cwd: root });
-      expect(run.exit, run.err).toBe(0);
-    }
+    const steps = { bench: 'bench.take', rest: 'rest.take', plug: 'rest+plug10k.take' } as const;
+    const names = Object.keys(steps) as (keyof typeof steps)[];
+    for (const name of names) writeFileSync(join(root, `${name}.wav`), Buffer.concat([...encodeRecording(memoryRecording([heard[name]], RATE), 'float32')]));
+    const filed = await boardproof(['import', 'job', ...names.map((name) => `${name}.wav`), '--step', Object.values(steps).join(',')], { cwd: root });
+    expect(filed.exit, filed.err).toBe(0);
     const run = await boardproof(['measure', 'job', '--json'], { cwd: root });
     const results = JSON.parse(run.out) as Results;
-    const reading = (id: string): Reading => results.readings.find((r) => r.id === id && r.state === 'rest')!;
+    const reading = (id: string): Results['readings'][number] => results.readings.find((r) => r.id === id && r.state === 'rest')!;
     expect(Math.abs(reading('capacitance').value! / (FARAD * 1e12) - 1)).toBeLessThan(0.01);
     expect(Math.abs(reading('input-resistance').value! / 1000 - 1)).toBeLessThan(0.01);
     // 300 pF by board.yaml as well: nothing too much.
     expect(Math.abs(reading('capacitance.over-design').value!)).toBeLessThan(3);
+    expect(results.findings).toEqual([]);
 
     // The player's end, translated from the two takes, against the same take heard there.
     const curve = results.playerCurves!.find((c) => c.state === 'rest')!;
-    const player = ratio(responseOf(heard.player), responseOf(heard.bench));
+    const player = ratio(takes.player.response, takes.bench.response);
     const reference = referenceDb(player).db;
     let largest = 0;
     curve.x.values.forEach((hz, k) => {
@@ -215,5 +174,88 @@ describe('a take through ngspice', () => {
     );
     // 0.16 % of frequency at 10 kHz (the trapezoidal rule) is 0.03 dB on a flank of 12 dB an octave; the fit adds its own.
     expect(largest).toBeLessThan(0.05);
+  });
+});
+
+type Judged = Pick<Results, 'readings' | 'findings'>;
+
+function judged(boardText: string, benchText: string, outputs: readonly string[], estimates: readonly CaptureEstimate[]): Judged {
+  const [board, bench] = [readBoard(boardText), readBench(benchText, outputs)];
+  if (!board.ok || !bench.ok) throw new Error('the board or the bench of this test is not valid');
+  return judgeReadings({ board: board.value, bench: bench.value, limits: limitSets['studio-quiet']!, measured: measureJob(board.value, bench.value, estimates), problems: [] });
+}
+
+const named = (id: string): CaptureEstimate['step'] & { readonly id: string } => ({ id, ...parseStepId(id)! });
+const take = (id: string, ...nodes: (typeof NODES)[number][]): CaptureEstimate => ({ step: named(id), kind: 'take', inputs: nodes.map((name) => takes[name]) });
+const onTwo = (...estimates: CaptureEstimate[]): Judged => judged(TWO_OUTPUTS, TWO_INPUTS, ['A', 'B'], [take('bench.take', 'bench', 'bench'), ...estimates]);
+
+function reading({ readings }: Judged, id: string, state: string, output: string): number {
+  const found = readings.filter((r) => r.id === id && r.state === state && r.output === output);
+  expect(found.length, `${id} in ${state} on ${output}`).toBe(1);
+  return found[0]!.value!;
+}
+function only({ findings }: Judged, ...ids: string[]): readonly Finding[] {
+  expect(findings.map(({ id }) => id).sort(), findings.map(({ title }) => title).join('\n')).toEqual(ids);
+  return findings;
+}
+
+describe('a circuit of ngspice with a fault is told at its place, and nothing else', () => {
+  it('two sound outputs and a loop that is patched through: nothing', () => {
+    only(onTwo(take('rest.take', 'rest', 'rest'), take('loop-trim.take', 'rest', 'rest')));
+  });
+
+  it('2.5 m of lead that board.yaml does not have', () => {
+    const results = judged(BOARD(0.2, 0.3), BENCH, ['A'], [take('bench.take', 'bench'), take('rest.take', 'rest'), take('rest+plug10k.take', 'plug')]);
+    const [found] = only(results, 'capacitance/rest');
+    // 1 % of the whole, as everywhere.
+    expect(Math.abs(results.readings.find((r) => r.id === 'capacitance.over-design')!.value! - (FARAD * 1e12 - 50))).toBeLessThan(3);
+    expect(found!.title).toMatch(/^On the board’s path hang 30\d pF, 50 pF expected: about 2\.5 m of lead too much/);
+  });
+
+  it('a coupling capacitor far too small', () => {
+    const [found] = only(onTwo(take('rest.take', 'rest', 'thin')), 'output-response/B');
+    expect(found!.where.output).toBe('B');
+    const lossDb = (hz: number): number => 10 * Math.log10(1 + (1 / (2 * Math.PI * hz * 1.0001e6 * THIN_F)) ** 2);
+    const said = Number(/loses bass: ([\d.]+) dB at 50 Hz/.exec(found!.title)![1]);
+    // From 600 Hz, both read at the nearest of 48 points an octave: half a step is 0.04 dB of 6 dB an octave.
+    expect(Math.abs(said - (lossDb(50) - lossDb(600)))).toBeLessThan(0.1);
+  });
+
+  it('a resistance in series with an output', () => {
+    const results = onTwo(take('rest.take', 'rest', 'weak'), take('rest+load10k.take', 'rest', 'loaded'));
+    const [found] = only(results, 'output-resistance/B');
+    expect(Math.abs(reading(results, 'output-resistance', 'rest', 'B') / SERIES_OHM - 1)).toBeLessThan(0.001);
+    // 20·log10(1 + 4.7/10).
+    expect(found!.title).toBe('Output B has an output resistance of 4.7 kΩ: into 10 kΩ it loses 3.3 dB.');
+  });
+
+  it('a loop that is wired the wrong way round, beside an output without bass', () => {
+    const results = onTwo(take('rest.take', 'rest', 'thin'), take('loop-turn.take', 'turned', 'turnedthin'), take('loop-trim.take', 'rest', 'thin'));
+    expect(results.findings.find(({ id }) => id.startsWith('loop-inverted'))!.where.loop).toBe('turn');
+    expect(reading(results, 'loop.polarity', 'loop-turn', 'A')).toBe(-1);
+    only(results, 'loop-inverted/turn', 'output-response/B');
+  });
+
+  it('a stage on a starved supply, and a device that clips on one half', () => {
+    const [starved, oneSided] = [staticCurve(root, STARVED, 6), staticCurve(root, ONE_SIDED, 6)];
+    const clean: Clipper = (x) => x;
+    const volts = (dbu: number): number => Math.SQRT2 * dbuToVolts(dbu);
+    const played = renderStairs({ stepCode: 0, levelDbfs: LEVEL_DBFS, sweepTopHz: STAIRS_SWEEP_TOP_HZ }, RATE, 0.3);
+    const through = [clean, starved, oneSided];
+    const recording = memoryRecording(through.map((f) => played.map((v) => f(v * volts(PLAYER_DBU)) / volts(RECORDER_DBU))), RATE);
+    const [located] = findTakes(recording).stairs;
+    const [a, b, trim] = measureStairs(recording, located!, [0, 1, 2]);
+    const results = onTwo(
+      { step: named('bench.stairs'), kind: 'stairs', inputs: [a!, a!] },
+      { step: named('rest.stairs'), kind: 'stairs', inputs: [a!, b!] },
+      { step: named('loop-trim.stairs'), kind: 'stairs', inputs: [trim!, b!] },
+    );
+    const findings = only(results, 'clipping/B', 'clipping/trim');
+    expect(findings.find(({ id }) => id === 'clipping/B')!.cause).toMatch(/Both halves/);
+    expect(findings.find(({ id }) => id === 'clipping/trim')!.cause).toMatch(/One half/);
+    for (const [f, state, output] of [[starved, 'rest', 'B'], [oneSided, 'loop-trim', 'A']] as const) {
+      const truth = voltsToDbu(sineThrough(f, onePercentAt(f)).tone / Math.SQRT2);
+      expect(Math.abs(reading(results, 'headroom', state, output) - truth), `${state}: ${reading(results, 'headroom', state, output)} for ${truth}`).toBeLessThan(0.03);
+    }
   });
 });
