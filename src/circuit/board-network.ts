@@ -78,6 +78,8 @@ export interface BoardBuild {
   /** Wiring behind the buffer that is in the path in every state: past the bypassed loops, to the outputs. */
   readonly wiring?: LeadPart | null;
   readonly outputs?: Readonly<Record<string, OutputStage>>;
+  /** Outputs that are taken before the loops. */
+  readonly dryOutputs?: readonly string[];
 }
 
 export interface PathOptions {
@@ -98,6 +100,8 @@ export interface PathNetwork {
   readonly input: string;
   /** Where each loop that is in goes back into the path. */
   readonly loopReturns: ReadonlyMap<string, string>;
+  /** Where the path passes each loop that is out. */
+  readonly bypassed: ReadonlyMap<string, string>;
   /** Where the path divides to the outputs, behind the last loop. */
   readonly end: string;
   readonly outputs: ReadonlyMap<string, Port>;
@@ -178,6 +182,7 @@ export function pathNetwork(board: BoardPath, options: PathOptions): PathNetwork
   const elements: Element[] = [];
   const assumed: string[] = [];
   const loopReturns = new Map<string, string>();
+  const bypassed = new Map<string, string>();
   const outputs = new Map<string, Port>();
   let node = 'generator.output';
   const append = (section: Section): void => {
@@ -205,6 +210,7 @@ export function pathNetwork(board: BoardPath, options: PathOptions): PathNetwork
     source: source.kind === 'generator' ? GENERATOR_SOURCE : PICKUP_SOURCE,
     input,
     loopReturns,
+    bypassed,
     end,
     outputs,
     assumed,
@@ -229,9 +235,13 @@ export function pathNetwork(board: BoardPath, options: PathOptions): PathNetwork
   }
   const ownWiring = build.wiring ?? board.wiring;
   if (ownWiring) append(leadSection('path wiring', node, ownWiring));
+  const beforeLoops = node;
   const inPath = loopsIn(board, state);
   for (const { id, wiring } of board.loops) {
-    if (!inPath.includes(id)) continue;
+    if (!inPath.includes(id)) {
+      bypassed.set(id, node);
+      continue;
+    }
     if (wiring) append(leadSection(`loop ${id} wiring`, node, wiring));
     const device = build.devices?.[id] ?? null;
     if (device) append(bufferSection(`loop ${id} device`, node, device));
@@ -246,7 +256,7 @@ export function pathNetwork(board: BoardPath, options: PathOptions): PathNetwork
     let stage = build.outputs?.[id] ?? impliedStage(board, output);
     if (!build.outputs?.[id]) assumed.push(...assumptionsOf(id, stage));
     if (state === `invert-${id}`) stage = inverted(id, stage);
-    node = split;
+    node = build.dryOutputs?.includes(id) ? beforeLoops : split;
     if (stage.driver) append(bufferSection(`output ${id} driver`, node, stage.driver));
     if (stage.transformer) append(isolationTransformerSection(`output ${id} transformer`, node, stage.transformer));
     if (wiring) append(leadSection(`output ${id} wiring`, node, wiring));

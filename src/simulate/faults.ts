@@ -10,6 +10,7 @@ import type { BufferPart } from '../circuit/sections.js';
 import type { Board } from '../board/model.js';
 import { problem } from '../problems.js';
 import { dbToAmplitude } from '../units/decibels.js';
+import type { Bleed } from './bleed.js';
 import type { Clip } from './clipping.js';
 import type { HumPattern } from './lines.js';
 
@@ -50,6 +51,10 @@ export type Fault =
   /** Something digital in the way of a loop or of one output. */
   | { readonly kind: 'loop-latency'; readonly loop: string; readonly delayS: number }
   | { readonly kind: 'output-latency'; readonly output: string; readonly delayS: number }
+  /** The contact that takes a loop out leaks: its device goes on being fed, and this much stands between its output and the path. */
+  | { readonly kind: 'loop-bleeds'; readonly loop: string; readonly ohm: number }
+  /** Too much in series with an output: a wrong resistor, a dry joint, a stage without a follower. */
+  | { readonly kind: 'output-resistance'; readonly output: string; readonly ohm: number }
   /** The input buffer, or the driver of an output, hisses; at its input. */
   | { readonly kind: 'input-noise'; readonly densityVPerRtHz: number }
   | { readonly kind: 'output-noise'; readonly output: string; readonly densityVPerRtHz: number; readonly cornerHz: number }
@@ -152,12 +157,17 @@ export function faultyBuild(board: Board, build: BoardBuild, faults: readonly Fa
     else if (fault.kind === 'loop-dull') changeDevice(fault.loop, (device) => ({ ...device, bandwidthHz: fault.cornerHz }));
     else if (fault.kind === 'output-dull') changeDriver(fault.output, (driver) => ({ ...driver, bandwidthHz: fault.cornerHz }));
     else if (fault.kind === 'output-thin') changeDriver(fault.output, (driver) => ({ ...driver, couplingF: fault.farad }));
+    else if (fault.kind === 'output-resistance') changeDriver(fault.output, (driver) => ({ ...driver, outputResistanceOhm: fault.ohm }));
     else if (fault.kind === 'output-noise') {
       changeDriver(fault.output, (driver) => ({ ...driver, noise: { densityPerRtHz: fault.densityVPerRtHz, cornerHz: fault.cornerHz } }));
     }
   }
   return { ...build, devices, outputs };
 }
+
+/** Loops that are heard while they are out. */
+export const bleedsOf = (build: BoardBuild, faults: readonly Fault[]): readonly Bleed[] =>
+  faults.flatMap((fault) => (fault.kind === 'loop-bleeds' ? [{ loop: fault.loop, device: build.devices?.[fault.loop] ?? PLAIN_DEVICE, leakOhm: fault.ohm }] : []));
 
 /** The board with the faults of its wiring in it. */
 export function faultyBoard(board: Board, faults: readonly Fault[]): Board {

@@ -28,7 +28,7 @@ import { PRESS_AFTER_S, PRESS_EVERY_S, pressesOf } from './switching.js';
 import { addThrough, frameOf, noiseSpectra, spectrumOf, toSamples, type Frame } from './render.js';
 import type { NoiseShape } from './shaped-noise.js';
 import { addUnsteady } from './unsteady.js';
-import { worldOf, type World } from './world.js';
+import { worldOf, type Bled, type World } from './world.js';
 
 export interface SimulationOptions {
   /** Length of an idle capture. Default 20 s. */
@@ -55,7 +55,7 @@ export interface SimulatedCapture {
 interface Prepared {
   readonly world: World;
   readonly frames: Map<string, Frame>;
-  readonly states: Map<string, { transfers: ComplexCurve[] | null; clipping: ClippingPath[]; noise: NoiseShape; lines: HeardLine[][] }>;
+  readonly states: Map<string, { transfers: ComplexCurve[] | null; bleeds: Bled[]; clipping: ClippingPath[]; noise: NoiseShape; lines: HeardLine[][] }>;
 }
 
 const prepared = new WeakMap<SimulationModel, Prepared>();
@@ -188,6 +188,7 @@ export function simulateStep(model: SimulationModel, step: Step, seed: number, o
     const transfers = playing ? world.transfers(path, frame.grid) : null;
     state = {
       transfers,
+      bleeds: playing ? world.bleeds(path, frame.grid) : [],
       clipping: transfers ? world.clipping(path, step.state, transfers, frame.grid) : [],
       noise: world.noise(path, frame.grid),
       lines: world.lines(path, step.state),
@@ -200,13 +201,17 @@ export function simulateStep(model: SimulationModel, step: Step, seed: number, o
     for (const fault of faults) {
       if (step.kind === 'flex' && fault.kind === 'flex-dropout' && fault.output === null) dropout(signal, fault.count, random, sampleRateHz);
     }
-    for (const fault of faultsHeard(board, step.state, '', faults)) {
-      if (fault.kind === 'loop-intermittent') openNowAndThen(signal, fault.perS, fault.lengthS, random, sampleRateHz);
-    }
     for (let n = 0; n < signal.length; n++) signal[n] *= world.playerVolts;
+    const { dryOutputs = [] } = boardTruth.build;
+    const opening = faultsHeard(board, step.state, '', faults).flatMap((fault) => (fault.kind === 'loop-intermittent' ? [fault] : []));
+    const dry = dryOutputs.length > 0 && opening.length > 0 ? spectrumOf(signal, frame) : null;
+    for (const { perS, lengthS: openS } of opening) openNowAndThen(signal, perS, openS, random, sampleRateHz);
     const spectrum = spectrumOf(signal, frame);
     world.hearings.forEach(({ channel, output }, i) => {
-      addThrough(spectra[channel], spectrum, state.transfers![i], world.delayS(step.state, output), frame);
+      const delayS = world.delayS(step.state, output);
+      // What comes before the loops has no gap of theirs.
+      addThrough(spectra[channel], dry && dryOutputs.includes(output) ? dry : spectrum, state.transfers![i], delayS, frame);
+      for (const bled of state.bleeds) addThrough(spectra[channel], spectrum, bled.curves[i], delayS + bled.delayS, frame);
     });
     const peak = signal.reduce((most, v) => Math.max(most, Math.abs(v)), 0);
     const errors: (Spectrum | null)[] = [];

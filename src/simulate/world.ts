@@ -5,15 +5,16 @@
  * @module
  */
 
-import type { Plug, Step } from '../board/model.js';
+import type { LoadPlug, Plug, Step } from '../board/model.js';
 import { DEFAULT_LOAD_OHM, loopsIn, pathNetwork, type Load, type PathNetwork, type PathSource } from '../circuit/board-network.js';
 import { noiseMatrix } from '../circuit/noise.js';
 import { responses, toGround, transferImpedance, type ComplexCurve, type Port } from '../circuit/response.js';
 import { problem } from '../problems.js';
 import { dbToAmplitude, dbuToVolts } from '../units/decibels.js';
 import { playerResponse, recorderResponse, times } from './bench-response.js';
+import { bledThrough, withBleeds } from './bleed.js';
 import { clippingPaths, clippingStages, type ClippingPath } from './clipping.js';
-import { checkFaults, faultyBoard, faultyBuild, outputAtJack, stateAsBuilt } from './faults.js';
+import { bleedsOf, checkFaults, faultyBoard, faultyBuild, outputAtJack, stateAsBuilt } from './faults.js';
 import { clockLines, humLines, whineLines, type HeardLine, type Line } from './lines.js';
 import type { LogGrid } from './log-grid.js';
 import type { SimulationModel } from './model.js';
@@ -35,6 +36,13 @@ export interface Hearing {
   readonly loadOhm: number;
 }
 
+/** What is heard of a loop that is out. */
+export interface Bled {
+  /** From the player's samples to each hearing's. */
+  readonly curves: ComplexCurve[];
+  readonly delayS: number;
+}
+
 export interface World {
   readonly sampleRateHz: number;
   readonly channels: number;
@@ -47,6 +55,8 @@ export interface World {
   path(step: Step, playing: boolean): PathNetwork;
   /** From the player's samples to each hearing's samples, on a grid. */
   transfers(path: PathNetwork, grid: LogGrid): ComplexCurve[];
+  /** What comes past the open contacts of loops that are out, and how much later than the rest. */
+  bleeds(path: PathNetwork, grid: LogGrid): Bled[];
   /** Noise in the samples of every recorder channel, heard or not, on a grid. */
   noise(path: PathNetwork, grid: LogGrid): NoiseShape;
   /** Hum and whine in each hearing. */
@@ -57,7 +67,7 @@ export interface World {
   clicks(path: PathNetwork, grid: LogGrid): ComplexCurve[];
   /** What of a voltage at a loop's return reaches each hearing's output, against what of it reaches the first with that loop alone in, at 1 kHz. */
   passedOn(path: PathNetwork, loop: string): readonly number[];
-  /** Seconds by which the loops of a state, and what stands before an output, delay the signal. */
+  /** Seconds by which the loops of a state, where the output passes them, and what stands before the output, delay the signal. */
   delayS(state: string, output: string): number;
 }
 
@@ -66,6 +76,8 @@ export function worldOf(model: SimulationModel): World {
   checkFaults(board, faults);
   const builtBoard = faultyBoard(board, faults);
   const build = faultyBuild(board, boardTruth.build, faults);
+  const bleeds = bleedsOf(build, faults);
+  const latencyS = (loop: string): number => faults.reduce((sum, fault) => (fault.kind === 'loop-latency' && fault.loop === loop ? sum + fault.delayS : sum), boardTruth.loopDelayS[loop] ?? 0);
 
   const assumed: string[] = [];
   const sampleRateHz = bench.sampleRateHz ?? 48000;
@@ -96,7 +108,16 @@ export function worldOf(model: SimulationModel): World {
     };
   }
 
-  const plugOhm = (plug: string): number => {
+  const across = (plug: string | null): LoadPlug | undefined => bench.loads?.find(({ id }) => id === plug);
+  /** With one of the bench's loads across an output as well. */
+  const loadsWith = (plug: string | null): Record<string, Load> => {
+    const load = across(plug);
+    const own = load && loads[load.output];
+    if (!load || !own) return loads;
+    return { ...loads, [load.output]: { ...own, ohm: (own.ohm * load.resistanceOhm.value) / (own.ohm + load.resistanceOhm.value) } };
+  };
+  const plugOhm = (plug: string): number | null => {
+    if (across(plug)) return null;
     const found = bench.plugs.find(({ id }: Plug) => id === plug);
     if (!found) throw problem('simulate.plug', { plug, known: bench.plugs.map(({ id }) => id) });
     return found.resistanceOhm.value;
@@ -114,7 +135,7 @@ export function worldOf(model: SimulationModel): World {
         plugOhm: plug === null ? null : plugOhm(plug),
         noise: playing ? benchTruth.outputNoise : null,
       };
-      path = pathNetwork(builtBoard, { state: stateAsBuilt(state, faults), source, loads, build, straightLead: bench.lead });
+      path = withBleeds(pathNetwork(builtBoard, { state: stateAsBuilt(state, faults), source, loads: loadsWith(plug), build, straightLead: bench.lead }), bleeds);
       paths.set(key, path);
     }
     return path;
@@ -136,6 +157,8 @@ export function worldOf(model: SimulationModel): World {
     return ohm;
   };
 
+  const chainOn = ({ frequenciesHz }: LogGrid): ComplexCurve => times(playerResponse(benchTruth, frequenciesHz), recorderResponse(benchTruth, frequenciesHz));
+
   return {
     sampleRateHz,
     channels,
@@ -146,7 +169,7 @@ export function worldOf(model: SimulationModel): World {
     path: ({ state, plug }, playing) => pathIn(state, plug, playing),
 
     transfers(path, grid) {
-      const chain = times(playerResponse(benchTruth, grid.frequenciesHz), recorderResponse(benchTruth, grid.frequenciesHz));
+      const chain = chainOn(grid);
       const terminal = responses(path.network, path.source, portsOf(path), grid.frequenciesHz);
       const leak = benchTruth.crosstalkDb === null ? 0 : dbToAmplitude(benchTruth.crosstalkDb);
       return hearings.map((hearing, i) => {
@@ -168,6 +191,19 @@ export function worldOf(model: SimulationModel): World {
         }
         const heard = times({ re, im }, chain);
         return { re: heard.re.map((v) => v * hearing.perVolt), im: heard.im.map((v) => v * hearing.perVolt) };
+      });
+    },
+
+    bleeds(path, grid) {
+      return bleeds.flatMap((bleed): Bled[] => {
+        const terminal = bledThrough(path, bleed, portsOf(path), grid.frequenciesHz);
+        if (!terminal) return [];
+        const chain = chainOn(grid);
+        const curves = terminal.map((curve, i) => {
+          const { re, im } = times(curve, chain);
+          return { re: re.map((v) => v * hearings[i].perVolt), im: im.map((v) => v * hearings[i].perVolt) };
+        });
+        return [{ curves, delayS: latencyS(bleed.loop) }];
       });
     },
 
@@ -282,13 +318,10 @@ export function worldOf(model: SimulationModel): World {
     },
 
     delayS(state, output) {
-      const inPath = loopsIn(board, state);
-      const usual = inPath.reduce((sum, id) => sum + (boardTruth.loopDelayS[id] ?? 0), 0);
+      const isDry = build.dryOutputs?.includes(output) ?? false;
+      const ofLoops = isDry ? 0 : loopsIn(board, state).reduce((sum, id) => sum + latencyS(id), 0);
       const isBoard = state !== 'bench' && state !== 'lead';
-      return faults.reduce((sum, fault) => {
-        if (fault.kind === 'loop-latency' && inPath.includes(fault.loop)) return sum + fault.delayS;
-        return fault.kind === 'output-latency' && isBoard && fault.output === output ? sum + fault.delayS : sum;
-      }, usual);
+      return faults.reduce((sum, fault) => (fault.kind === 'output-latency' && isBoard && fault.output === output ? sum + fault.delayS : sum), ofLoops);
     },
   };
 }

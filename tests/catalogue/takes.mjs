@@ -72,6 +72,12 @@ export function densitiesAt(world, path, hz) {
   });
 }
 
+const plus = (a, b) => ({ re: a.re + b.re, im: a.im + b.im });
+const turned = (curve, k, angle) => {
+  const [c, s] = [Math.cos(angle), Math.sin(angle)];
+  return { re: curve.re[k] * c - curve.im[k] * s, im: curve.re[k] * s + curve.im[k] * c };
+};
+
 /** An entry per hearing of the world, as `measureTake` gives it. */
 export function takeEstimates(world, model, step, seed) {
   const rate = world.sampleRateHz;
@@ -79,6 +85,7 @@ export function takeEstimates(world, model, step, seed) {
   const grid = { frequenciesHz: GRID_HZ, pointsPerOctave: 48 };
   const path = world.path(step, true);
   const transfers = world.transfers(path, grid);
+  const bleeds = world.bleeds(path, grid);
   const noise = densitiesOf(world, path);
   const noiseGain = noiseGainAt(rate);
   const located = locatedOf(step.id, rate, model.benchTruth);
@@ -94,18 +101,21 @@ export function takeEstimates(world, model, step, seed) {
     const density = noise[channel];
     const variance = density.map((d, k) => d * noiseGain[k]);
     const delayS = delays[i] - start;
+    // What comes past the contacts of loops that are out, each later by its own latency.
+    const arrivals = [{ curve: transfers[i], atS: delayS }, ...bleeds.map((bled) => ({ curve: bled.curves[i], atS: delayS + bled.delayS }))];
     random.fillNormal(deviates);
     const re = new Float64Array(GRID_HZ.length);
     const im = new Float64Array(GRID_HZ.length);
     GRID_HZ.forEach((hz, k) => {
-      const [c, s] = [Math.cos(-2 * Math.PI * hz * delayS), Math.sin(-2 * Math.PI * hz * delayS)];
-      const [a, b] = [world.playerVolts * transfers[i].re[k], world.playerVolts * transfers[i].im[k]];
+      const { re: a, im: b } = arrivals.reduce((sum, arrival) => plus(sum, turned(arrival.curve, k, -2 * Math.PI * hz * arrival.atS)), { re: 0, im: 0 });
       const sigma = Math.sqrt(variance[k] / 2);
-      re[k] = a * c - b * s + sigma * deviates[2 * k];
-      im[k] = a * s + b * c + sigma * deviates[2 * k + 1];
+      re[k] = world.playerVolts * a + sigma * deviates[2 * k];
+      im[k] = world.playerVolts * b + sigma * deviates[2 * k + 1];
     });
-    const gain = world.playerVolts * Math.hypot(transfers[i].re[at1k], transfers[i].im[at1k]);
-    const phase = Math.atan2(transfers[i].im[at1k], transfers[i].re[at1k]);
+    // The tone with its start taken as that of the direct signal.
+    const tone = arrivals.reduce((sum, arrival) => plus(sum, turned(arrival.curve, at1k, -2 * Math.PI * TONE_HZ * (arrival.atS - delayS))), { re: 0, im: 0 });
+    const gain = world.playerVolts * Math.hypot(tone.re, tone.im);
+    const phase = Math.atan2(tone.im, tone.re);
     const peak = 10 ** (LEVEL_DBFS / 20) * gain;
     // A recorder's harmonics grow with the level: stated at full scale.
     const [second, third] = [secondHarmonicDb, thirdHarmonicDb].map((db, n) => (db === null ? 0 : 10 ** (db / 20) * peak ** (n + 2)));

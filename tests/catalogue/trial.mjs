@@ -25,6 +25,8 @@ const HEARD_GAIN = 1e-4;
 /** The switches of more loops than this make a capture of half a minute: left out. */
 const MOST_PRESSED = 6;
 
+const AT_1K = { frequenciesHz: Float64Array.of(1000), pointsPerOctave: 1 };
+
 const isUnsteady = (kind) => kind.endsWith('-crackle') || kind.endsWith('-drift');
 
 /** Everything of a model that a capture of this step could show. */
@@ -41,7 +43,7 @@ function shown(world, model, step) {
     step.kind === 'stairs' ? model.faults.filter(({ kind }) => kind.endsWith('-clips')) : null,
     step.kind === 'flex' ? model.faults.filter(({ kind }) => kind === 'flex-dropout') : null,
     playing ? model.faults.filter((fault) => fault.kind === 'loop-intermittent' && inPath.includes(fault.loop)) : null,
-    playing ? world.hearings.map(({ output }) => world.delayS(step.state, output)) : [world.lines(path, step.state), unsteady],
+    playing ? [world.hearings.map(({ output }) => world.delayS(step.state, output)), world.bleeds(path, AT_1K).map(({ curves, delayS }) => [curves.map(({ re, im }) => [re[0], im[0]]), delayS])] : [world.lines(path, step.state), unsteady],
   ]);
 }
 
