@@ -4,8 +4,9 @@
  * @module
  */
 import type { Loop } from '../board/model.js';
+import { LEAST_BETWEEN_S } from '../measure/echo.js';
 import { fixed } from '../units/format.js';
-import { MEASURED, NOWHERE, capital, explain, key, loopName, shown } from './finding-context.js';
+import { MEASURED, NOWHERE, capital, explain, key, listed, loopName, shown } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
 
@@ -36,11 +37,12 @@ const explainLoop = (context: FindingContext, loop: Loop, explained: Set<Reading
 
 function silent(context: FindingContext, loop: Loop, explained: Set<Reading>): Finding[] | null {
   const state = `loop-${loop.id}`;
-  const gains = of(context, loop, 'loop.gain');
   const isUnheard = context.unheard.includes(`${state}.take`);
+  // An output that is taken before the loop goes on as it was.
+  const gains = of(context, loop, 'loop.gain').filter((r) => isUnheard || r.value <= (loop.expect === 'unity' ? BROKEN_DB : SILENT_DB));
   const most = gains.length === 0 ? null : Math.max(...gains.map((r) => r.value));
   const isBound = gains.every((r) => r.bound === 'upper');
-  if (!isUnheard && (most === null || most > (loop.expect === 'unity' ? BROKEN_DB : SILENT_DB))) return null;
+  if (!isUnheard && most === null) return null;
   explainLoop(context, loop, explained, ['loop.*', 'match.*', 'thd', 'gain.1k', 'snr.a']);
   // With every loop in, this one stops the signal as well.
   explain(explained, context.readings, (r) => r.state === 'all', ['loop.*', 'match.*', 'thd', 'gain.1k', 'snr.a', 'polarity']);
@@ -92,11 +94,17 @@ function intermittent({ readings }: FindingContext, loop: Loop, explained: Set<R
 }
 
 /** A loop that is heard while it is out. */
-function bleeding({ readings }: FindingContext, loop: Loop, explained: Set<Reading>): Finding[] {
-  const heard = readings.filter((r) => r.id === 'bleed' && r.loop === loop.id && r.verdict === 'fail' && r.value !== null);
+function bleeding(context: FindingContext, loop: Loop, explained: Set<Reading>): Finding[] {
+  const heardOf = ({ id }: Loop): Reading[] => context.readings.filter((r) => r.id === 'bleed' && r.loop === id && r.verdict === 'fail' && r.value !== null);
+  const heard = heardOf(loop);
   if (heard.length === 0) return [];
   for (const r of heard) explained.add(r);
-  const worst = Math.max(...heard.map((r) => r.value!));
+  const most = (of: readonly Reading[]): number => Math.max(...of.map((r) => r.value!));
+  const worst = most(heard);
+  const latencyUs = (of: Loop): number | null => context.readings.find((r) => r.id === 'loop.delay' && r.loop === of.id)?.value ?? null;
+  const near = context.board.loops.filter((o) => o !== loop && heardOf(o).length > 0 && Math.abs((latencyUs(o) ?? Infinity) - (latencyUs(loop) ?? 0)) < 1e6 * LEAST_BETWEEN_S);
+  // Of loops that come alike late the loudest is told, with the names of the others.
+  if (near.some((o) => most(heardOf(o)) > worst)) return [];
   return [
     {
       id: `bleed/${loop.id}`,
@@ -104,8 +112,8 @@ function bleeding({ readings }: FindingContext, loop: Loop, explained: Set<Readi
       where: { ...NOWHERE, loop: loop.id },
       title: `${capital(loopName(loop))} is heard while it is out: ${fixed(worst, 1).replace('-', '−')} dB of it.`,
       evidence: heard.map(key),
-      cause: 'The return of the loop couples into the path past the open contact: a relay or switch that leaks, or send and return side by side without a shield between.',
-      certainty: 'likely',
+      cause: `${near.length > 0 ? `It is told by its latency, which is that of ${listed(near.map(loopName))} as well: it may be any of them. ` : ''}The return of the loop couples into the path past the open contact: a relay or switch that leaks, or send and return side by side without a shield between.`,
+      certainty: near.length > 0 ? 'possible' : 'likely',
       tryNext: `Unplug the return of ${loop.id} with the loop out: if it is gone, it comes past the switch; if not, over the send lead.`,
       confirm: `Capture rest.take and loop-${loop.id}.take again: bleed within its limit.`,
       basis: MEASURED,

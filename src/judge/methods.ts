@@ -220,7 +220,7 @@ export const methods: readonly MethodNote[] = [
   {
     id: 'loop.echo',
     title: 'Bleed and crosstalk beside a latency',
-    text: 'Ratio of an output that passes a loop to one that does not, 300 Hz to 8 kHz: weighted least squares of a smooth complex curve (eight Chebyshev terms in log frequency), an arrival one latency after the first and one as long before it, each flat or rising with frequency. With every loop out, the later one is the loop, heard although it is out. With the loop in, the earlier one is the direct signal past the loop, the later one what the other output hears of the loop. Mean power against the first arrival; noise taken off; where less than 6 dB over the noise, an upper bound. Needs a latency of 0.5 ms.',
+    text: 'Weighted least squares of a response, 300 Hz to 8 kHz, by a smooth complex curve (eight Chebyshev terms in log frequency) and arrivals at known times, each flat or rising with frequency. Bleed: the response of the output with every loop out, over the bench where that was captured, with an arrival one latency after the first, and those of other loops of known latency beside it. Crosstalk: the ratio of the output that passes the loop to one that does not, with the loop in; an arrival one latency before the first is the direct signal past the loop, one as long after it what the other output hears of the loop. Mean power against the first arrival; noise taken off; where less than 6 dB over the noise, an upper bound. Needs a latency of 0.5 ms, and 0.13 ms from every other.',
     source: 'Derived here.',
   },
   {

@@ -36,8 +36,8 @@ const pairOf = (r: Reading): readonly [string, string] | null => {
   const [a, b] = (r.output ?? '').split(':');
   return a !== undefined && b !== undefined ? [a, b] : null;
 };
-const failing = ({ readings }: FindingContext, id: string): (Reading & { readonly value: number })[] =>
-  readings.flatMap((r) => (r.id === id && r.verdict === 'fail' && r.value !== null ? [{ ...r, value: r.value }] : []));
+const failing = ({ readings }: FindingContext, id: string, explained: ReadonlySet<Reading> = new Set()): (Reading & { readonly value: number })[] =>
+  readings.flatMap((r) => (r.id === id && r.verdict === 'fail' && r.value !== null && !explained.has(r) ? [{ ...r, value: r.value }] : []));
 const touches = (r: Reading, output: string): boolean => r.output === output || (r.output ?? '').split(':').includes(output);
 
 /** Polarity against the input at rest; null where it was not read. */
@@ -59,6 +59,8 @@ function switches(context: FindingContext, explained: Set<Reading>): Finding[] {
       const pair = [id, other].sort().join(':');
       if (crossed.has(pair)) return [];
       crossed.add(pair);
+      // One of them may be taken before the loops: with loops in, each gives what is the other’s.
+      explain(explained, readings, (r) => r.state !== 'rest' && (touches(r, id) || touches(r, other)), ['match.*']);
       return [
         {
           id: `crossed/${pair}`,
@@ -135,7 +137,7 @@ function switchLevels(context: FindingContext, explained: Set<Reading>): Finding
 
 function polarities(context: FindingContext, explained: Set<Reading>): Finding[] {
   const { board, readings } = context;
-  const pairs = failing(context, 'match.polarity').filter((r) => !r.state.startsWith('invert-') && (r.state === 'rest' || readingAt(readings, 'match.polarity', { state: 'rest', output: r.output }) === null));
+  const pairs = failing(context, 'match.polarity', explained).filter((r) => !r.state.startsWith('invert-') && (r.state === 'rest' || readingAt(readings, 'match.polarity', { state: 'rest', output: r.output }) === null));
   const signs = board.outputs.map(({ id }) => ({ id, sign: signOf(context, 'rest', id) }));
   const known = signs.some(({ sign }) => sign !== null);
   // Against the input it is known which one is turned over; else the second of the pair is named.
@@ -361,7 +363,7 @@ function resistances(context: FindingContext, explained: Set<Reading>): Finding[
 function delays(context: FindingContext, explained: Set<Reading>): Finding[] {
   const { readings } = context;
   const late = new Map<string, (Reading & { readonly value: number })[]>();
-  for (const r of failing(context, 'match.delay')) {
+  for (const r of failing(context, 'match.delay', explained)) {
     if (r.state !== 'rest' && readingAt(readings, 'match.delay', { state: 'rest', output: r.output })?.verdict === 'fail') continue;
     const pair = pairOf(r);
     if (!pair) continue;

@@ -8,54 +8,87 @@
  * @module
  */
 import type { Bench, Board } from '../board/model.js';
-import { echoesAt } from './echo.js';
+import { LEAST_BETWEEN_S, SHORTEST_LAG_S, echoesAt } from './echo.js';
 import type { Echo } from './echo.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place } from './figure.js';
 import { fitPhaseLine } from './match.js';
 import { ratio } from './response.js';
-import type { TakeEstimate } from './take.js';
+import type { ResponseEstimate, TakeEstimate } from './take.js';
 
 /** Two outputs come apart clearly: by this much, and by five standard uncertainties. Filters of a loop delay by less. */
 const LEAST_APART_S = 30e-6;
 const DB_PER_RELATIVE = 10 / Math.LN10;
 
+interface Latency {
+  readonly loop: string;
+  /** Recorder inputs that hear the loop, and that do not. */
+  readonly wet: number;
+  readonly dry: number;
+  readonly latencyS: number;
+  readonly standardS: number;
+  readonly now: ResponseEstimate;
+  readonly delayNowS: number;
+}
+
 /** Readings of loops whose latency shows between two outputs. */
 export function dryPathFigures(board: Board, bench: Bench, takeOf: (id: string) => readonly TakeEstimate[] | null): Figure[] {
   const rest = takeOf('rest.take');
   if (!rest) return [];
-  return board.loops.flatMap(({ id }) => {
-    const state = `loop-${id}`;
-    const take = takeOf(`${state}.take`);
-    if (!take) return [];
-    const figures: Figure[] = [];
-    const seen = new Set<number>();
-    bench.inputs.forEach((wetInput, wet) => {
-      bench.inputs.forEach((dryInput, dry) => {
-        if (wet === dry || seen.has(wet)) return;
-        const [now, before] = [take, rest].map((t) => ratio(t[wet]!.response, t[dry]!.response));
-        const [lineNow, lineBefore] = [fitPhaseLine(now!), fitPhaseLine(before!)];
-        if (!lineNow || !lineBefore) return;
-        const latencyS = lineNow.delayS - lineBefore.delayS;
-        const standard = Math.hypot(lineNow.delayUncertaintyS, lineBefore.delayUncertaintyS);
-        if (latencyS < Math.max(LEAST_APART_S, 5 * standard)) return;
-        seen.add(wet);
-        const place: Place = { state, source: null, output: wetInput.output, loop: id, capture: [`${state}.take`, 'rest.take'] };
-        const remarks = [`Against output ${dryInput.output}, which does not pass the loop.`];
-        figures.push(figure(place, { id: 'loop.delay', label: 'Latency of the loop', value: latencyS * 1e6, unit: 'µs', method: 'loop.delay', parts: [part('spectral statistics', 'scatter of the phase', standard * 1e6)], remarks }));
-        const out = echoesAt(before!, lineBefore.delayS, latencyS);
-        const inPath = echoesAt(now!, lineNow.delayS, latencyS);
-        const inRest = { ...place, state: 'rest' };
-        figures.push(
-          ...echoFigure(inRest, 'bleed', 'Bleed of the loop while it is out', out?.after, remarks),
-          ...echoFigure(place, 'crosstalk.from-dry', `Crosstalk from output ${dryInput.output}, or past the loop`, inPath?.before, remarks),
-          ...echoFigure({ ...place, output: dryInput.output }, 'crosstalk.to-dry', `Crosstalk from output ${wetInput.output}`, inPath?.after, remarks),
-        );
-      });
-    });
-    return figures;
+  const found = board.loops.flatMap(({ id }): Latency[] => {
+    const take = takeOf(`loop-${id}.take`);
+    return take ? latencies(bench, id, take, rest) : [];
+  });
+  return found.flatMap((latency): Figure[] => {
+    const { loop, wet, dry, latencyS, standardS, now, delayNowS } = latency;
+    const state = `loop-${loop}`;
+    const [wetOutput, dryOutput] = [bench.inputs[wet]!.output, bench.inputs[dry]!.output];
+    const place: Place = { state, source: null, output: wetOutput, loop, capture: [`${state}.take`, 'rest.take'] };
+    const remarks = [`Against output ${dryOutput}, which does not pass the loop.`];
+    const [toDry, fromDry] = echoesAt(now, delayNowS, [latencyS, -latencyS]) ?? [];
+    const others = found.filter((o) => o.wet === wet && o.loop !== loop);
+    return [
+      figure(place, { id: 'loop.delay', label: 'Latency of the loop', value: latencyS * 1e6, unit: 'µs', method: 'loop.delay', parts: [part('spectral statistics', 'scatter of the phase', standardS * 1e6)], remarks }),
+      ...echoFigure({ ...place, state: 'rest' }, 'bleed', 'Bleed of the loop while it is out', bleedOf(rest[wet]!, takeOf('bench.take')?.[wet] ?? null, latencyS, others), nearRemarks(latency, others)),
+      ...echoFigure(place, 'crosstalk.from-dry', `Crosstalk from output ${dryOutput}, or past the loop`, fromDry, remarks),
+      ...echoFigure({ ...place, output: dryOutput }, 'crosstalk.to-dry', `Crosstalk from output ${wetOutput}`, toDry, remarks),
+    ];
   });
 }
+
+/** One per output that comes apart from another when the loop is switched in. */
+function latencies(bench: Bench, loop: string, take: readonly TakeEstimate[], rest: readonly TakeEstimate[]): Latency[] {
+  return bench.inputs.flatMap((_, wet): Latency[] => {
+    for (const dry of bench.inputs.keys()) {
+      if (wet === dry) continue;
+      const [now, before] = [take, rest].map((t) => ratio(t[wet]!.response, t[dry]!.response));
+      const [lineNow, lineBefore] = [fitPhaseLine(now!), fitPhaseLine(before!)];
+      if (!lineNow || !lineBefore) continue;
+      const latencyS = lineNow.delayS - lineBefore.delayS;
+      const standardS = Math.hypot(lineNow.delayUncertaintyS, lineBefore.delayUncertaintyS);
+      if (latencyS >= Math.max(LEAST_APART_S, 5 * standardS)) return [{ loop, wet, dry, latencyS, standardS, now: now!, delayNowS: lineNow.delayS }];
+    }
+    return [];
+  });
+}
+
+/**
+ * What comes later than the signal by the latency of a loop that is out. It is looked for in the response of the output itself: where
+ * the loops are bypassed by bare contacts, what comes back past one of them reaches the output before the loops as well, and would
+ * not show between the two. The other loops' arrivals are fitted beside it.
+ */
+function bleedOf(rest: TakeEstimate, straight: TakeEstimate | null, latencyS: number, others: readonly Latency[]): Echo | undefined {
+  const response = straight ? ratio(rest.response, straight.response) : rest.response;
+  const line = fitPhaseLine(response);
+  if (!line) return undefined;
+  const apart = others.map((o) => o.latencyS).filter((lag, k, all) => lag >= SHORTEST_LAG_S && [latencyS, ...all.slice(0, k)].every((other) => Math.abs(lag - other) >= LEAST_BETWEEN_S));
+  return echoesAt(response, line.delayS, [latencyS, ...apart])?.[0];
+}
+
+const nearRemarks = ({ latencyS }: Latency, others: readonly Latency[]): string[] => {
+  const near = others.filter((o) => Math.abs(o.latencyS - latencyS) < LEAST_BETWEEN_S).map(({ loop }) => loop);
+  return near.length === 0 ? [] : [`Of nearly the same latency: ${near.join(', ')}; their bleed cannot be told from that of this loop.`];
+};
 
 function echoFigure(place: Place, id: string, label: string, echo: Echo | undefined, remarks: readonly string[]): Figure[] {
   if (!echo) return [];

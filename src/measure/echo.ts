@@ -1,7 +1,7 @@
 /**
- * Further arrivals of the signal in a ratio of two responses: what comes a known time after the first, and as long before it.
+ * Further arrivals of the signal in a response, or a ratio of two: what comes known times after the first, or before it.
  *
- * r(f)·e^(jω·t₀) = smooth(f) + (b₀ + b₁·f)·e^(−jω·lag) + (c₀ + c₁·f)·e^(jω·lag), by weighted least squares: smooth a complex polynomial in log frequency, the
+ * r(f)·e^(jω·t₀) = smooth(f) + Σ (bₙ + cₙ·f)·e^(−jω·lagₙ), by weighted least squares: smooth a complex polynomial in log frequency, an
  * arrival flat or rising with frequency as a leak through a capacitance does. What turns with frequency as fast as the lag
  * makes it turn is no filter's doing.
  *
@@ -26,14 +26,19 @@ const HIGH_HZ = 8000;
 /** Terms of the smooth part. A shorter lag turns as slowly as filters do. */
 const SMOOTH_TERMS = 8;
 export const SHORTEST_LAG_S = 0.5e-3;
+/** Two arrivals nearer than a turn over the band, 1/(8 kHz − 300 Hz), look like one. */
+export const LEAST_BETWEEN_S = 0.13e-3;
 
-/** @returns null where the lag is too short, or the response too poor, to tell them apart. */
-export function echoesAt(r: ResponseEstimate, firstS: number, lagS: number): { readonly after: Echo; readonly before: Echo } | null {
-  if (lagS < SHORTEST_LAG_S) return null;
+/**
+ * @param lagsS - of the arrivals against the first; before it: negative.
+ * @returns one for each lag; null where one is too short, two are too near to each other, or the response is too poor to tell them apart.
+ */
+export function echoesAt(r: ResponseEstimate, firstS: number, lagsS: readonly number[]): readonly Echo[] | null {
+  if (lagsS.length === 0 || lagsS.some((lag, k) => Math.abs(lag) < SHORTEST_LAG_S || lagsS.slice(0, k).some((other) => Math.abs(lag - other) < LEAST_BETWEEN_S))) return null;
   const [first, last] = gridRange(LOW_HZ, HIGH_HZ);
   const points = Array.from({ length: last - first + 1 }, (_, i) => first + i).filter((i) => isMeasured(r, i) && Number.isFinite(r.variance[i]!));
   const rows = 2 * points.length;
-  const columns = Array.from({ length: 2 * SMOOTH_TERMS + 8 }, () => new Float64Array(rows));
+  const columns = Array.from({ length: 2 * SMOOTH_TERMS + 4 * lagsS.length }, () => new Float64Array(rows));
   const y = new Float64Array(rows);
   const weights = new Float64Array(rows);
   let mainPower = 0;
@@ -55,7 +60,7 @@ export function echoesAt(r: ResponseEstimate, firstS: number, lagS: number): { r
       columns[2 * t + 1]![2 * k + 1] = now;
       [before, now] = [now, t === 0 ? u : 2 * u * now - before];
     }
-    [lagS, -lagS].forEach((lag, e) => {
+    lagsS.forEach((lag, e) => {
       const [ec, es] = [Math.cos(omega * lag), -Math.sin(omega * lag)];
       [1, GRID_HZ[i]! / 1000].forEach((x, t) => {
         const at = 2 * SMOOTH_TERMS + 4 * e + 2 * t;
@@ -85,5 +90,5 @@ export function echoesAt(r: ResponseEstimate, firstS: number, lagS: number): { r
     const variance = slopes.reduce((sum, s, a) => sum + slopes.reduce((row, t, b) => row + s * t * covariance(a, b), 0), 0) + noise * noise;
     return { power: (power - noise) / mainPower, noise: noise / mainPower, standard: Math.sqrt(variance) / mainPower };
   };
-  return { after: echo(2 * SMOOTH_TERMS), before: echo(2 * SMOOTH_TERMS + 4) };
+  return lagsS.map((_, e) => echo(2 * SMOOTH_TERMS + 4 * e));
 }

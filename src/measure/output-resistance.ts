@@ -22,6 +22,9 @@ const ASSUMED_TOLERANCE = 0.01;
 /** A recorder input whose resistance is not given may be off by this, relative, one standard uncertainty (common practice, no source). */
 const UNSTATED_INPUT = 0.3;
 
+/** From 200–500 Hz to 2–5 kHz a resistance takes the same everywhere; more than this, dB, is a capacitor or a coil. */
+const MOST_TILT_DB = 0.1;
+
 /** Output resistance for a ratio of levels; infinite where the level falls as if the output were a current source. */
 export const outputOhm = (q: number, firstOhm: number, secondOhm: number): number => {
   const divisor = q * firstOhm - secondOhm;
@@ -42,7 +45,11 @@ export function outputResistances(bench: Bench, takeOf: (id: string) => readonly
     }
     const stated = bench.inputs[i].resistanceOhm;
     const firstOhm = stated ?? DEFAULT_LOAD_OHM;
-    const { power, relativeUncertainty } = meanPower(ratio(loaded[i].response, free[i].response), 200, 5000);
+    const change = ratio(loaded[i].response, free[i].response);
+    const { power, relativeUncertainty } = meanPower(change, 200, 5000);
+    const [bass, treble] = [meanPower(change, 200, 500), meanPower(change, 2000, 5000)];
+    const tiltDb = 10 * Math.log10(treble.power / bass.power);
+    const tiltSlackDb = Math.max(MOST_TILT_DB, (50 / Math.LN10) * Math.hypot(bass.relativeUncertainty, treble.relativeUncertainty));
     const q = Math.sqrt(power);
     const ohmOf = (level: number, first: number, load: number): number => outputOhm(level, first, (first * load) / (first + load));
     const loadOhm = resistanceOhm.value;
@@ -52,8 +59,9 @@ export function outputResistances(bench: Bench, takeOf: (id: string) => readonly
       ...(stated === null ? ['The recorder’s input resistance is not in bench.yaml and was taken as 1 MΩ.'] : []),
       'Without a buffer or driver before the output, the generator’s own resistance is in it.',
     ];
-    if (!(value > 0) || !Number.isFinite(value)) {
-      return [figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'no fit', remarks: ['The level does not fall as into a resistance: look at the load and its lead.', ...remarks] })];
+    const unlike = !(value > 0) || !Number.isFinite(value) ? 'look at the load and its lead.' : Math.abs(tiltDb) > tiltSlackDb ? `by ${fixed(Math.abs(tiltDb), 1)} dB more at its ${tiltDb > 0 ? 'low end: a capacitor in series that is small for the load' : 'high end: a coil or a long lead in series'}.` : null;
+    if (unlike !== null) {
+      return [figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'no fit', remarks: [`The level does not fall as into a resistance${unlike.startsWith('by') ? ', but ' : ': '}${unlike}`, ...remarks] })];
     }
     // q is an amplitude: half the relative uncertainty of its power.
     const off = (level: number, first: number, load: number): number => Math.abs(ohmOf(level, first, load) - value);
