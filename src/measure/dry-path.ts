@@ -46,10 +46,11 @@ export function dryPathFigures(board: Board, bench: Bench, takeOf: (id: string) 
     const place: Place = { state, source: null, output: wetOutput, loop, capture: [`${state}.take`, 'rest.take'] };
     const remarks = [`Against output ${dryOutput}, which does not pass the loop.`];
     const [toDry, fromDry] = echoesAt(now, delayNowS, [latencyS, -latencyS]) ?? [];
+    const inRest: Place = { ...place, state: 'rest' };
     const others = found.filter((o) => o.wet === wet && o.loop !== loop);
     return [
       figure(place, { id: 'loop.delay', label: 'Latency of the loop', value: latencyS * 1e6, unit: 'µs', method: 'loop.delay', parts: [part('spectral statistics', 'scatter of the phase', standardS * 1e6)], remarks }),
-      ...echoFigure({ ...place, state: 'rest' }, 'bleed', 'Bleed of the loop while it is out', bleedOf(rest[wet]!, takeOf('bench.take')?.[wet] ?? null, latencyS, others), nearRemarks(latency, others)),
+      ...echoFigure(inRest, 'bleed', 'Bleed of the loop while it is out', bleedOf(rest[wet]!, takeOf('bench.take')?.[wet] ?? null, latencyS, others), nearRemarks(latency, others)),
       ...echoFigure(place, 'crosstalk.from-dry', `Crosstalk from output ${dryOutput}, or past the loop`, fromDry, remarks),
       ...echoFigure({ ...place, output: dryOutput }, 'crosstalk.to-dry', `Crosstalk from output ${wetOutput}`, toDry, remarks),
     ];
