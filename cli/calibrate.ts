@@ -10,7 +10,7 @@ import { printable } from '../src/board/printable.js';
 import { USUAL_OUTPUT_DBU } from '../src/board/unlikely.js';
 import { benchSight } from '../src/capture/bench-sight.js';
 import type { BenchFigure, Sight } from '../src/capture/bench-sight.js';
-import { fullScaleText, inputFullScale, meterText, outputFullScale, readMeter, toneLevel } from '../src/capture/calibration.js';
+import { fullScaleText, inputFullScale, outputFullScale, readMeter, toneLevel, voltsText } from '../src/capture/calibration.js';
 import type { ChannelLevel } from '../src/capture/levels.js';
 import type { FullScale, MeterReading, ToneLevel } from '../src/capture/calibration.js';
 import { record, SETTLE_S, STEER_S, TAIL_S } from '../src/capture/record.js';
@@ -18,7 +18,7 @@ import { exitCode, problem } from '../src/problems.js';
 import type { Problem } from '../src/problems.js';
 import { DEFAULT_LEVEL_DBFS } from '../src/signals/reference.js';
 import { fixed } from '../src/units/format.js';
-import { run as capture } from './capture.js';
+import { captured } from './capture.js';
 import { checkPart } from './file-part.js';
 import { createInspector } from './inspector.js';
 import { benchRoundTripS, openJob, stepOf } from './job.js';
@@ -27,7 +27,7 @@ import { keyOf } from './keyboard.js';
 import type { Keyboard } from './keyboard.js';
 import { aside, paragraph, statement, table } from './layout.js';
 import { nextCapture } from './next-step.js';
-import { progress } from './progress.js';
+import { liveLines, progress } from './progress.js';
 import { openRecording } from './recording-files.js';
 import { levelOption, levelText, stationLines, stationOf, warn, writeBench } from './station.js';
 import type { Station, StationOptions } from './station.js';
@@ -43,6 +43,8 @@ export interface CalibrateOptions extends StationOptions {
 }
 
 interface Calibrated {
+  /** What was read, and of which tone. */
+  readonly read: { readonly dbu: number; readonly playedDbfs: number };
   readonly output: FullScale;
   readonly inputs: readonly { readonly channel: number; readonly output: string; readonly fullScale: FullScale }[];
 }
@@ -50,6 +52,8 @@ interface Calibrated {
 /** Where the tone begins, and by how much a key raises it, dB. */
 const START_DBFS = -40;
 const RAISE_DB = 5;
+/** No softer than this. */
+const LOWEST_DBFS = -60;
 /** A peak below this is no tone, but noise: START_DBFS through 40 dB of loss. */
 const QUIETEST_TONE_DBFS = -80;
 /** How much of the tone is listened to, s. */
@@ -161,16 +165,20 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
       show: (_atS, levels) => {
         peaks = levels;
         if (typing) return;
-        const each = levels.map((l, i) => `input ${station.inputs[i]!.channel} ${l.clips ? 'CLIPS' : l.peakDbfs <= -200 ? 'none' : fixed(l.peakDbfs, 1)}`);
-        shown.show(`  played ${level} dBFS   heard ${each.join(', ')}${levels.some((l) => !l.clips && l.peakDbfs > -200) ? ' dBFS' : ''}`);
+        const each = levels.map((l, i) => `input ${station.inputs[i]!.channel} ${l.clips ? 'CLIPS' : l.peakDbfs <= -200 ? 'none' : `${fixed(l.peakDbfs, 1)} dBFS`}`);
+        shown.show(liveLines(context, `played ${level} dBFS, heard`, each));
       },
       stop: stop.signal,
       interrupt: context.signal,
     },
   );
   const move = (by: number): void => {
-    const next = Math.max(-60, Math.min(most, level + by));
-    if (next === level) return;
+    const next = Math.max(LOWEST_DBFS, Math.min(most, level + by));
+    if (next === level) {
+      shown.done();
+      statement(context, 'err', by > 0 ? `The tone is as loud as it may be, ${level} dBFS: output.ceiling in bench.yaml sets that, and --level allows more.` : `The tone is as soft as it goes, ${level} dBFS.`, '  ', '  ');
+      return;
+    }
     level = next;
     to(level - startDbfs);
     ear.begin(STEER_S + 0.5);
@@ -309,6 +317,7 @@ function fromRecording(context: Context, job: Job, wav: string, reading: MeterRe
 
 function settle(job: Job, reading: MeterReading, playedDbfs: number, channels: readonly Float64Array[], sampleRateHz = job.bench.sampleRateHz ?? 48000, file = 'The tone'): Calibrated {
   return {
+    read: { dbu: reading.dbu, playedDbfs },
     output: outputFullScale(reading, playedDbfs),
     inputs: job.bench.inputs.map(({ channel, output }, i) => {
       const level: ToneLevel | { readonly why: string } = toneLevel(channels[i]!, sampleRateHz);
@@ -324,11 +333,11 @@ async function keep(job: Job, { output, inputs }: Calibrated): Promise<void> {
   await writeBench(job, edits);
 }
 
-function say(context: Context, { output, inputs }: Calibrated): void {
-  print(context, '\n0 dBFS is, as bench.yaml now says:');
+function say(context: Context, { read, output, inputs }: Calibrated): void {
+  paragraph(context, `\nFrom ${voltsText(read.dbu)} for the tone at ${read.playedDbfs} dBFS, 0 dBFS is, as bench.yaml now says:`);
   table(context, ['', '', 'on a meter'], [
-    ['bench output', fullScaleText(output), meterText(output.dbu)],
-    ...inputs.map((i) => [`input ${i.channel}, output ${printable(i.output)}`, fullScaleText(i.fullScale), meterText(i.fullScale.dbu)]),
+    ['bench output', fullScaleText(output), voltsText(output.dbu)],
+    ...inputs.map((i) => [`input ${i.channel}, output ${printable(i.output)}`, fullScaleText(i.fullScale), voltsText(i.fullScale.dbu)]),
   ], '  ');
 }
 
@@ -336,7 +345,7 @@ function say(context: Context, { output, inputs }: Calibrated): void {
 async function captureBench(context: Context, jobPath: string, options: CalibrateOptions): Promise<void> {
   context.err.write('\n');
   aside(context, 'Now the bench itself: take the voltmeter off the lead first.');
-  await capture(options.json ? { ...context, out: context.err } : context, [jobPath], { step: 'bench.take,bench.idle', ...(options.level === undefined ? {} : { level: options.level }) });
+  await captured(options.json ? { ...context, out: context.err } : context, [jobPath], { step: 'bench.take,bench.idle', ...(options.level === undefined ? {} : { level: options.level }) });
 }
 
 /** What the bench's own captures say against the limits; null where they are not there. */

@@ -17,7 +17,7 @@ import { roundTripS } from '../src/capture/round-trip.js';
 import type { ChannelLevel } from '../src/capture/levels.js';
 import { isOverrulable } from '../src/measure/capture-checks.js';
 import { createFlexWatch } from '../src/measure/flex.js';
-import type { FlexEvent } from '../src/measure/flex.js';
+import type { FlexDropout, FlexEvent } from '../src/measure/flex.js';
 import type { HeardOutput } from '../src/measure/live-checks.js';
 import { startFrameOf } from '../src/measure/take.js';
 import { Problem, exitCode, problem } from '../src/problems.js';
@@ -80,7 +80,7 @@ export interface Recorded {
 
 export interface StepWatch {
   /** Several times a second. */
-  show(atS: number, levels: readonly ChannelLevel[]): void;
+  show(atS: number, levels: readonly ChannelLevel[], /** While leads are moved: a dropout that lasts. */ down: FlexDropout | null): void;
   /** A dropout or crackle while leads are moved. */
   event?(event: FlexEvent): void;
   readonly stop?: AbortSignal;
@@ -115,7 +115,9 @@ export async function recordStep(context: Context, job: Job, step: Step, station
           wav.write(block);
           if (flex) heed(flex.push(station.inputs.map(({ channel }) => Float64Array.from(block[channel - 1]!))));
         },
-        show: watch.show,
+        show: (atS, levels) => {
+          watch.show(atS, levels, flex?.down() ?? null);
+        },
         ...(watch.stop ? { stop: watch.stop } : {}),
         interrupt: context.signal,
       },

@@ -10,16 +10,17 @@ import type { Step } from '../src/board/model.js';
 import { printable } from '../src/board/printable.js';
 import { pressing } from '../src/board/steps.js';
 import { settingOf } from '../src/board/states.js';
-import { afterBack, afterFiled, afterSkip, startGuide } from '../src/capture/guide.js';
+import { afterBack, afterFiled, afterSkip, afterSkipOf, startGuide } from '../src/capture/guide.js';
 import type { Guide } from '../src/capture/guide.js';
 import type { ChannelLevel } from '../src/capture/levels.js';
 import { highestOf } from '../src/capture/programme.js';
-import type { FlexEvent } from '../src/measure/flex.js';
+import type { FlexDropout, FlexEvent } from '../src/measure/flex.js';
 import { exitCode, problem } from '../src/problems.js';
 import type { ReferenceName } from '../src/signals/reference.js';
 import { fixed } from '../src/units/format.js';
 import { fileRecorded, heardLines, isRetried, keepPartial, keepRefused, planOf, recordStep, stillStands } from './capture-step.js';
 import type { Recorded } from './capture-step.js';
+import { firstWords } from './first-words.js';
 import { flexCounts, flexLine } from './flex-words.js';
 import { createInspector } from './inspector.js';
 import type { Inspector } from './inspector.js';
@@ -30,7 +31,7 @@ import type { Keyboard } from './keyboard.js';
 import { aside, paragraph, wrap } from './layout.js';
 import { gainAdvice, watchLevels } from './level-view.js';
 import { nextCapture, nextStep, word } from './next-step.js';
-import { progress, timeLeft } from './progress.js';
+import { bar, liveLines, progress, timeLeft } from './progress.js';
 import { levelText, stationLines, stationOf, warn } from './station.js';
 import type { Station, StationOptions } from './station.js';
 import { countedText } from './step-count.js';
@@ -68,9 +69,20 @@ interface Run {
   /** What is filed counts together with what the step has. */
   readonly repeat: boolean;
   readonly entries: Entry[];
+  /** What words met so far mean. */
+  readonly words: Set<string>;
 }
 
-export async function run(context: Context, [jobPath]: readonly string[], options: CaptureOptions): Promise<number> {
+export async function run(context: Context, args: readonly string[], options: CaptureOptions): Promise<number> {
+  const { job, exit } = await captured(context, args, options);
+  const [jobPath] = args;
+  if (job.steps.every(({ id, required }) => !required || job.captures.has(id))) nextCapture(context, job, jobPath!);
+  else if (exit === exitCode.done) nextStep(context, 'the steps that are left', `boardproof capture ${word(jobPath!)}`);
+  return exit;
+}
+
+/** The same without what comes next: a part of another command. */
+export async function captured(context: Context, [jobPath]: readonly string[], options: CaptureOptions): Promise<{ readonly job: Job; readonly exit: number }> {
   const job = openJob(jobPath!, context);
   const named = (options.step ?? '').split(',').map((s) => s.trim()).filter((s) => s !== '').map((id) => stepOf(job, id));
   if (options.repeat === true && named.length === 0) throw problem('cli.usage', { said: '--repeat captures a step once more, and needs --step to say which' });
@@ -80,7 +92,7 @@ export async function run(context: Context, [jobPath]: readonly string[], option
   const station = await stationOf(context, job, options);
   const inspector = createInspector();
   // The one document has standard output to itself.
-  const all: Run = { context: options.json ? { ...context, out: context.err } : context, job, station, inspector, seconds, asIs: options.asIs === true, repeat: options.repeat === true, entries: [] };
+  const all: Run = { context: options.json ? { ...context, out: context.err } : context, job, station, inspector, seconds, asIs: options.asIs === true, repeat: options.repeat === true, entries: [], words: new Set() };
   // Listened to from here on, so that an interruption cleans up.
   const heard = (): void => undefined;
   context.signal?.addEventListener('abort', heard);
@@ -92,9 +104,7 @@ export async function run(context: Context, [jobPath]: readonly string[], option
     inspector.close();
   }
   if (options.json) printJson(context, { format: CAPTURE_RUN_FORMAT, captures: all.entries });
-  if (job.steps.every(({ id, required }) => !required || job.captures.has(id))) nextCapture(context, job, jobPath!);
-  else if (exit === exitCode.done) nextStep(context, 'the steps that are left', `boardproof capture ${word(jobPath!)}`);
-  return exit;
+  return { job, exit };
 }
 
 function secondsOf(text: string | undefined): number | null {
@@ -127,7 +137,7 @@ async function guided(all: Run, keyboard: Keyboard, named: readonly Step[]): Pro
   const { context, job } = all;
   const steps = named.length > 0 ? named : job.steps;
   let guide: Guide = startGuide(steps.map((s) => s.id), named.length > 0 ? [] : job.captures.keys());
-  intro(all, steps, guide);
+  intro(all, steps, guide, named.length > 0);
   if (guide.at === null) return exitCode.done;
   context.err.write(`\n${keysLine(context, [['Enter', 'it is so, go on'], ['q', 'stop']])}`);
   if ((await keyOf(keyboard, ['enter', 'q'], context.signal)) === 'q') return stopped(all);
@@ -136,9 +146,14 @@ async function guided(all: Run, keyboard: Keyboard, named: readonly Step[]): Pro
   while (guide.at !== null) {
     const step = stepOf(job, guide.at);
     showStep(all, step, guide, step.patch === patch);
-    const answer = await ask(all, keyboard, step, guide);
+    const answer = await ask(all, keyboard, step, guide, !step.required && openOptional(steps, guide).length > 1);
     if (answer === 'stop') return stopped(all);
-    if (answer === 'skip' || answer === 'back') {
+    if (answer === 'no-optional') {
+      const optional = openOptional(steps, guide);
+      aside(context, `${optional.length} optional steps are left out; the next "boardproof capture" offers them again.`);
+      guide = afterSkipOf(guide, optional);
+      patch = '';
+    } else if (answer === 'skip' || answer === 'back') {
       // The leads may have been moved for the step that was shown: what is to be patched is said in full again.
       if (step.patch !== patch || answer === 'back') patch = '';
       if (answer === 'skip' && step.required) aside(context, `${step.id} is left for now; a sign-off needs it.`);
@@ -153,18 +168,22 @@ async function guided(all: Run, keyboard: Keyboard, named: readonly Step[]): Pro
   return exitCode.done;
 }
 
+/** Optional steps that are still to come. */
+const openOptional = (steps: readonly Step[], { done, skipped }: Guide): string[] => steps.filter((s) => !s.required && !done.has(s.id) && !skipped.has(s.id)).map((s) => s.id);
+
 function stopped({ context }: Run): number {
   context.err.write('\n');
   aside(context, 'Stopped. What is filed stays; it goes on from here.');
   return exitCode.done;
 }
 
-function intro({ context, job, station, seconds }: Run, steps: readonly Step[], guide: Guide): void {
+function intro({ context, job, station, seconds }: Run, steps: readonly Step[], guide: Guide, isNamed: boolean): void {
   const left = steps.filter((s) => !guide.done.has(s.id));
-  const needed = left.filter((s) => s.required);
+  // Steps that are named are recorded, done before or not.
+  const needed = isNamed ? left : left.filter((s) => s.required);
   const secondsLeft = needed.reduce((s, step) => s + (planOf(step, seconds).wholeS ?? 20) + 10, 0);
   const paint = paintFor(context, 'err');
-  context.err.write(`${paint('bold', `${printable(job.board.name)} on ${printable(job.bench.name)}`)}: ${countedText(steps, left)}`);
+  context.err.write(`${paint('bold', `${printable(job.board.name)} on ${printable(job.bench.name)}`)}: ${isNamed ? steps.map((s) => s.id).join(', ') : countedText(steps, left)}`);
   context.err.write(left.length > 0 ? `, ${needed.length > 0 ? `${timeLeft(secondsLeft).replace(' left', '')} of recording left` : 'what is left is optional'}.\n` : '.\n');
   if (left.length === 0) return;
   aside(context, stationLines(station.session, station.inputs));
@@ -173,13 +192,21 @@ function intro({ context, job, station, seconds }: Run, steps: readonly Step[], 
   warn(context);
 }
 
-/** `Enter record   s skip   …` */
+/** `[Enter] record   [s] skip   …`, in as many lines as the terminal needs, indented by two. */
 function keysLine(context: Context, keys: readonly (readonly [key: string, does: string])[]): string {
   const paint = paintFor(context, 'err');
-  return keys.map(([key, does]) => `${paint('bold', `[${key}]`)} ${does}`).join('   ');
+  let column = 2;
+  return keys
+    .map(([key, does], i) => {
+      const length = key.length + does.length + 3;
+      const breaks = i > 0 && column + 3 + length >= widthFor(context, 'err');
+      column = breaks ? 2 + length : column + (i > 0 ? 3 : 0) + length;
+      return `${breaks ? '\n  ' : i > 0 ? '   ' : ''}${paint('bold', `[${key}]`)} ${does}`;
+    })
+    .join('');
 }
 
-function showStep({ context, job, station, seconds, repeat }: Run, step: Step, guide: Guide, samePatch: boolean): void {
+function showStep({ context, job, station, seconds, repeat, words }: Run, step: Step, guide: Guide, samePatch: boolean): void {
   const paint = paintFor(context, 'err');
   const width = widthFor(context, 'err');
   const number = guide.steps.indexOf(step.id) + 1;
@@ -193,9 +220,12 @@ function showStep({ context, job, station, seconds, repeat }: Run, step: Step, g
   const setting = settingOf(job.board, step.state);
   if (setting !== '') line('Set', setting);
   const long = wholeS === null ? 'until you press Enter' : `${Math.round(wholeS)} s`;
-  line('Plays', signal === null ? `nothing; records ${lengthS === null ? long : `${lengthS} s`}` : `${signal === 'tone' ? 'the steady tone' : `the ${signal}`} at ${playedText(station, signal)}; ${long}`);
+  const plays = signal === null ? `nothing; records ${lengthS === null ? long : `${lengthS} s`}` : `${signal === 'tone' ? 'the steady tone' : `the ${signal}`} at ${playedText(station, signal)}; ${long}`;
+  line('Plays', plays);
   const doing = doingOf(step);
   if (doing) line('Do', doing);
+  const meanings = firstWords(`${samePatch ? '' : step.patch} ${setting} ${plays}`, words);
+  if (meanings !== '') line('Words', meanings);
 }
 
 /** What hands do while it records. */
@@ -210,10 +240,10 @@ function playedText({ bench, levelDbfs }: Station, signal: ReferenceName): strin
   return highest > levelDbfs ? `${levelText(bench, levelDbfs)}, rising to ${levelText(bench, highest)}` : levelText(bench, levelDbfs);
 }
 
-type Asked = 'record' | 'allow' | 'skip' | 'back' | 'stop';
+type Asked = 'record' | 'allow' | 'skip' | 'no-optional' | 'back' | 'stop';
 
 /** Waits for the patch, or another wish. The level view comes back to the question. */
-async function ask(all: Run, keyboard: Keyboard, step: Step, guide: Guide): Promise<Asked> {
+async function ask(all: Run, keyboard: Keyboard, step: Step, guide: Guide, hasOptional: boolean): Promise<Asked> {
   const { context, station, job } = all;
   const first = guide.steps[0] === step.id;
   const { signal } = planOf(step, all.seconds);
@@ -222,13 +252,14 @@ async function ask(all: Run, keyboard: Keyboard, step: Step, guide: Guide): Prom
   if (isOver) aside(context, `That is above the ceiling of ${station.ceilingDbfs} dBFS (output.ceiling in bench.yaml, or its level): [a] allows it for this step.`, '          ');
   for (;;) {
     context.err.write(
-      `  ${keysLine(context, [isOver ? ['a', `allow up to ${highest} dBFS`] : ['Enter', 'record'], ['l', 'levels'], ['s', 'skip'], ...(first ? [] : ([['b', 'back']] as const)), ['q', 'stop']])} `,
+      `  ${keysLine(context, [isOver ? ['a', `allow up to ${highest} dBFS`] : ['Enter', 'record'], ['l', 'levels'], ['s', 'skip'], ...(hasOptional ? ([['o', 'skip all optional']] as const) : []), ...(first ? [] : ([['b', 'back']] as const)), ['q', 'stop']])} `,
     );
-    const key = await keyOf(keyboard, [isOver ? 'a' : 'enter', 'l', 's', 'b', 'q'], context.signal);
+    const key = await keyOf(keyboard, [isOver ? 'a' : 'enter', 'l', 's', ...(hasOptional ? (['o'] as const) : []), 'b', 'q'], context.signal);
     context.err.write('\n');
     if (key === 'enter') return 'record';
     if (key === 'a') return 'allow';
     if (key === 's') return 'skip';
+    if (key === 'o') return 'no-optional';
     if (key === 'b') return 'back';
     if (key === 'q') return 'stop';
     await watchLevels(context, job, station, keyboard, step.kind === 'take' || step.kind === 'stairs' || step.kind === 'flex');
@@ -295,9 +326,10 @@ async function attempt(all: Run, step: Step, keyboard: Keyboard | null): Promise
       stop.abort();
     }) ?? (() => undefined);
   const watch = {
-    show: (atS: number, levels: readonly ChannelLevel[]): void => {
-      const heard = levels.map((l, i) => `${printable(station.inputs[i]!.output)} ${l.peakDbfs > -200 ? fixed(l.peakDbfs, 0).padStart(4) : 'none'}${l.clips ? ' CLIPS' : ''}`).join('  ');
-      shown.show(`  ${passed(atS, plan.lengthS ?? plan.wholeS)}   peaks  ${heard} dBFS`);
+    show: (atS: number, levels: readonly ChannelLevel[], down: FlexDropout | null): void => {
+      const heard = levels.map((l, i) => `${printable(station.inputs[i]!.output)} ${l.peakDbfs > -200 ? fixed(l.peakDbfs, 0).padStart(4) : 'none'}${l.clips ? ' CLIPS' : ''}`);
+      const gone = down === null ? '' : `dropout on ${down.outputs.map(printable).join(', ')} since ${fixed(down.atS, 2)} s …`;
+      shown.show(liveLines(context, `${passed(atS, plan.lengthS ?? plan.wholeS)}   peaks in dBFS`, heard, gone));
     },
     event: (event: FlexEvent): void => {
       shown.done();
@@ -317,14 +349,11 @@ async function attempt(all: Run, step: Step, keyboard: Keyboard | null): Promise
   }
 }
 
-const BAR = 16;
-
 /** `settling`, or a bar and seconds. */
 function passed(atS: number, wholeS: number | null): string {
   if (atS <= 0) return 'settling   ';
   if (wholeS === null) return `${fixed(atS, 0)} s`;
-  const full = Math.round(BAR * Math.min(1, atS / wholeS));
-  return `${'█'.repeat(full)}${'░'.repeat(BAR - full)}  ${fixed(Math.min(atS, wholeS), 0)} of ${fixed(wholeS, 0)} s`;
+  return `${bar(atS / wholeS)}  ${fixed(Math.min(atS, wholeS), 0)} of ${fixed(wholeS, 0)} s`;
 }
 
 function say(context: Context, look: 'red' | 'green', word: string, text: string): void {
@@ -337,12 +366,16 @@ function figures({ context, station }: Run, step: Step, recorded: Recorded): voi
   for (const line of heardLines(station, step, recorded.heard)) paragraph(context, line, '              ', '            ');
 }
 
+/** Clocks this far apart are those of two devices, which is allowed, and worth knowing. */
+const OTHER_CLOCK_PPM = 1;
+
 async function file(all: Run, step: Step, recorded: Recorded): Promise<void> {
   const { context, job, station, entries } = all;
   const filed = await fileRecorded(context, job, step, recorded, station, all.repeat);
   entries.push({ step: step.id, file: filed.file, refused: null, heard: recorded.heard, events: recorded.events });
   const asIs = recorded.refusal !== null;
-  const counted = filed.clockRatioPpm === null ? '' : `, every sample there, clocks ${fixed(filed.clockRatioPpm, 1)} ppm apart`;
+  const apart = filed.clockRatioPpm !== null && Math.abs(filed.clockRatioPpm) >= OTHER_CLOCK_PPM ? `, clocks ${fixed(filed.clockRatioPpm, 1)} ppm apart (two devices)` : '';
+  const counted = filed.clockRatioPpm === null ? '' : `, every sample there${apart}`;
   const together = filed.together > 1 ? `; ${filed.together} captures of it count together` : '';
   const heard = step.kind === 'flex' ? `, ${flexCounts(recorded.events)} in ${fixed(filed.lengthS, 0)} s` : '';
   say(context, 'green', asIs ? 'as it is' : 'good', `filed as ${filed.file}${counted}${heard}${together}`);

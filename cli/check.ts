@@ -33,7 +33,7 @@ export async function run(context: Context, [jobPath]: readonly string[], option
       cautions,
       remarks: gaps,
       board: board ? { name: board.name, serial: board.serial, mainsHz: board.mainsHz, limits: limitsWords(board), loops: board.loops.length, outputs: board.outputs.length } : null,
-      bench: bench ? { name: bench.name, inputs: bench.inputs.length, plugs: bench.plugs.length } : null,
+      bench: bench ? { name: bench.name, inputs: bench.inputs.length, plugs: bench.plugs.length, loads: bench.loads?.length ?? 0 } : null,
       supplyBudget: budget,
     });
   } else {
@@ -65,7 +65,7 @@ function printSummary(context: Context, board: Board, bench: Bench): void {
   const serial = board.serial === null ? '' : `, serial ${printable(board.serial)}`;
   const made = `${counted(board.loops.length, 'loop')}, ${counted(board.outputs.length, 'output')}`;
   paragraph(context, `${printable(board.name)}${serial}: ${made}; mains ${board.mainsHz} Hz; limits ${printable(limitsWords(board))}.`, '       ', 'Board  ');
-  paragraph(context, `${printable(bench.name)}: ${counted(bench.inputs.length, 'recorder input')}, ${counted(bench.plugs.length, 'source plug')}.`, '       ', 'Bench  ');
+  paragraph(context, `${printable(bench.name)}: ${counted(bench.inputs.length, 'recorder input')}, ${counted(bench.plugs.length, 'source plug')}${bench.loads?.length ? `, ${counted(bench.loads.length, 'load')}` : ''}.`, '       ', 'Bench  ');
   const optional = steps.filter(({ required }) => !required).length;
   paragraph(context, `${counted(steps.length - optional, 'capture')} for a complete sign-off, ${optional} optional.`, '       ', 'Steps  ');
 }

@@ -13,7 +13,7 @@ import { fixed } from '../src/units/format.js';
 import type { Job } from './job.js';
 import type { Keyboard } from './keyboard.js';
 import { statement } from './layout.js';
-import { progress } from './progress.js';
+import { bar, progress } from './progress.js';
 import { checkCeiling, levelText } from './station.js';
 import type { Station } from './station.js';
 import { widthFor } from './terminal.js';
@@ -54,7 +54,7 @@ export async function watchLevels(context: Context, _job: Job, station: Station,
       {
         keep: () => undefined,
         show: (_atS, levels) => {
-          shown.show(levels.map((l, i) => meter(printable(station.inputs[i]!.output), l, widthFor(context, 'err') / levels.length)).join('  '));
+          shown.show(meters(levels.map((l, i) => ({ ...l, name: printable(station.inputs[i]!.output) })), widthFor(context, 'err') - 1));
         },
         stop: stop.signal,
         interrupt: context.signal,
@@ -70,10 +70,10 @@ export async function watchLevels(context: Context, _job: Job, station: Station,
   }
 }
 
-/** `A ######......  -20.1` */
-function meter(name: string, { peakDbfs, clips }: ChannelLevel, width: number): string {
-  const cells = Math.max(4, Math.min(24, Math.floor(width) - name.length - 12));
-  const full = Math.round(cells * Math.max(0, Math.min(1, 1 - peakDbfs / LOWEST_DBFS)));
-  const level = clips ? ' CLIPS' : peakDbfs <= -200 ? '  none' : fixed(peakDbfs, 1).padStart(6);
-  return `${name} ${'#'.repeat(full)}${'.'.repeat(cells - full)} ${level}`;
+/** `A ████░░░░  -20.1`, side by side where bars of 8 signs and more fit, else below each other. */
+export function meters(levels: readonly (Pick<ChannelLevel, 'peakDbfs' | 'clips'> & { readonly name: string })[], width: number): readonly string[] {
+  const names = Math.max(...levels.map(({ name }) => name.length));
+  const beside = Math.floor((width - 2 * (levels.length - 1)) / levels.length) - names - 8;
+  const each = (cells: number): string[] => levels.map(({ name, peakDbfs, clips }) => `${name.padEnd(names)} ${bar(1 - peakDbfs / LOWEST_DBFS, cells)} ${clips ? ' CLIPS' : peakDbfs <= -200 ? '  none' : fixed(peakDbfs, 1).padStart(6)}`);
+  return beside >= 8 ? [each(Math.min(24, beside)).join('  ')] : each(Math.max(4, Math.min(24, width - names - 8)));
 }

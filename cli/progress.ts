@@ -1,5 +1,5 @@
 /**
- * A line on standard error that is written over as work goes on: what is done, how much of it, how long it will take.
+ * A line, or a few, on standard error that is written over as work goes on: what is done, how much of it, how long it will take.
  *
  * @module
  */
@@ -7,8 +7,8 @@ import { signs, widthFor } from './terminal.js';
 import type { Context } from './terminal.js';
 
 export interface Progress {
-  /** Says what goes on, where nobody knows how long it will take. */
-  show(text: string): void;
+  /** Says what goes on, where nobody knows how long it will take; several lines stand below each other. */
+  show(text: string | readonly string[]): void;
   /**
    * Says how far it is: `done` of `total`, in captures, files or seconds. The time that is left follows from the time
    * that the first ones took.
@@ -26,18 +26,37 @@ export interface Progress {
 const SETTLED_S = 1;
 const BAR = 16;
 
+/** A part of a whole as a row of so many signs. */
+export function bar(part: number, cells = BAR): string {
+  const full = Math.round(cells * Math.max(0, Math.min(1, part)));
+  return `${'█'.repeat(full)}${'░'.repeat(cells - full)}`;
+}
+
+/** What each input hears, behind a head and before a tail: in one line where that fits, else each below the other. */
+export function liveLines(context: Context, head: string, parts: readonly string[], tail = ''): readonly string[] {
+  const line = `  ${head}   ${parts.join(', ')}${tail === '' ? '' : `   ${tail}`}`;
+  return line.length < widthFor(context, 'err') ? [line] : [`  ${head}`, ...parts.map((part) => `    ${part}`), ...(tail === '' ? [] : [`  ${tail}`])];
+}
+
 /** Shown on a terminal only, and not with `--quiet`. Where the terminal cannot write over a line, nothing is shown. */
 export function progress(context: Context): Progress {
   if (!context.isTty || context.quiet) return { show: () => undefined, share: () => undefined, done: () => undefined };
   let shown = '';
   let began: { readonly at: number; readonly done: number } | null = null;
-  const show = (text: string): void => {
+  /** To the first column of the first line (ECMA-48 CUU). */
+  const home = (): string => {
+    const above = shown.split('\n').length - 1;
+    return `\r${above > 0 ? `\u001b[${above}A` : ''}`;
+  };
+  const show = (text: string | readonly string[]): void => {
     // The last column stays free: some terminals begin a new line when it is written.
-    const line = [...signs(context, text)].slice(0, widthFor(context, 'err') - 1).join('');
-    if (line === shown) return;
-    shown = line;
-    // Carriage return, then "erase to end of line" (ECMA-48 EL).
-    context.err.write(`\r${line}\u001b[K`);
+    const cut = (line: string): string => [...signs(context, line)].slice(0, widthFor(context, 'err') - 1).join('');
+    const lines = (typeof text === 'string' ? [text] : text).map(cut).join('\n');
+    if (lines === shown) return;
+    // Fewer lines than before: "erase to end of screen" (ECMA-48 ED); each line is ended by "erase to end of line" (EL).
+    const below = lines.split('\n').length < shown.split('\n').length ? '\u001b[J' : '';
+    context.err.write(`${home()}${lines.replaceAll('\n', '\u001b[K\n')}\u001b[K${below}`);
+    shown = lines;
   };
   return {
     show,
@@ -47,15 +66,14 @@ export function progress(context: Context): Progress {
       const elapsedS = now - began.at;
       const part = total > 0 ? Math.min(1, Math.max(0, done / total)) : 0;
       const leftS = done > began.done && elapsedS >= SETTLED_S ? (elapsedS / (done - began.done)) * (total - done) : null;
-      const full = Math.round(part * BAR);
-      const bar = widthFor(context, 'err') < 60 ? '' : `  ${'█'.repeat(full)}${'░'.repeat(BAR - full)}`;
+      const shownBar = widthFor(context, 'err') < 60 ? '' : `  ${bar(part)}`;
       const count = counted === undefined ? '' : `  ${Math.floor(done)} of ${total} ${counted}`;
-      const far = `${bar}${count}${leftS === null ? '' : `, ${timeLeft(leftS)}`}`;
+      const far = `${shownBar}${count}${leftS === null ? '' : `, ${timeLeft(leftS)}`}`;
       // A long name gives way to how far it is.
       show(`${shortened(signs(context, text), widthFor(context, 'err') - 1 - far.length)}${far}`);
     },
     done() {
-      if (shown !== '') context.err.write('\r\u001b[K');
+      if (shown !== '') context.err.write(`${home()}${shown.includes('\n') ? '\u001b[J' : '\u001b[K'}`);
       shown = '';
       began = null;
     },

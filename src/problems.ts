@@ -218,7 +218,7 @@ export const problemTable = {
   'capture.too-quiet': row<{ file: string; output: string; levelDbfs: number; noiseDbfs: number }>(
     3,
     (d) =>
-      `${d.file}: output ${d.output} is too quiet, its tone ${d.levelDbfs <= -200 ? 'is not there' : `reads ${d.levelDbfs.toFixed(1)} dBFS`} over noise at ${d.noiseDbfs.toFixed(1)} dBFS; check the lead, or raise the level played or the recorder's gain.`,
+      `${d.file}: output ${d.output} is too quiet, ${d.levelDbfs <= d.noiseDbfs ? `no tone is heard over its noise at ${d.noiseDbfs.toFixed(1)} dBFS; check its lead, or what is switched before it` : `its tone reads ${d.levelDbfs.toFixed(1)} dBFS over noise at ${d.noiseDbfs.toFixed(1)} dBFS; check the lead, or raise the level played or the recorder's gain`}.`,
   ),
   'capture.too-short': row<{ file: string; seconds: number; neededS: number }>(
     3,
@@ -342,7 +342,7 @@ export const problemTable = {
   'capture.bench-not-written': row<{ keys: string }>(2, (d) => `bench.yaml could not be changed where it stands; write into it by hand: ${d.keys}.`),
   'capture.not-heard': row<{ step: string; device: string }>(
     3,
-    (d) => `The signal of ${d.step} did not come back on any input: see that bench output and recorder inputs are patched as the step says, that "${d.device}" is the right device, and that the board has power.`,
+    (d) => `The signal of ${d.step} did not come back on any input: see that bench output and recorder inputs are patched as the step says, that "${d.device}" is the right device${/^(bench|lead)[.+]/.test(d.step) ? '' : ', and that the board has power'}.`,
   ),
   'capture.open-failed': row<{ device: string; does: 'play' | 'record'; reason: string }>(
     3,
@@ -386,10 +386,10 @@ export const problemTable = {
     (d) =>
       `${d.what} would be played at up to ${d.levelDbfs} dBFS, above the ceiling of ${d.ceilingDbfs} dBFS (output.ceiling in bench.yaml); nothing was played: raise the ceiling there, or allow it once with --level.`,
   ),
-  'capture.hum': row<{ file: string; output: string; humDbfs: number; overDb: number }>(
+  'capture.hum': row<{ file: string; outputs: readonly string[]; overDb: number; playing: boolean }>(
     3,
     (d) =>
-      `${d.file}: output ${d.output} hums at ${d.humDbfs.toFixed(1)} dBFS, ${d.overDb.toFixed(0)} dB above everything else in its noise; push every plug home (a sleeve without contact hums like this) and record it again.`,
+      `${d.file}: output${d.outputs.length === 1 ? '' : 's'} ${d.outputs.join(' and ')} hum${d.outputs.length === 1 ? 's' : ''}, ${d.overDb.toFixed(0)} dB above everything else in the noise; ${d.playing ? 'push every plug home' : 'see that the shorting plug is in, and every plug pushed home'} (a sleeve without contact hums like this), and record it again.`,
   ),
   'capture.no-press': row<{ file: string; seconds: number }>(
     3,

@@ -54,8 +54,12 @@ function lastDigit(text: string): number {
   return 10 ** -decimals;
 }
 
-/** What a meter would show: 0.775 V and 0.0 dBu. */
-export const meterText = (dbu: number): string => `${dbuToVolts(dbu).toPrecision(3)} V, ${fixed(dbu, 1)} dBu`;
+/** What a meter would show, in three digits: `0.775 V`, `38.8 mV`, `3880 V`. */
+export function voltsText(dbu: number): string {
+  const volts = dbuToVolts(dbu);
+  const [value, unit] = volts < 0.1 ? [1000 * volts, 'mV'] : [volts, 'V'];
+  return `${fixed(Number(value.toPrecision(3)), Math.max(0, 2 - Math.floor(Math.log10(value) + 1e-12)))} ${unit}`;
+}
 
 export interface ToneLevel {
   /** Level of the tone, dBFS. */

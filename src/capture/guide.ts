@@ -34,6 +34,11 @@ export function afterSkip(guide: Guide): Guide {
   return guide.at === null ? guide : onward({ ...guide, skipped: new Set(guide.skipped).add(guide.at) });
 }
 
+/** Leaves out several at once. */
+export function afterSkipOf(guide: Guide, ids: readonly string[]): Guide {
+  return guide.at === null ? guide : onward({ ...guide, skipped: new Set([...guide.skipped, ...ids]) });
+}
+
 /** To the step before, done or not; the first stays. */
 export function afterBack(guide: Guide): Guide {
   const before = guide.at === null ? guide.steps.at(-1) : guide.steps[guide.steps.indexOf(guide.at) - 1];

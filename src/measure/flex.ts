@@ -32,6 +32,8 @@ export const CRACKLE_OVER = 4;
 /** … and at least this much of the tone, dB: softer ones nobody hears beside playing. */
 const CRACKLE_LEAST_DB = -60;
 export const MERGE_S = 0.05;
+/** A dropout is spoken of while it lasts from here on: a shorter one is over before it is read. */
+const LASTING_S = 0.5;
 /** How much of the past tells what is usual, s. */
 const MEMORY_S = 2;
 /** Steps before anything is said. */
@@ -63,10 +65,15 @@ interface Open {
   db: number;
 }
 
+/** A dropout that is not over. */
+export type FlexDropout = Pick<FlexEvent, 'outputs' | 'atS'>;
+
 export interface FlexWatch {
   /** Next samples, a channel per output; what ended meanwhile comes back. */
   push(channels: readonly Float64Array[]): FlexEvent[];
   finish(): FlexEvent[];
+  /** A dropout that has lasted for half a second and goes on; null where there is none. */
+  down(): FlexDropout | null;
   /** Per output: usual amplitude of the tone, 0 where it was too weak to follow, and how its amplitude went. */
   heard(): (Pick<FlexEstimate, 'tone' | 'lowest' | 'highest'> & { readonly begunS: number })[];
 }
@@ -149,6 +156,10 @@ export function createFlexWatch(outputs: readonly string[], sampleRateHz: number
       windowAt += from;
       pending = pending.map((x) => x.slice(from));
       return found;
+    },
+    down: () => {
+      const last = open.get('dropout');
+      return last === undefined || last.toS - last.fromS < LASTING_S ? null : { outputs: [...last.outputs], atS: last.fromS + WINDOW_S / 2 };
     },
     // A tone that has not come back by the end was ended: no contact.
     finish: () => {

@@ -63,30 +63,32 @@ const HUM_OVER_REST_DB = 30;
 /** Weaker hum than this is a finding and no lead, dBFS. */
 const HUM_LEAST_DBFS = -70;
 
-function humProblem(file: string, output: string, humPower: number, restPower: number): Problem | null {
-  const humDbfs = meanSquareToDbfs(Math.max(humPower, 1e-30));
+/** How far hum stands over the rest, dB; null where that is no lead. */
+function overRestDb(humPower: number, restPower: number): number | null {
   const overDb = powerToDb(Math.max(humPower, 1e-30) / Math.max(restPower, 1e-20));
-  return humDbfs > HUM_LEAST_DBFS && overDb > HUM_OVER_REST_DB ? problem('capture.hum', { file, output, humDbfs, overDb }) : null;
+  return meanSquareToDbfs(Math.max(humPower, 1e-30)) > HUM_LEAST_DBFS && overDb > HUM_OVER_REST_DB ? overDb : null;
+}
+
+/** Every output that hums so, told at once. */
+function humProblem({ file, outputs }: Heard, over: readonly (number | null)[], playing: boolean): Problem | null {
+  const overDb = Math.max(...over.map((db) => db ?? -Infinity));
+  return overDb === -Infinity ? null : problem('capture.hum', { file, outputs: outputs.filter((_, c) => over[c] !== null), overDb, playing });
 }
 
 /** Hum that drowns the noise of an idle capture. */
-export function checkIdleHum({ file, outputs }: Heard, estimates: readonly IdleEstimate[]): Problem | null {
-  for (const [c, { spectrum }] of estimates.entries()) {
-    if (!spectrum || spectrum.humIsBound) continue;
-    const found = humProblem(file, outputs[c]!, spectrum.hum.power, spectrum.hiss.power + (spectrum.whineIsBound ? 0 : spectrum.whine.power));
-    if (found) return found;
-  }
-  return null;
+export function checkIdleHum(heard: Heard, estimates: readonly IdleEstimate[]): Problem | null {
+  const over = estimates.map(({ spectrum }) => (!spectrum || spectrum.humIsBound ? null : overRestDb(spectrum.hum.power, spectrum.hiss.power + (spectrum.whineIsBound ? 0 : spectrum.whine.power))));
+  return humProblem(heard, over, false);
 }
 
 /** The same in the second before a take. */
-export function checkTakeHum({ file, outputs }: Heard, recording: Recording, located: LocatedTake, mainsHz: number): Problem | null {
+export function checkTakeHum(heard: Heard, recording: Recording, located: LocatedTake, mainsHz: number): Problem | null {
   const rate = recording.sampleRateHz;
   const end = Math.round(startFrameOf(located, rate) - 0.05 * rate);
   const from = Math.max(0, end - Math.round(0.9 * rate));
   if (end - from < rate / 2) return null;
   const window = hann(end - from);
-  for (const [c, x] of recording.read(from, end - from).entries()) {
+  const over = recording.read(from, end - from).map((x) => {
     // Each line is taken out before the next is fitted: over less than whole periods the powers of lines do not add up to that of the samples.
     let rest: Float64Array = x;
     let hum = 0;
@@ -98,10 +100,9 @@ export function checkTakeHum({ file, outputs }: Heard, recording: Recording, loc
       hum += (fit.amplitude * fit.amplitude) / 2;
       rest = withoutTone(rest, rate, fit);
     }
-    const found = humProblem(file, outputs[c]!, hum, sumOfSquares(rest) / rest.length);
-    if (found) return found;
-  }
-  return null;
+    return overRestDb(hum, sumOfSquares(rest) / rest.length);
+  });
+  return humProblem(heard, over, true);
 }
 
 /** A switching capture in which nothing was pressed says nothing of a switch. */

@@ -4,7 +4,7 @@ import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { benchSight } from '../../src/capture/bench-sight.js';
 import type { Sight } from '../../src/capture/bench-sight.js';
-import { fullScaleText, inputFullScale, outputFullScale, readMeter, toneLevel } from '../../src/capture/calibration.js';
+import { fullScaleText, inputFullScale, outputFullScale, readMeter, toneLevel, voltsText } from '../../src/capture/calibration.js';
 import { limitSets } from '../../src/judge/limit-sets.js';
 import { encodeWav } from '../../src/wav/write.js';
 import { runCli, temporaryFolder } from '../helpers/cli.js';
@@ -14,6 +14,10 @@ import { heard, makeJob, takeFor } from '../helpers/recordings.js';
 
 const RATE = 48000;
 const tone = (dbfs: number, seconds: number, hz = 997, floor = 1e-6): Float64Array => noise(seconds * RATE, floor, 3).map((v, n) => v + 10 ** (dbfs / 20) * Math.sin((2 * Math.PI * hz * n) / RATE));
+
+it('says volts as a meter shows them', () => {
+  expect([0, 14, 24, 40, -20, -26, 74].map(voltsText)).toEqual(['0.775 V', '3.88 V', '12.3 V', '77.5 V', '77.5 mV', '38.8 mV', '3880 V']);
+});
 
 describe('a reading as it is typed', () => {
   it('is a level, with what the meter and its last digit leave open', () => {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { afterBack, afterFiled, afterSkip, startGuide } from '../../src/capture/guide.js';
+import { afterBack, afterFiled, afterSkip, afterSkipOf, startGuide } from '../../src/capture/guide.js';
 
 const steps = ['a', 'b', 'c', 'd'];
 
@@ -19,6 +19,13 @@ describe('the way through the steps', () => {
     expect(guide.at).toBe('c');
     expect(afterFiled(guide).at).toBeNull();
     expect(startGuide(steps, guide.done).at).toBe('a');
+  });
+
+  it('leaves out several at once, and goes on behind the step at hand', () => {
+    const guide = afterSkipOf(startGuide(steps, ['a']), ['b', 'd']);
+    expect(guide.at).toBe('c');
+    expect(afterBack(guide).at).toBe('b');
+    expect(afterSkipOf(guide, ['c']).at).toBeNull();
   });
 
   it('goes back to a step that is done or skipped, and on from there to what is open', () => {

@@ -16,3 +16,13 @@ it('volts typed for millivolts leave bench.yaml as it is', async () => {
   expect(refused.err.replace(/\s+/g, ' ')).toContain('would make 0 dBFS 74.0 dBu, where -20 to 40 dBu is usual');
   expect(readFileSync(join(folder, 'bench.yaml'), 'utf8')).toBe(BENCH);
 });
+
+it('says which tone the reading was of, in volts that a meter shows', async () => {
+  const folder = makeJob(join(temporaryFolder(), 'job'), 'format: boardproof-board/1\nboard: One\noutputs: [{ id: A }]\n', BENCH);
+  const done = await runCli(['calibrate', folder, '--reading', '388 mV', '--yes'], { audio: fakeEngine({ hear: (played) => 0.5 * played }) });
+  expect(done.exit).toBe(0);
+  expect(done.err.replace(/\s+/g, ' ')).toContain('Plays 997 Hz at -20 dBFS (-6.0 dBu at the bench output) for');
+  // 388 mV are −6.01 dBu; half of what is played is heard.
+  expect(done.out).toMatch(/From 0\.388 V for the tone at -20 dBFS, 0 dBFS is, as bench\.yaml now says:\n[^\n]*on a meter\n {2}bench output +14\.00 dBu ± 0\.\d\d dB +3\.88 V\n {2}input 1, output A +20\.02 dBu ± 0\.\d\d dB +7\.76 V\n/);
+  expect(done.err.match(/Next:/g)).toHaveLength(1);
+});

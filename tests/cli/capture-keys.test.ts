@@ -83,3 +83,21 @@ it('every key does what it says', async () => {
   // Levels, broken off, recorded; the tone for the levels, and the tone of flex: only these two sounded.
   expect(audio.peaks.map((p) => Math.max(...p) > 0)).toEqual([false, false, false, true, true]);
 });
+
+it('optional steps are left out with one key, and a needed one that is skipped is said to be needed', async () => {
+  const folder = makeJob(join(temporaryFolder(), 'job'), BOARD, BENCH);
+  const person = reader([
+    [/\[Enter\] it is so/, 'enter'],
+    [/bench\.idle[\s\S]*\[s\] skip/, 's'],
+    [/bench\.idle is left for now; a sign-off needs it\.[\s\S]*bench\.take[\s\S]*\[s\] skip/, 's'],
+    [/bench\.stairs {2}\(optional\)[\s\S]*\[o\] skip all optional/, 'o'],
+    [/3 optional steps are left out[\s\S]*rest\.idle[\s\S]*\[s\] skip {3}\[b\] back/, 's'],
+    [/rest\.take[\s\S]*\[s\] skip/, 's'],
+  ]);
+  const audio = fakeEngine({ hear: () => 0 });
+  const exit = await runProgram(['capture', folder], { out: { write: person.write }, err: { write: person.write }, now: () => TEST_NOW, cwd: folder, isTty: false, keyboard: person.keyboard, audio }, { version: '1', commands, debug: false });
+  expect([exit, person.left(), audio.opened]).toEqual([0, 0, []]);
+  expect(person.screen()).toMatch(/rest\.take is left for now; a sign-off needs it\. *Next: the steps that are left/);
+  // Words of the bench are explained once.
+  expect(person.screen().match(/The take is the test signal/g)).toHaveLength(1);
+});

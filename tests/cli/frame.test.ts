@@ -6,7 +6,8 @@ import { describe, expect, it } from 'vitest';
 import type { CommandEntry, CommandModule } from '../../cli/commands.js';
 import { JSON_OPTION, commands } from '../../cli/commands.js';
 import { onInterrupt } from '../../cli/interruption.js';
-import { progress, timeLeft } from '../../cli/progress.js';
+import { meters } from '../../cli/level-view.js';
+import { liveLines, progress, timeLeft } from '../../cli/progress.js';
 import { printJson, wantsColour } from '../../cli/terminal.js';
 import type { Context } from '../../cli/terminal.js';
 import { problem } from '../../src/problems.js';
@@ -200,6 +201,36 @@ describe('progress', () => {
     const line = progress({ err: { write: (text: string) => (err += text) }, isTty: true, ascii: true, columns: { out: 40, err: 40 }, now: () => new Date(0) } as unknown as Context);
     line.share(`Rendering ${'x'.repeat(60)}`, 1, 2, 'files');
     expect(err).toBe(`\rRendering ${'x'.repeat(12)}...  1 of 2 files\u001b[K`);
+  });
+
+  it('of several lines goes back to the first, and takes away what it needs no more', () => {
+    let err = '';
+    const line = progress({ err: { write: (text: string) => (err += text) }, isTty: true } as unknown as Context);
+    const next = (act: () => void): string => {
+      err = '';
+      act();
+      return err;
+    };
+    expect(next(() => { line.show(['one', 'two', 'three']); })).toBe('\rone\u001b[K\ntwo\u001b[K\nthree\u001b[K');
+    expect(next(() => { line.show(['1', '2']); })).toBe('\r\u001b[2A1\u001b[K\n2\u001b[K\u001b[J');
+    expect(next(() => { line.done(); })).toBe('\r\u001b[1A\u001b[J');
+  });
+
+  it.each([
+    [80, 4, 5],
+    [40, 4, 5],
+    [80, 2, 1],
+    [40, 2, 3],
+  ])('at %i columns %i inputs are heard in %i lines, whole', (columns, inputs, lines) => {
+    const context = { columns: { out: columns, err: columns } } as unknown as Context;
+    const parts = Array.from({ length: inputs }, (_, i) => `input ${i + 1} -23.${i} dBFS`);
+    const live = liveLines(context, 'played -20 dBFS, heard', parts);
+    expect(live).toHaveLength(lines);
+    for (const text of live) expect(text.length).toBeLessThan(columns);
+    for (const part of parts) expect(live.join('\n')).toContain(part);
+    const meter = meters(parts.map((_, i) => ({ name: `output ${i + 1}`, peakDbfs: -20 - i, clips: i === 1 })), columns - 1);
+    for (const text of meter) expect(text.length).toBeLessThan(columns);
+    expect(meter.join('\n')).toMatch(/output 1 █+░+ {2}-20\.0[\s\S]*output 2 █+░+ {2}CLIPS/);
   });
 
   it.each([

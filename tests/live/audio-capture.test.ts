@@ -59,7 +59,7 @@ describe('a small board at the bench', () => {
     expect(await person.sees(/\[Enter\] record/)).toMatch(/2 of 7 {2}bench\.take[\s\S]*straight to[\s\S]*Plays {3}the take at -20 dBFS \(-8\.0 dBu at the bench output\)/);
     // Levels first; not patched yet: the tone does not come back, nor does the take, and the screen says what to look at.
     person.types('l');
-    expect(await person.sees(/A [#.]+ +-[89]\d\.\d/)).toContain('The tone plays at -20 dBFS (-8.0 dBu at the bench output)');
+    expect(await person.sees(/A [█░]+ +-[89]\d\.\d/)).toContain('The tone plays at -20 dBFS (-8.0 dBu at the bench output)');
     person.types('\r');
     await person.sees(/\[Enter\] record/);
     person.types('\r');

@@ -133,9 +133,9 @@ describe('at one bench', () => {
     const person = atTerminal(['calibrate', 'job', '--level', '-20'], cwd, server.env);
     await person.sees(/\[Enter\] play/);
     person.types('\r');
-    await person.sees(/played -40 dBFS {3}heard input 1 -4[23]/);
+    await person.sees(/played -40 dBFS, heard {3}input 1 -4[23]/);
     for (let i = 0; i < 4; i++) person.types('+');
-    await person.sees(/played -20 dBFS {3}heard input 1 -2[23]\.\d/);
+    await person.sees(/played -20 dBFS, heard {3}input 1 -2[23]\.\d/);
     person.types('\r');
     await person.sees(/What does the meter show\?/);
     person.types('0.4x\r');

@@ -188,7 +188,7 @@ describe('FFmpeg as the board', () => {
     throughFfmpeg(root, play('bench.take'), 'b.wav', 'volume=-1dB:precision=double', 'volume=-1.3dB:precision=double');
     throughFfmpeg(root, play('rest.take'), 'r.wav', 'volume=-4.5dB:precision=double', 'aeval=-0.5*val(0):c=same,adelay=37S:all=1');
     throughFfmpeg(root, play('lead+plug10k.take'), 'l.wav', 'volume=-1.5dB:precision=double', 'volume=-2dB:precision=double');
-    throughFfmpeg(root, play('rest+plug10k.take'), 'p.wav', `volume=-1.5dB:precision=double,${lowpass(3000)}`, `volume=-2dB:precision=double,${lowpass(5000)}`);
+    throughFfmpeg(root, play('rest+plug10k.take'), 'p.wav', `volume=-1.5dB:precision=double,${lowpass(3000)}`, `volume=-2dB:precision=double,${lowpass(5000)},aeval=-val(0):c=same`);
     const inputs = ['r.wav', 'b.wav', 'p.wav', 'l.wav'];
     ffmpeg(root, ...inputs.flatMap((f) => ['-i', f]), '-filter_complex', `concat=n=4:v=0:a=1,aresample=44100:filter_size=256:cutoff=0.98`, '-c:a', 'pcm_s24le', '-rf64', 'always', 'recorded.wav');
     const { filed } = await imported(job, 'recorded.wav');

@@ -82,6 +82,20 @@ describe('a tone while leads are moved', () => {
     expect(events).toEqual([]);
   });
 
+  it('speaks of a dropout while it lasts, from half a second on', () => {
+    const x = tone(8, [drop(3, 0.3), drop(5, 2)], 14);
+    const watch = createFlexWatch(['A'], RATE);
+    const spoken: number[] = [];
+    for (let n = 0; n < x.length; n += 4800) {
+      watch.push([x.subarray(n, n + 4800)]);
+      const down = watch.down();
+      if (!down) continue;
+      spoken.push(n / RATE);
+      expect([down.outputs, down.atS]).toEqual([['A'], expect.closeTo(5, 2)]);
+    }
+    expect(spoken.map((s) => Number(s.toFixed(1)))).toEqual(Array.from({ length: 15 }, (_, k) => Number((5.5 + 0.1 * k).toFixed(1))));
+  });
+
   it('gives the same live, block by block, as from the file', () => {
     const x = tone(10, [drop(3, 0.02), crackle(5, 0.01), drop(7, 0.2)], 8);
     const watch = createFlexWatch(['A'], RATE);
