@@ -16,7 +16,7 @@ export async function run(context: Context, [jobPath]: readonly string[], option
   const { results } = measured;
   if (options.json) printJson(context, { ...results, sinceLast: measured.changes });
   else printSummary(context, measured);
-  note(context, `\nWritten: ${job.resultsFile}`);
+  if (!options.json) note(context, `\nWritten: ${job.resultsFile}`);
   nextStep(context, 'put it on paper', `boardproof report ${word(jobPath!)}`);
   return exitOfResults(results);
 }

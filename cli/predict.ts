@@ -72,7 +72,7 @@ function printPrediction(context: Context, board: Board, prediction: Prediction,
     paragraph(context, NO_INSTRUMENT, '', '\n');
   } else {
     paragraph(context, instrumentWords(board), '        ', 'Player  ');
-    for (const sentence of [...answers(prediction), ...(measured ? beyondSentences(measured) : [])]) paragraph(context, sentence, '', '\n');
+    for (const sentence of [...answers(board, prediction), ...(measured ? beyondSentences(measured) : [])]) paragraph(context, sentence, '', '\n');
     heading(context, 'Tone, from the level at 200-500 Hz, and thermal noise');
     printTone(context, board, prediction);
     if (prediction.player.some(({ volume, hanging }) => volume === 10 && hanging.length > 0)) {
@@ -110,22 +110,36 @@ function instrumentWords({ instrument }: Board): string {
   ].join('; ');
 }
 
-/** One sentence per way through the board at volume 10: what is lost, and what most of it comes from. */
-function answers({ player }: Prediction): string[] {
+/** Per way through the board at volume 10: what is lost, what most of it comes from, what limits the treble, and what a shorter lead would gain. */
+function answers(board: Board, { player, input }: Prediction): string[] {
   const atTen = player.filter(({ volume }) => volume === 10);
   const straight = atTen.find(({ route }) => route === 'straight-lead')!;
   const worst = new Map<Route, PlayerPrediction>();
   for (const p of atTen) {
     if (p.loss && p.loss.band2to5kDb > (worst.get(p.route)?.loss?.band2to5kDb ?? -Infinity)) worst.set(p.route, p);
   }
-  return [...worst.values()].map(({ route, tone, loss, hanging }) => {
+  return [...worst.values()].map((of) => {
+    const { route, tone, loss, hanging } = of;
     const who = { 'buffer-in': 'With the buffer in', 'buffer-out': 'With the buffer out', 'no-buffer': 'Through the board', 'straight-lead': '' }[route];
     const { band2to5kDb, at5kDb } = loss!;
     const moved = tone.resonance && straight.tone.resonance ? `; the resonance moves from ${kHz(straight.tone.resonance.frequencyHz)} to ${kHz(tone.resonance.frequencyHz)}` : '';
     const [most] = [...hanging].sort((a, b) => b.costs2to5kDb - a.costs2to5kDb);
     const because = most && most.costs2to5kDb >= 0.05 ? `. Most of it: ${partWords(most)}` : '';
-    return `${who} the player ${lostWords(band2to5kDb)} in 2-5 kHz and ${sameVerb(lostWords(band2to5kDb), lostWords(at5kDb))} at 5 kHz, against the straight lead${moved}${because}.`;
+    return `${who} the player ${lostWords(band2to5kDb)} in 2-5 kHz and ${sameVerb(lostWords(band2to5kDb), lostWords(at5kDb))} at 5 kHz, against the straight lead${moved}${because}. ${limitOfTreble(board, of, input.find((i) => i.route === route)!.shunt.capacitanceF)}`;
   });
+}
+
+/** The inductance of the pickup with all that hangs across it: what of that is the player's own, and what a shorter lead would do. */
+function limitOfTreble({ instrument }: Board, { metreLess, tone }: PlayerPrediction, boardF: number): string {
+  const { pickup, lead } = instrument!;
+  const leadF = lead === null ? 0 : lead.lengthM * lead.capacitanceFPerM;
+  const parts = [...(lead === null ? [] : [{ what: 'the player’s lead', farad: leadF }]), { what: 'the pickup’s own', farad: pickup.capacitanceF }, { what: 'the board’s', farad: boardF }].sort((a, b) => b.farad - a.farad);
+  const shares = parts.map(({ what, farad }) => `${farads(farad)} ${what}`);
+  const limit = `The treble is limited by the pickup’s ${formatQuantity(pickup.inductanceH, 'inductance', 3)} with ${farads(pickup.capacitanceF + leadF + boardF)} across it: ${shares.slice(0, -1).join(', ')} and ${shares.at(-1)!}`;
+  if (metreLess === null) return `${limit}.`;
+  const { gains2to5kDb, resonanceShiftHz } = metreLess;
+  const shift = resonanceShiftHz === null || !tone.resonance || Math.abs(resonanceShiftHz) < 0.5 ? '' : ` and ${resonanceShiftHz > 0 ? 'lift' : 'lower'} the resonance by ${fixed(Math.abs(resonanceShiftHz), 0)} Hz`;
+  return `${limit}; a lead one metre shorter would ${lostWords(-gains2to5kDb).replace(/s(?= )/, '')} in 2-5 kHz${shift}.`;
 }
 
 const lostWords = (db: number): string => (Math.abs(db) < 0.005 ? 'loses nothing' : db > 0 ? `loses ${fixed(db, 2)} dB` : `gains ${fixed(-db, 2)} dB`);

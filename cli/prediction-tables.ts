@@ -9,7 +9,7 @@ import type { HangingPart, PlayerPrediction, Prediction, Route } from '../src/ci
 import { fixed, formatQuantity, signed } from '../src/units/format.js';
 import { table } from './layout.js';
 import type { Head } from './layout.js';
-import type { MeasuredBeside } from './predicted-measured.js';
+import type { MeasuredBeside, Pair, RouteMeasured } from './predicted-measured.js';
 import type { Context } from './terminal.js';
 
 export const ROUTE_WORDS: Readonly<Record<Route, string>> = { 'straight-lead': 'straight lead', 'buffer-in': 'buffer in', 'buffer-out': 'buffer out', 'no-buffer': 'no buffer' };
@@ -79,23 +79,23 @@ export function printMetre(context: Context, board: Board, { player }: Predictio
   table(context, ['', ...volumes.map((v) => number(`volume ${v}`)), number('resonance')], rows, '  ');
 }
 
-/** At volume 10, the loss in 2 to 5 kHz; hiss with the input shorted. */
+/** At volume 10, the loss in 2 to 5 kHz; hiss with the input shorted. What was measured nowhere has no columns. */
 export function printMeasured(context: Context, { routes }: MeasuredBeside): void {
-  const cell = (value: number | null | undefined, digits: number, scale = 1): string => (value == null ? '-' : fixed(value / scale, digits));
-  const pair = (over: string): Head[] => [number('pred.', over), number('meas.', over)];
+  const cell = (value: number | null | undefined, digits: number, scale: number): string => (value == null ? '-' : fixed(value / scale, digits));
+  const pairs = (
+    [
+      ['loss, dB', 2, 1, (r) => r.loss2to5kDb],
+      ['resonance, kHz', 2, 1000, (r) => r.resonanceHz],
+      ['input, pF', 0, 1, (r) => r.inputCapacitancePf],
+      ['hiss, dBu', 0, 1, (r) => r.hissDbu],
+    ] satisfies readonly (readonly [over: string, digits: number, scale: number, of: (r: RouteMeasured) => Pair])[]
+  ).filter(([, , , of]) => routes.some((r) => of(r).measured !== null));
   table(
     context,
-    ['', ...pair('loss, dB'), ...pair('resonance, kHz'), ...pair('input, pF'), ...pair('hiss, dBu')],
+    ['', ...pairs.flatMap(([over]) => [number('pred.', over), number('meas.', over)])],
     routes.map((r) => [
       `${ROUTE_WORDS[r.route]}, ${r.output}`,
-      cell(r.loss2to5kDb.predicted, 2),
-      cell(r.loss2to5kDb.measured?.value, 2),
-      cell(r.resonanceHz.predicted, 2, 1000),
-      cell(r.resonanceHz.measured?.value, 2, 1000),
-      cell(r.inputCapacitancePf.predicted, 0),
-      cell(r.inputCapacitancePf.measured?.value, 0),
-      cell(r.hissDbu.predicted, 0),
-      cell(r.hissDbu.measured?.value, 0),
+      ...pairs.flatMap(([, digits, scale, of]) => [cell(of(r).predicted, digits, scale), cell(of(r).measured?.value, digits, scale)]),
     ]),
     '  ',
   );

@@ -75,6 +75,14 @@ export interface MetreMore {
   readonly resonanceShiftHz: number | null;
 }
 
+/** What a metre less of the player's lead would give back. */
+export interface MetreLess {
+  readonly capacitanceF: number;
+  /** Less loss in 2 to 5 kHz, dB. */
+  readonly gains2to5kDb: number;
+  readonly resonanceShiftHz: number | null;
+}
+
 export interface PlayerPrediction {
   readonly route: Route;
   /** State of the board; `lead` for the straight lead. */
@@ -90,6 +98,8 @@ export interface PlayerPrediction {
   readonly levelDb: number | null;
   readonly noise: NoiseLevel;
   readonly metreMore: readonly MetreMore[];
+  /** At volume 10; null where the player's lead is not given, or is no longer than a metre. */
+  readonly metreLess: MetreLess | null;
   readonly hanging: readonly HangingPart[];
   readonly curve: { readonly frequencyHz: Float64Array; readonly levelDb: Float64Array };
 }
@@ -120,6 +130,7 @@ export interface Prediction {
 
 /** Knob positions that are predicted. */
 export const VOLUMES: readonly number[] = [10, 7];
+const FULL_VOLUME = 10;
 
 /** Per metre, where the player's lead is not given (common practice, no source: 50 to 200 pF/m are seen). */
 export const USUAL_LEAD_F_PER_M = 100e-12;
@@ -255,6 +266,7 @@ function playerPredictions(board: BoardPath, instrument: InstrumentPart, routes:
           levelDb: isBoard ? tone.referenceDb - straight.referenceDb : null,
           noise: noiseLevel(path, id),
           metreMore: metresMore(instrument, path, id, tone, isBoard),
+          metreLess: volume === FULL_VOLUME ? metreLess(instrument, path, id, tone) : null,
           hanging: isBoard ? hangingParts(path, id, tone, resistances.get(state)!) : [],
           curve: { frequencyHz: CURVE_HZ, levelDb: power(CURVE_HZ).map((p) => 10 * Math.log10(p) - tone.referenceDb) },
         };
@@ -280,6 +292,21 @@ function metresMore(instrument: InstrumentPart, path: PathNetwork, output: strin
     };
   });
 }
+
+function metreLess({ lead }: InstrumentPart, path: PathNetwork, output: string, tone: ToneFigures): MetreLess | null {
+  if (lead === null || lead.lengthM <= 1) return null;
+  const behind = path.outputs.get(output)!;
+  const network = path.network.map((element) => (element.kind === 'capacitor' && element.name === LEAD_CAPACITANCE ? { ...element, farad: element.farad - lead.capacitanceFPerM } : element));
+  const shorter = toneFigures(powerResponse(network, path.source, behind));
+  return {
+    capacitanceF: lead.capacitanceFPerM,
+    gains2to5kDb: shorter.band2to5kDb - tone.band2to5kDb,
+    resonanceShiftHz: tone.resonance && shorter.resonance ? shorter.resonance.frequencyHz - tone.resonance.frequencyHz : null,
+  };
+}
+
+/** The player's lead in the network, as instrument.ts names it. */
+const LEAD_CAPACITANCE = 'lead.capacitance';
 
 /** Below this neither loss nor resonance shows it, dB and part of the frequency. */
 const UNHEARD_DB = 0.005;

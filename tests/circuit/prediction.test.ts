@@ -74,6 +74,23 @@ describe('ngspice finds the same on the same netlists', () => {
   });
 });
 
+describe('the player’s lead', () => {
+  it('a metre less gives back what a metre more takes from a lead that is a metre shorter', () => {
+    const withLead = (lengthM: number): Prediction => predict({ ...board, instrument: { ...board.instrument!, lead: lead(lengthM, 95) } }, { ...bench, plugs: [] });
+    const shorter = withLead(4);
+    for (const route of prediction.routes) {
+      const [here, there] = [of(prediction, route), of(shorter, route)];
+      const [more] = there.metreMore;
+      // The same network twice, with the capacitance summed in another order.
+      expect(here.metreLess!.gains2to5kDb).toBeCloseTo(more.loses2to5kDb, 6);
+      expect(here.metreLess!.resonanceShiftHz).toBeCloseTo(-more.resonanceShiftHz!, 2);
+      expect(of(prediction, route, 7).metreLess).toBeNull();
+    }
+    // Of a lead of half a metre no metre can be taken.
+    expect(of(withLead(0.5), 'straight-lead').metreLess).toBeNull();
+  });
+});
+
 describe('losses', () => {
   it('are what the straight lead has and the board has not', () => {
     const [straight, through] = [of(prediction, 'straight-lead'), of(prediction, 'buffer-out')];
