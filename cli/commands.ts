@@ -41,6 +41,8 @@ export interface CommandEntry {
   readonly hidden?: boolean;
 }
 
+const ALL_OPTION: CommandOption = { flags: '--all', description: 'every reading outside a limit or not decided, one by one' };
+
 /** For every command that yields data. */
 export const JSON_OPTION: CommandOption = { flags: '--json', description: 'one JSON document on standard output' };
 
@@ -208,7 +210,7 @@ export const commands: readonly CommandEntry[] = [
     group: 'verdict',
     summary: 'captures into figures and a verdict',
     arguments: [JOB],
-    options: [JSON_OPTION],
+    options: [ALL_OPTION, JSON_OPTION],
     examples: ['boardproof measure pit-board-7', 'boardproof measure pit-board-7 --json'],
     load: () => import('./measure.js'),
   },
@@ -230,7 +232,7 @@ export const commands: readonly CommandEntry[] = [
     group: 'verdict',
     summary: 'measure and report; the verdict is the exit code',
     arguments: [JOB],
-    options: [{ flags: '--out <file>', description: 'where the report goes (default: report.html in the job)' }, JSON_OPTION],
+    options: [{ flags: '--out <file>', description: 'where the report goes (default: report.html in the job)' }, ALL_OPTION, JSON_OPTION],
     examples: ['boardproof signoff pit-board-7'],
     load: () => import('./signoff.js'),
   },

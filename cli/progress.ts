@@ -24,6 +24,8 @@ export interface Progress {
 
 /** Sooner than this nothing is said of the time that is left, seconds: the first of many is the slowest. */
 const SETTLED_S = 1;
+/** Nor before so large a part of it is done: the first are told while the machine still warms up. */
+const SETTLED_PART = 0.02;
 const BAR = 16;
 
 /** A part of a whole as a row of so many signs. */
@@ -65,9 +67,9 @@ export function progress(context: Context): Progress {
       began ??= { at: now, done };
       const elapsedS = now - began.at;
       const part = total > 0 ? Math.min(1, Math.max(0, done / total)) : 0;
-      const leftS = done > began.done && elapsedS >= SETTLED_S ? (elapsedS / (done - began.done)) * (total - done) : null;
+      const leftS = done - began.done > SETTLED_PART * total && elapsedS >= SETTLED_S ? (elapsedS / (done - began.done)) * (total - done) : null;
       const shownBar = widthFor(context, 'err') < 60 ? '' : `  ${bar(part)}`;
-      const count = counted === undefined ? '' : `  ${Math.floor(done)} of ${total} ${counted}`;
+      const count = counted === undefined || total === 1 ? '' : `  ${Math.floor(done)} of ${total} ${counted}`;
       const far = `${shownBar}${count}${leftS === null ? '' : `, ${timeLeft(leftS)}`}`;
       // A long name gives way to how far it is.
       show(`${shortened(signs(context, text), widthFor(context, 'err') - 1 - far.length)}${far}`);

@@ -6,11 +6,12 @@
  */
 import type { Step } from '../src/board/model.js';
 import { printable } from '../src/board/printable.js';
+import { isUnchanged } from '../src/judge/changes.js';
 import type { Finding, OverallWord, Reading, Results, Verdict } from '../src/judge/results.js';
 import { markWord } from '../src/report/words.js';
 import { fixed } from '../src/units/format.js';
 import { printChanges } from './changes-summary.js';
-import { paragraph, table } from './layout.js';
+import { heading, paragraph, table } from './layout.js';
 import type { Cell } from './layout.js';
 import { isOfCapture } from './measuring.js';
 import type { Measured } from './measuring.js';
@@ -63,8 +64,18 @@ export const verdictCell = (verdict: Verdict): Cell => (verdict === 'info' ? '' 
 
 export const place = (r: Pick<Reading, 'state' | 'source'>): string => `${r.state}${r.source ? `+${r.source}` : ''}`;
 
-/** Prints the whole summary. */
-export function printSummary(context: Context, { results, changes, unreadable }: Measured): void {
+/** Ids of readings in a sentence, as what they are called: `noise.hum must fall` → `mains hum must fall`. */
+export function inWords(text: string, readings: readonly Reading[]): string {
+  return text.replace(/[a-z]+(?:[.-][a-z0-9]+)+/g, (id) => {
+    const label = id.includes('.') ? readings.find((r) => r.id === id)?.label : undefined;
+    // What follows a comma says how it is read, which is no part of its name here.
+    const name = label?.split(',')[0];
+    return name === undefined ? id : /^[A-Z][a-z]/.test(name) ? name.charAt(0).toLowerCase() + name.slice(1) : name;
+  });
+}
+
+/** Prints the whole summary. @param all - Every reading that is outside or open, not one line for those of a kind. */
+export function printSummary(context: Context, { results, changes, unreadable }: Measured, all = false): void {
   const paint = paintFor(context, 'out');
   const { verdict, board, findings, readings } = results;
   paragraph(context, paint('bold', `${printable(board.name)}${board.serial ? `, ${printable(board.serial)}` : ''}`) + (board.invented ? '   (invented: this board does not exist)' : ''));
@@ -73,14 +84,15 @@ export function printSummary(context: Context, { results, changes, unreadable }:
   for (const remark of results.conditions.remarks) paragraph(context, printable(remark), '      ', 'Note: ');
   for (const p of results.problems.filter(isOfCapture)) paragraph(context, printable(p.message), '          ', `${paint('red', 'Not used:')} `);
   if (verdict.missing.length > 0) paragraph(context, verdict.missing.join(', '), '         ', 'Missing: ');
+  if (changes && !isUnchanged(changes)) printChanges(context, changes);
 
-  if (findings.length > 0) print(context, `\n${paint('bold', 'Found')}`);
+  if (findings.length > 0) heading(context, 'Found');
   findings.forEach((f, i) => {
     const mark = SEVERITY[f.severity];
     paragraph(context, printable(f.title), '     ', `${paint(mark.look, mark.sign)} ${`${i + 1}.`.padEnd(3)}`);
-    paragraph(context, printable(f.cause), '             ', '     likely: ');
-    paragraph(context, printable(f.tryNext), '             ', '     try:    ');
-    if (f.confirm !== undefined) paragraph(context, printable(f.confirm), '             ', '     then:   ');
+    paragraph(context, printable(inWords(f.cause, readings)), '             ', '     likely: ');
+    paragraph(context, printable(inWords(f.tryNext, readings)), '             ', '     try:    ');
+    if (f.confirm !== undefined) paragraph(context, printable(inWords(f.confirm, readings)), '             ', '     then:   ');
   });
 
   printAtRest(context, readings);
@@ -88,19 +100,37 @@ export function printSummary(context: Context, { results, changes, unreadable }:
   // What is inside its limit is counted; what is not is shown.
   const open = readings.filter((r) => r.verdict !== 'info' && r.verdict !== 'pass');
   if (open.length > 0) {
-    print(context, `\n${paint('bold', 'Outside a limit or not decided')}`);
     const ids = [...new Set([...open].sort((a, b) => Number(b.verdict === 'fail') - Number(a.verdict === 'fail')).map((r) => r.id))];
     const rows = ids.flatMap((id) => {
       const of = open.filter((r) => r.id === id);
-      return [`${printable(of[0]!.label)}  (${id})`, ...of.map((r): Cell[] => [`  ${place(r)}`, r.output ?? '', valueText(r), limitText(r), verdictCell(r.verdict)])];
+      const lines = all ? of.map((r) => [r]) : ofAKind(of);
+      return [`${printable(of[0]!.label)}  (${id})`, ...lines.map((kind): Cell[] => [`  ${few(kind.map(place))}`, few(kind.map((r) => r.output ?? '')), valueText(kind[0]!), limitText(kind[0]!), verdictCell(kind[0]!.verdict)])];
     });
+    const isShort = rows.length < ids.length + open.length;
+    heading(context, `Outside a limit or not decided${isShort ? ', the worst of each kind; --all has every reading' : ''}`);
     table(context, ['  state', 'out', 'value', 'limit', 'verdict'], rows);
   }
   if (unreadable !== null) {
     print(context, '');
     paragraph(context, `What has changed cannot be said: ${printable(unreadable)} The file is kept.`);
   }
-  if (changes) printChanges(context, changes);
+  if (changes && isUnchanged(changes)) printChanges(context, changes);
+}
+
+/** Readings with the same limit and verdict together, the worst of each first. */
+function ofAKind(readings: readonly Reading[]): Reading[][] {
+  const kinds = new Map<string, Reading[]>();
+  for (const r of readings) {
+    const kind = `${r.verdict} ${limitText(r)} ${r.bound ?? ''}`;
+    kinds.set(kind, [...(kinds.get(kind) ?? []), r]);
+  }
+  return [...kinds.values()].map((kind) => (kind.some((r) => r.value === null) ? kind : kind.sort((a, b) => badness(b) - badness(a))));
+}
+
+/** `all, loop-eq`, `all and 3 more` */
+function few(names: readonly string[]): string {
+  const each = [...new Set(names)].filter((name) => name !== '');
+  return each.length > 2 ? `${each[0]!} and ${each.length - 1} more` : each.join(', ');
 }
 
 /** What a board is first asked for, in few words, in this order. */
@@ -124,7 +154,7 @@ function printAtRest(context: Context, readings: readonly Reading[]): void {
     return worst ? [[words, valueText(worst), worst.output ?? '', limitText(worst), verdictCell(worst.verdict)]] : [];
   });
   if (rows.length === 0) return;
-  print(context, `\n${paintFor(context, 'out')('bold', 'With every loop out, at the output where it is worst')}`);
+  heading(context, 'With every loop out, at the output where it is worst');
   table(context, ['figure', 'value', 'out', 'limit', 'verdict'], rows);
 }
 
@@ -136,13 +166,13 @@ function badness({ value, limit, id }: Reading): number {
   return limit?.max != null ? v - limit.max : id.startsWith('snr') ? -v : Math.abs(v) * (v < 0 && id.startsWith('noise') ? -1 : 1);
 }
 
-/** What to do with a board that is not to be signed off yet; the step that is to be captured for it, where one is named. */
-export function whatToMend({ findings, problems, verdict }: Results, steps: readonly Step[]): { readonly says: string; readonly step: Step | null } {
+/** What to do with a board that is not to be signed off yet, and `then`; the step that is to be captured for it, where one is named. */
+export function whatToMend({ findings, problems, verdict }: Results, steps: readonly Step[], then = 'sign off again'): { readonly says: string; readonly step: Step | null } {
   const [first] = findings.filter(({ severity }) => severity === 'fault');
-  if (problems.some(isOfCapture)) return { says: 'capture again what could not be used, then sign off again', step: null };
-  if (verdict.missing.length > 0 && !first) return { says: 'capture what is missing, then sign off again', step: steps.find(({ id }) => id === verdict.missing[0]) ?? null };
-  if (!first) return { says: 'see what is outside or not decided, then sign off again', step: null };
+  if (problems.some(isOfCapture)) return { says: `capture again what could not be used, then ${then}`, step: null };
+  if (verdict.missing.length > 0 && !first) return { says: `capture what is missing, then ${then}`, step: steps.find(({ id }) => id === verdict.missing[0]) ?? null };
+  if (!first) return { says: `see what is outside or not decided, then ${then}`, step: null };
   const step = steps.find(({ id }) => first.confirm?.split(/[\s:,]+/).includes(id)) ?? null;
   const number = findings.indexOf(first) + 1;
-  return { says: step ? `try what is said under ${number}., capture ${step.id} again and sign off again` : `try what is said under ${number}., capture it again, and sign off again`, step };
+  return { says: step ? `try what is said under ${number}., capture ${step.id} again and ${then}` : `try what is said under ${number}., capture it again, and ${then}`, step };
 }

@@ -12,15 +12,15 @@ import { note, printJson } from './terminal.js';
 import type { Context } from './terminal.js';
 import { refuseOverOther, writeReport } from './write-report.js';
 
-export async function run(context: Context, [jobPath]: readonly string[], options: { readonly json?: boolean; readonly out?: string }): Promise<number> {
+export async function run(context: Context, [jobPath]: readonly string[], options: { readonly json?: boolean; readonly all?: boolean; readonly out?: string }): Promise<number> {
   const job = openJob(jobPath!, context);
   refuseOverOther(context, options.out ?? path.join(jobPath!, 'report.html'));
   const measured = await measureFolder(context, job, jobPath!);
   const { results } = measured;
   const file = await writeReport(context, results, options.out ?? path.join(jobPath!, 'report.html'));
   if (options.json) printJson(context, { ...results, sinceLast: measured.changes });
-  else printSummary(context, measured);
-  note(context, `\nWritten: ${job.resultsFile}\n         ${file}`);
+  else printSummary(context, measured, options.all);
+  if (!options.json) note(context, `\nWritten: ${job.resultsFile}\n         ${file}`);
   if (results.verdict.word === 'pass') nextStep(context, 'open the report, print it, sign it');
   else {
     const { says, step } = whatToMend(results, job.steps);

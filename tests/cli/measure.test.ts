@@ -208,7 +208,7 @@ describe('measure', () => {
     const done = await run('measure', job);
     expect(done.exit).toBe(1);
     expect(done.out).toMatch(/\(gain\.1k\)\n {2}rest +A +-2\.000 ± 0\.0\d+ dB +±\d.* ✗ outside limits\n/);
-    expect(done.err).toContain(`Next: put it on paper:\n      boardproof report ${job}\n`);
+    expect(done.err).toMatch(new RegExp(`\\nNext: try what is said under 1\\.[^]* measure again; or\\s+put it on paper as it is:\\n[^]* {6}boardproof measure ${job}\\n {6}boardproof report ${job}\\n$`));
   });
 
   it('with captures missing: exit code 4 and their names', async () => {
