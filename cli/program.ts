@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { Command, CommanderError, Option } from 'commander';
+import { Command, CommanderError, Help, Option } from 'commander';
 import { exitCode, problem } from '../src/problems.js';
 import type { Problem } from '../src/problems.js';
 import { groups } from './commands.js';
@@ -44,7 +44,7 @@ async function parseAndRun(argv: readonly string[], context: Context, settings: 
     .option('--no-color', 'no colour, as with NO_COLOR in the environment')
     .helpOption('-h, --help', 'print help')
     .addHelpCommand(new Command('help').argument('[command]').description('print help for a command').helpGroup(`${groups.program}:`))
-    .configureHelp({ subcommandTerm: (command) => command.name(), showGlobalOptions: true, minWidthToWrap: 20 })
+    .configureHelp(helpLayout(context))
     .addHelpText('after', helpTail);
 
   for (const entry of settings.commands) {
@@ -94,6 +94,23 @@ function refuseUnknownCommand(argv: readonly string[], known: readonly CommandEn
   if (name === undefined || name === 'help' || known.some((entry) => entry.name === name)) return;
   const meant = nearest(name, names);
   throw problem('cli.usage', { said: `There is no command "${name}"${meant === null ? '' : ` (did you mean ${meant}?)`}` });
+}
+
+/** With less room than this beside its term, what an item of a list means stands under it. */
+const LEAST_BESIDE = 24;
+
+/** Help in the columns that there are; commander lets every line run over where a terminal is narrow. */
+function helpLayout(context: Context): Partial<Help> {
+  const plain = Object.assign(new Help(), { minWidthToWrap: 10 });
+  const width = widthFor(context, 'out');
+  return {
+    subcommandTerm: (command) => command.name(),
+    showGlobalOptions: true,
+    minWidthToWrap: LEAST_BESIDE,
+    styleUsage: (usage) => plain.boxWrap(usage, width - 7).replaceAll('\n', '\n       '),
+    formatItem: (term, termWidth, meaning, helper) =>
+      width - termWidth - 4 >= LEAST_BESIDE ? plain.formatItem.call(helper, term, termWidth, meaning, helper) : `  ${term}\n${plain.boxWrap(meaning, width - 6).replace(/^/gm, '      ')}`,
+  };
 }
 
 const helpTail = `

@@ -53,6 +53,11 @@ describe('the command line', () => {
     expect(out).toMatch(/\nExamples:\n {2}boardproof /);
     expect(out.split('\n').filter((line) => line.length > 80)).toEqual([]);
     expect((await runCli(['help', name])).out).toBe(out);
+    // On a narrow terminal only what is to be copied is longer than a line, and nothing is lost.
+    const narrow = (await runCli([name, '--help'], { columns: { out: 40, err: 40 } })).out;
+    expect(narrow.split('\n').filter((line) => line.length > 40 && !line.startsWith('  boardproof '))).toEqual([]);
+    const words = (text: string): string[] => text.split(/\s+/).sort();
+    expect(words(narrow)).toEqual(words(out));
   });
 
   it('prints its version', async () => {
