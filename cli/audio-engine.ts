@@ -54,7 +54,7 @@ export function createAudioEngine(): AudioEngine {
   return { devices, open };
 }
 
-function devices(probe: boolean): Promise<readonly AudioDevice[]> {
+function devices(probe: boolean, patienceMs = PROBE_MS): Promise<readonly AudioDevice[]> {
   return new Promise((resolve, reject) => {
     const finish = (act: () => void): void => {
       clearTimeout(timer);
@@ -63,9 +63,9 @@ function devices(probe: boolean): Promise<readonly AudioDevice[]> {
     };
     const timer = setTimeout(() => {
       finish(() => {
-        reject(problem('capture.audio-stuck', { seconds: PROBE_MS / 1000 }));
+        reject(problem('capture.audio-stuck', { seconds: patienceMs / 1000 }));
       });
-    }, PROBE_MS);
+    }, patienceMs);
     const child = start(
       (message) => {
         finish(() => {

@@ -5,11 +5,12 @@
  */
 import fs from 'node:fs';
 import path from 'node:path';
+import type { AudioDevice } from '../src/capture/engine.js';
 import type { CommandEntry, CommandOption } from './commands.js';
 
-/** What the shell is to offer: these words, paths among them, or its own files. */
+/** What the shell is to offer: these words, of `paths` and `names` such that it may have to quote, or its own files. */
 export interface Completion {
-  readonly kind: 'words' | 'paths' | 'files' | 'folders' | 'wavs';
+  readonly kind: 'words' | 'paths' | 'names' | 'files' | 'folders' | 'wavs';
   readonly words: readonly (readonly [word: string, meaning: string])[];
 }
 
@@ -26,8 +27,9 @@ const GLOBAL: readonly CommandOption[] = [
 
 /**
  * @param line - The words after the program's name; the last is the one at the cursor, perhaps empty.
+ * @param devices - Asked only where the name of a device is wanted: it takes a while.
  */
-export async function completionOf(line: readonly string[], commands: readonly CommandEntry[], cwd: string): Promise<Completion> {
+export async function completionOf(line: readonly string[], commands: readonly CommandEntry[], cwd: string, devices: () => Promise<readonly AudioDevice[]>): Promise<Completion> {
   const current = line.at(-1) ?? '';
   const before = line.slice(0, -1);
   const shown = commands.filter(({ hidden }) => hidden !== true);
@@ -42,6 +44,7 @@ export async function completionOf(line: readonly string[], commands: readonly C
   if (!command) return matching([], current);
 
   const { operands, values, open } = parse(before.slice(at + 1), command.options);
+  if (open?.placeholder === 'device') return deviceNames(open.option, current, devices);
   if (open !== null) return valueOf(open.placeholder, open.choices, current, values['--job'] ?? operands[0], cwd);
   if (current.startsWith('-')) {
     const given = new Set(before);
@@ -62,7 +65,7 @@ interface Parsed {
   readonly operands: readonly string[];
   readonly values: Readonly<Record<string, string>>;
   /** The option whose value is at the cursor. */
-  readonly open: { readonly placeholder: string; readonly choices: readonly string[] | undefined } | null;
+  readonly open: { readonly option: string; readonly placeholder: string; readonly choices: readonly string[] | undefined } | null;
 }
 
 function parse(words: readonly string[], options: readonly CommandOption[]): Parsed {
@@ -77,7 +80,7 @@ function parse(words: readonly string[], options: readonly CommandOption[]): Par
       continue;
     }
     const value = words[++i];
-    if (value === undefined) return { operands, values, open: { placeholder, choices: option.choices } };
+    if (value === undefined) return { operands, values, open: { option: word, placeholder, choices: option.choices } };
     values[word] = value;
   }
   return { operands, values, open: null };
@@ -105,6 +108,12 @@ async function valueOf(placeholder: string, choices: readonly string[] | undefin
     default:
       return matching(await ofJob(placeholder, current, jobPath, cwd), current);
   }
+}
+
+/** Devices that can do what the option `--play` or `--record` says. */
+async function deviceNames(option: string, current: string, devices: () => Promise<readonly AudioDevice[]>): Promise<Completion> {
+  const able = (await devices()).filter(({ plays, records }) => (option === '--record' ? records : plays) !== null);
+  return { kind: 'names', words: able.map(({ name }): [string, string] => [name, '']).filter(([name]) => name.startsWith(current)) };
 }
 
 /** Ids that the job names. */

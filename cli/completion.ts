@@ -32,7 +32,7 @@ _boardproof() {
   case $kind in
     files) compopt -o default ;;
     folders) compopt -o dirnames ;;
-    paths) COMPREPLY=($(printf '%q\n' "\${COMPREPLY[@]}")) ;;
+    paths | names) COMPREPLY=($(printf '%q\n' "\${COMPREPLY[@]}")) ;;
     wavs)
       compopt -o filenames
       COMPREPLY=($(compgen -d -- "$current") $(compgen -f -X '!*.[wW][aA][vV]' -- "$current"))
@@ -51,7 +51,7 @@ _boardproof() {
     files) _files ;;
     folders) _files -/ ;;
     wavs) _files -g '*.(#i)wav' ;;
-    paths) compadd -- "\${(@)lines[2,-1]}" ;;
+    paths | names) compadd -- "\${(@)lines[2,-1]}" ;;
     *)
       for line in "\${(@)lines[2,-1]}"; do
         # _describe wants word:meaning, a colon of the word behind a backslash.

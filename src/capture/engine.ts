@@ -64,8 +64,13 @@ export interface AudioSession {
 }
 
 export interface AudioEngine {
-  /** Every device; with `probe`, what each can do (which opens each for a moment). */
-  devices(probe: boolean): Promise<readonly AudioDevice[]>;
+  /**
+   * Every device; with `probe`, what each can do (which opens each for a moment).
+   *
+   * @param patienceMs - How long to wait for a sound system that does not answer; absent: a minute.
+   * @throws Problem `capture.audio-stuck`
+   */
+  devices(probe: boolean, patienceMs?: number): Promise<readonly AudioDevice[]>;
   /** @throws Problem `capture.open-failed`, `capture.rate` */
   open(request: SessionRequest): Promise<AudioSession>;
 }

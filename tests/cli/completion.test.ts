@@ -3,7 +3,9 @@ import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { commands } from '../../cli/commands.js';
 import { completionOf } from '../../cli/completion-words.js';
+import type { AudioDevice } from '../../src/capture/engine.js';
 import { runCli, temporaryFolder } from '../helpers/cli.js';
+import { fakeEngine } from '../helpers/fake-audio.js';
 import { BENCH_YAML, PIT_BOARD_YAML } from '../helpers/pit-board.js';
 
 function folderWithJob(): string {
@@ -15,10 +17,16 @@ function folderWithJob(): string {
   return cwd;
 }
 
+const DEVICES: readonly AudioDevice[] = [
+  { name: 'desk 2', plays: { channels: 2, ratesHz: [48000] }, records: { channels: 2, ratesHz: [48000] } },
+  { name: 'desk monitor', plays: { channels: null, ratesHz: null }, records: null },
+  { name: 'microphone', plays: null, records: { channels: 1, ratesHz: [48000] } },
+];
+
 describe('completion', () => {
   const cwd = (): string => folderWithJob();
   const words = async (line: readonly string[]): Promise<{ kind: string; words: readonly string[] }> => {
-    const { kind, words: found } = await completionOf(line, commands, cwd());
+    const { kind, words: found } = await completionOf(line, commands, cwd(), () => Promise.resolve(DEVICES));
     return { kind, words: found.map(([word]) => word) };
   };
 
@@ -47,6 +55,11 @@ describe('completion', () => {
     [['signals', '--bits', '16,'], 'words', ['16,24', '16,32f']],
     [['report', 'pit', '--out', ''], 'files', []],
     [['completion', 'f'], 'words', ['fish']],
+    [['play', 't'], 'words', ['take', 'tone']],
+    [['play', 'tone', '--play', ''], 'names', ['desk 2', 'desk monitor']],
+    [['devices', 'pit', '--record', ''], 'names', ['desk 2', 'microphone']],
+    [['capture', 'pit', '--step', 'rest.f'], 'words', ['rest.flex']],
+    [['measure', 'pit', '--a'], 'words', ['--all']],
   ])('%j: %s %j', async (line, kind, expected) => {
     expect(await words(line)).toEqual({ kind, words: expected });
   });
@@ -74,6 +87,12 @@ describe('completion', () => {
     expect(out).not.toContain('\\${');
   });
 
+  it('offers nothing where the sound system does not answer', async () => {
+    const audio = { ...fakeEngine({ hear: () => 0 }), devices: () => Promise.reject(new Error('stuck')) };
+    expect(await runCli(['complete', '--', 'play', 'tone', '--play', ''], { audio })).toEqual({ exit: 0, out: 'words\n', err: '' });
+    expect((await runCli(['complete', '--', 'play', 'tone', '--play', ''], { audio: fakeEngine({ hear: () => 0 }) })).out).toBe('names\ninterface\n');
+  });
+
   it('names the shells that it knows', async () => {
     const { exit, err } = await runCli(['completion', 'bsh']);
     expect([exit, err]).toEqual([2, expect.stringContaining('no completion for the shell "bsh" (did you mean bash?); there is for bash, zsh, fish') as string]);
@@ -82,7 +101,7 @@ describe('completion', () => {
   it('has a meaning for the word in brackets of every argument and option', () => {
     const brackets = commands.filter(({ hidden }) => hidden !== true).flatMap((c) => [...c.arguments.map(([name]) => name), ...c.options.filter(({ choices }) => !choices).map(({ flags }) => flags)]).flatMap((text) => /[<[]([^\]>.]+)/.exec(text)?.[1] ?? []);
     // Values that only a person knows.
-    const free = ['dBFS', 'number', 'volts', 's', 'device', 'signal'];
-    expect([...new Set(brackets)].filter((word) => !free.includes(word) && !/^(job|wav|dir|file|shell|Hz|bits|steps?|states?|outputs?|loops?)$/.test(word))).toEqual([]);
+    const free = ['dBFS', 'number', 'volts', 's'];
+    expect([...new Set(brackets)].filter((word) => !free.includes(word) && !/^(job|wav|dir|file|shell|device|signal|Hz|bits|steps?|states?|outputs?|loops?)$/.test(word))).toEqual([]);
   });
 });
