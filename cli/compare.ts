@@ -53,8 +53,8 @@ function sayNext(context: Context, words: readonly string[], { against, report }
 }
 
 function statesOf(results: Results, jobPath: string, states: readonly string[]): Comparison {
-  if (states.length !== 2) throw problem('cli.usage', { said: 'compare takes two states, or --against with another job' });
   const known = [...new Set(results.readings.map(({ state }) => state))];
+  if (states.length !== 2) throw problem('cli.usage', { said: `compare takes two states, or --against with another job; the results of ${jobPath} have the states ${known.join(', ') || 'none'}` });
   for (const state of states) {
     if (!known.includes(state)) throw problem('judge.no-state', { job: jobPath, state, known, nearest: nearest(state, known) });
   }

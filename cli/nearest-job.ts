@@ -1,5 +1,5 @@
 /**
- * The job that was most likely meant where a path leads to none.
+ * The jobs that are there, and the one that was most likely meant where a path leads to none.
  *
  * @module
  */
@@ -11,7 +11,15 @@ import { nearest } from '../src/board/nearest.js';
 export function nearestJob(folder: string, jobPath: string): string | null {
   const beside = path.dirname(folder);
   if (fs.existsSync(folder) || !fs.existsSync(beside)) return null;
-  const jobs = fs.readdirSync(beside).filter((name) => fs.existsSync(path.join(beside, name, 'board.yaml')));
-  const meant = nearest(path.basename(folder), jobs);
+  const meant = nearest(path.basename(folder), jobsIn(beside));
   return meant === null ? null : path.join(path.dirname(jobPath), meant);
+}
+
+/** Names of the job folders in a folder; none where it cannot be read. */
+export function jobsIn(folder: string): string[] {
+  try {
+    return fs.readdirSync(folder).filter((name) => fs.existsSync(path.join(folder, name, 'board.yaml')));
+  } catch {
+    return [];
+  }
 }

@@ -72,7 +72,7 @@ async function parseAndRun(argv: readonly string[], context: Context, settings: 
   } catch (error) {
     if (!(error instanceof CommanderError)) throw error;
     if (['commander.helpDisplayed', 'commander.version', 'commander.help'].includes(error.code)) return error.exitCode === 0 ? exitCode.done : exitCode.usage;
-    throw usageProblem(error, settings.commands.find(({ name }) => name === argv.find((word) => !word.startsWith('-'))));
+    throw await usageProblem(error, context.cwd, settings.commands.find(({ name }) => name === argv.find((word) => !word.startsWith('-'))));
   }
   return exit;
 }
@@ -151,11 +151,23 @@ function commanderOption(entry: CommandEntry['options'][number]): Option {
 
 const sentence = (text: string): string => `${text.charAt(0).toUpperCase()}${text.slice(1)}.`;
 
-/** Commander's message (`error: unknown option '--jsn'\n(Did you mean --json?)`) as one sentence; what is missing, with its meaning. */
-function usageProblem(error: CommanderError, entry: CommandEntry | undefined): Problem {
+/** More jobs than these are not listed. */
+const MOST_JOBS = 8;
+
+/** Commander's message (`error: unknown option '--jsn'\n(Did you mean --json?)`) as one sentence; what is missing, with its meaning and, of a job, those that are here. */
+async function usageProblem(error: CommanderError, cwd: string, entry: CommandEntry | undefined): Promise<Problem> {
   const [, argument, flags] = /missing required argument '([^']+)'|required option '([^']+)' not specified/.exec(error.message) ?? [];
   const meant = entry?.arguments.find(([word]) => argument !== undefined && word.replace(/^[<[]|\.*[>\]]$/g, '') === argument) ?? entry?.options.flatMap((o) => (o.flags === flags ? [[o.flags, o.description] as const] : []))[0];
-  if (entry && meant) return problem('cli.missing', { command: entry.name, what: meant[0], meaning: meant[1].split(';')[0]!, example: entry.examples[0]! });
+  if (entry && meant) {
+    const jobs = meant[0] === '<job>' && entry.name !== 'new' ? (await import('./nearest-job.js')).jobsIn(cwd) : [];
+    const here = jobs.length > MOST_JOBS ? [...jobs.slice(0, MOST_JOBS), 'and others'] : jobs;
+    return problem('cli.missing', { command: entry.name, what: meant[0], meaning: meant[1].split(';')[0]!, here, example: entry.examples[0]! });
+  }
+  const [, option, given, choices] = /option '(--[a-z-]+)[^']*' argument '([^']*)' is invalid\. Allowed choices are ([^.]+)/.exec(error.message) ?? [];
+  if (option !== undefined) {
+    const likely = nearest(given!, choices!.split(', '));
+    return problem('cli.usage', { said: `The option ${option} takes ${choices!.replaceAll(', ', ' or ')}, not "${given!}"${likely === null ? '' : ` (did you mean ${likely}?)`}` });
+  }
   const said = error.message.replace(/^error: /, '').replace(/\n\(Did you mean (.*)\?\)$/s, ' (did you mean $1?)');
   return problem('cli.usage', { said: sentence(said).slice(0, -1).replace(/\.$/, '') });
 }

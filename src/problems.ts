@@ -424,9 +424,9 @@ export const problemTable = {
   ),
   // cli
   'cli.usage': row<{ said: string }>(2, (d) => `${d.said}; "boardproof help" lists the commands, and "--help" after a command its options.`),
-  'cli.missing': row<{ command: string; what: string; meaning: string; example: string }>(
+  'cli.missing': row<{ command: string; what: string; meaning: string; here: readonly string[]; example: string }>(
     2,
-    (d) => `${d.command} needs ${d.what}, ${d.meaning}; as in "${d.example}" ("boardproof help ${d.command}" has more).`,
+    (d) => `${d.command} needs ${d.what}, ${d.meaning}${d.here.length > 0 ? ` (here: ${d.here.join(', ')})` : ''}; as in "${d.example}" ("boardproof help ${d.command}" has more).`,
   ),
   'cli.file': row<{ path: string; reason: string }>(2, (d) => `${d.path} cannot be used: ${d.reason}.`),
   'cli.no-job': row<{ folder: string; missing: string; nearest: string | null }>(

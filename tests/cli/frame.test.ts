@@ -87,11 +87,18 @@ describe('the command line', () => {
     [['check', 'a', '--jsn'], /Unknown option '--jsn' \(did you mean --json\?\)/],
     [['probe', '--rate'], /Option '--rate <Hz>' argument missing/],
     [['help', 'chek'], /There is no command "chek"/],
+    [['report', 'x', '--format', 'cvs'], /^boardproof: The option --format takes html or csv, not "cvs" \(did you mean csv\?\);/],
   ])('answers %j with one sentence and exit code 2', async (argv, says) => {
     const { exit, out, err } = await runCli(argv, { commands: [...commands, ...commandOf(() => Promise.resolve(0))] });
     expect([exit, out]).toEqual([2, '']);
     expect(err).toMatch(says);
     expect(err).toMatch(/^boardproof: [^\n]+\.\n$/);
+  });
+
+  it('offers the jobs that are here where none is named', async () => {
+    const cwd = temporaryFolder();
+    for (const name of ['pit', 'studio']) expect((await runCli(['new', name, '--quiet'], { cwd })).exit).toBe(0);
+    expect((await runCli(['measure'], { cwd })).err).toMatch(/^boardproof: measure needs <job>, the job folder \(here: pit, studio\); as in "boardproof measure pit-board-7"/);
   });
 
   it('gives a problem its exit code and its sentence, with control characters made visible', async () => {
