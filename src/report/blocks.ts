@@ -90,7 +90,7 @@ export function plainTable(table: PlainTable): Html {
     html`<table class="plain numbers${columns > 6 ? ' many' : ''}"><caption>${inline(table.caption)}</caption>
 <thead><tr>${table.head.map((h) => html`<th scope="col">${h}</th>`)}</tr></thead>
 <tbody>${table.rows.map((r) => html`<tr><th scope="row">${inline(r.head)}</th>${r.cells.map((c) => html`<td>${c}</td>`)}</tr>`)}</tbody></table>`,
-    columns > 6 ? ' across' : '',
+    columns > 4 ? ' across' : '',
   )}${table.note === '' ? '' : html`<p class="small">${table.note}</p>`}`;
 }
 

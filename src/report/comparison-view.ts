@@ -13,11 +13,11 @@ import { responseSpan } from './charts/response.js';
 import { type ChartData, strokes } from './charts/figure.js';
 import { type Figure, type FigureGroup, figureTable, seriesOf } from './figures.js';
 import type { ListeningView } from './listening-view.js';
-import { counted, dateInWords, decimalsFor, fixed, frequency, isPolarity, polarityWord, sentenceCase, signed, unitText, withUnit } from './numbers.js';
+import { counted, dateInWords, decimalsFor, fixed, frequency, isPolarity, plusMinus, polarityWord, sentenceCase, signed, unitText, withUnit } from './numbers.js';
 import { NO_FIGURE, type PlainTable } from './plain-table.js';
 import { differenceUnit, isLineReading } from './reading-tables.js';
 import { LONGEST_NAME, shorten } from './text.js';
-import { type Mark, type Phrase, opening, outputPhrase, overallWords, sourceWords, stateLabel, statePhrase } from './words.js';
+import { type Mark, type Phrase, lowered, opening, outputPhrase, overallWords, sourceWords, stateLabel, statePhrase, wherePhrase } from './words.js';
 
 export interface ComparisonView {
   readonly title: string;
@@ -73,10 +73,7 @@ export function comparisonView(comparison: Comparison, first: Results, second: R
     sides: [sideView(comparison, first, 0), sideView(comparison, second, 1)],
     summary: summaryOf(comparison),
     remarks: comparison.remarks,
-    turned: comparison.readings.filter(hasTurned).map((r) => {
-      const now = r.second.verdict === 'fail';
-      return { mark: now ? ('fail' as const) : ('pass' as const), text: [...placed(first, r, ofJobs), now ? `: outside its limit, ${names[1]}` : `: no longer outside its limit, ${names[1]}`] };
-    }),
+    turned: comparison.readings.filter(hasTurned).map((r) => ({ mark: r.second.verdict, text: crossed(first, r, names, ofJobs) })),
     curves: [...new Set(groups.map((g) => g.topic))].map((topic) => ({ heading: TOPIC_WORDS[topic], groups: groups.filter((g) => g.topic === topic) })),
     figures: groups.flatMap((g) => g.figures),
     undrawn: drawn.length - groups.length,
@@ -113,9 +110,16 @@ function summaryOf({ readings }: Comparison): string {
 const placed = (results: Results, r: ReadingDifference, withState: boolean): Phrase => [
   { name: r.label },
   ...(r.source === null ? [] : [`, ${sourceWords(r.source)}`]),
-  ...(r.output === null ? [] : [', ' as const, ...outputPhrase(results, r.output)]),
-  ...(withState ? [', ' as const, ...statePhrase(results, r.first.state).map((p, i) => (i === 0 && typeof p === 'string' ? p.charAt(0).toLowerCase() + p.slice(1) : p))] : []),
+  ...(withState ? [', ' as const, ...lowered(wherePhrase(results, { state: r.first.state, output: r.output }))] : r.output === null ? [] : [', ' as const, ...outputPhrase(results, r.output)]),
 ];
+
+const AGAINST_LIMIT: Readonly<Record<Reading['verdict'], string>> = { pass: 'within its limit', fail: 'outside its limit', undecided: 'too close to its limit to decide', 'bench-limited': 'hidden by the bench', info: 'without a limit' };
+
+/** What a reading that crossed its limit is on the second side, and was on the first. */
+function crossed(results: Results, r: ReadingDifference, names: readonly [string, string], ofJobs: boolean): Phrase {
+  const side = (s: Side, name: string): Phrase => [{ figure: sideText(s, r) }, ` ${name}, ${AGAINST_LIMIT[s.verdict]}`];
+  return [...placed(results, r, ofJobs), ': ', ...side(r.second, names[1]), '; ', ...side(r.first, names[0])];
+}
 
 // ---- readings -----------------------------------------------------------------------------------------------------
 
@@ -124,7 +128,7 @@ function tables(results: Results, readings: readonly ReadingDifference[], names:
   return [...new Set(readings.map(keyOf))].map((key) => {
     const here = readings.filter((r) => keyOf(r) === key);
     const [one] = here;
-    const where: Phrase = [...(one!.output === null ? ['The whole board' as const] : opening(outputPhrase(results, one!.output))), ...(ofJobs ? [', ' as const, ...statePhrase(results, one!.first.state)] : [])];
+    const where: Phrase = ofJobs ? wherePhrase(results, { state: one!.first.state, output: one!.output }) : one!.output === null ? ['The whole board'] : opening(outputPhrase(results, one!.output));
     return {
       caption: where,
       head: ['Reading', sentenceCase(names[0]), sentenceCase(names[1]), 'Difference', 'Result'],
@@ -143,7 +147,7 @@ function sideText({ value, bound, uncertainty }: Side, { unit }: ReadingDifferen
 function differenceText({ difference, uncertainty, unit }: ReadingDifference): string {
   if (difference === null || isPolarity(unit)) return '';
   const decimals = decimalsFor(difference, uncertainty, differenceUnit(unit));
-  return withUnit(`${signed(difference, decimals)}${uncertainty === null ? '' : ` ±\u00a0${fixed(uncertainty, decimals)}`}`, differenceUnit(unit));
+  return withUnit(`${signed(difference, decimals)}${uncertainty === null ? '' : ` ${plusMinus(uncertainty, decimals)}`}`, differenceUnit(unit));
 }
 
 // ---- curves -------------------------------------------------------------------------------------------------------
@@ -155,9 +159,8 @@ function pairGroup(c: CurveDifference, first: Results, second: Results, names: r
   if (a === undefined || b === undefined || c.largest === null) return null;
   const plainCurve = (k: Curve | PlayerCurve): Curve => ({ ...k, kind: k.kind === 'player-response' ? 'response' : k.kind });
   const where: Phrase = [
-    ...(c.output === null ? [] : outputPhrase(first, c.output)),
+    ...(ofJobs ? lowered(wherePhrase(first, { state: c.first.state, output: c.output })) : c.output === null ? [] : outputPhrase(first, c.output)),
     ...(c.source === null || c.kind === 'player-response' ? [] : [`, ${sourceWords(c.source)}`]),
-    ...(ofJobs ? [', ' as const, ...statePhrase(first, c.first.state).map((p, i) => (i === 0 && typeof p === 'string' ? p.charAt(0).toLowerCase() + p.slice(1) : p))] : []),
   ];
   const title = opening(where);
   const noise = c.kind === 'noise-density';
@@ -178,7 +181,7 @@ function pairGroup(c: CurveDifference, first: Results, second: Results, names: r
   const decimals = decimalsFor(largest.difference, largest.uncertainty, 'dB');
   const most: Phrase = [
     'Most at ', { figure: frequency(largest.frequencyHz) }, ': ', { figure: withUnit(signed(largest.difference, decimals), differenceUnit(c.unit)) },
-    ...(largest.uncertainty === null ? [] : [` ±\u00a0${fixed(largest.uncertainty, decimals)}`]),
+    ...(largest.uncertainty === null ? [] : [` ${plusMinus(largest.uncertainty, decimals)}`]),
     c.differs === null ? '; a spectrum has no band, and wanders from point to point.' : c.differs ? '; more than both can be wrong.' : '; within what both can be wrong.',
   ];
   return {

@@ -12,7 +12,8 @@ import { noiseSpan } from './charts/noise.js';
 import { responseSpan } from './charts/response.js';
 import { fixed, frequency, frequencyTick, listed, signed, unitText, withUnit } from './numbers.js';
 import { isLineReading, limitText, threshold } from './reading-tables.js';
-import { type Phrase, loopOf, lowered, opening, outputPhrase, pairOf, stateLabel, stateOrder, statePhrase, withState } from './words.js';
+import { shorten } from './text.js';
+import { type Phrase, loopOf, lowered, opening, outputPhrase, pairOf, stateLabel, stateOrder, statePhrase, statePhraseAt, wherePhrase, withState } from './words.js';
 
 export interface Figure {
   readonly title: Phrase;
@@ -213,8 +214,11 @@ function noiseChart(curve: Curve, reference: { curve: Curve; label: string } | n
 
 const isEmpty = (curve: Curve): boolean => curve.y.values.every((v) => v === null);
 
+/** @param where - Empty where the title says it. */
+const after = (where: Phrase, ...said: Phrase): Phrase => (where.length === 0 ? opening(said) : [...opening(where), ': ', ...said]);
+
 function noiseCaption(curve: Curve, where: Phrase): Phrase {
-  if (isEmpty(curve)) return [...opening(where), ': the curve has no figures, so nothing is drawn.'];
+  if (isEmpty(curve)) return after(where, 'the curve has no figures, so nothing is drawn.');
   const floor = valueNear(curve.x.values, curve.y.values, 1000);
   const loudest = (kind: 'hum' | 'whine'): Phrase => {
     const mark = curve.marks.filter((m) => m.kind === kind).sort((a, b) => b.level - a.level)[0];
@@ -223,13 +227,13 @@ function noiseCaption(curve: Curve, where: Phrase): Phrase {
   };
   const lines = [loudest('hum'), loudest('whine')].filter((p) => p.length > 0);
   const said: Phrase = lines.length === 0 ? ['no hum or whine line stands above it'] : lines.flatMap((p, i) => (i === 0 ? [...p] : ['; ', ...p]));
-  return [
-    ...opening(where),
-    floor === null ? ': there is no figure at 1 kHz; ' : ': the floor is ',
+  return after(
+    where,
+    floor === null ? 'there is no figure at 1 kHz; ' : 'the floor is ',
     ...(floor === null ? [] : [{ figure: withUnit(fixed(floor, 1), curve.y.unit) }, ' at 1 kHz; ']),
     ...said,
     '.',
-  ];
+  );
 }
 
 const ONE_SCALE: Phrase = [' All to one scale.'];
@@ -247,12 +251,12 @@ function responseCaption(results: Results, curves: readonly Curve[], where: Phra
   const clauses = curves.flatMap((c): Phrase[] => {
     const value = valueNear(c.x.values, c.y.values, hz);
     if (value === null) return [];
-    return [[{ figure: withUnit(signed(value, 2), c.y.unit) }, ' with ', ...withState(results, c.state)]];
+    return [[{ figure: withUnit(signed(value, 2), c.y.unit) }, ...(where.length === 0 ? [] : [' with ' as const, ...withState(results, c.state)])]];
   });
   const said = listed(clauses).flatMap((p) => (typeof p === 'string' ? [p] : [...p]));
-  if (curves.every(isEmpty)) return [...opening(where), ': the curve has no figures, so nothing is drawn.'];
-  if (said.length === 0) return [...opening(where), ': the curve has no figure between 1 and 10 kHz.'];
-  return [...opening(where), `: ${frequency(hz)} comes out at `, ...said, '.'];
+  if (curves.every(isEmpty)) return after(where, 'the curve has no figures, so nothing is drawn.');
+  if (said.length === 0) return after(where, 'the curve has no figure between 1 and 10 kHz.');
+  return after(where, `${frequency(hz)} comes out at `, ...said, '.');
 }
 
 // ---- groups -------------------------------------------------------------------------------------------------
@@ -285,7 +289,7 @@ export function outputFigures(results: Results, output: string, curves: readonly
       ),
       lines: lineTable(results, ['Lines found, ', ...name], [main], readings),
     });
-    groups.push(...smallNoise(results, name, others, () => main, (c) => statePhrase(results, c.state), readings));
+    groups.push(...smallNoise(results, name, others, () => main, (c) => statePhraseAt(results, c.state, output), readings));
   }
   for (const kind of ['tone-loss', 'response'] as const) {
     const ofKind = curves.filter((c) => c.kind === kind);
@@ -297,7 +301,7 @@ export function outputFigures(results: Results, output: string, curves: readonly
       const apart = ofSource.filter((c) => !MAIN_STATES.includes(c.state));
       if (together.length > 0) groups.push(responseGroup(results, name, kind, source, together, readings));
       const rest = together.find((c) => c.state === 'rest') ?? null;
-      groups.push(...smallResponses(results, name, apart, () => rest, (c) => statePhrase(results, c.state)));
+      groups.push(...smallResponses(results, name, apart, () => rest, (c) => statePhraseAt(results, c.state, output)));
     }
   }
   return groups;
@@ -398,7 +402,7 @@ function smallNoise(
       key: [...NOISE_KEY, ...(references.every((r) => r === null) ? [] : [' Grey dashes: the mean with every loop out.']), ...ONE_SCALE],
       figures: curves.map((c, i) => ({
         title: ['Noise: ', ...lowered(titleOf(c))],
-        caption: noiseCaption(c, titleOf(c)),
+        caption: noiseCaption(c, []),
         chart: { ...charts[i]!, span },
         size: 'small' as const,
         curves: [c.id],
@@ -430,7 +434,7 @@ function smallResponses(results: Results, name: Phrase, curves: readonly Curve[]
       key: [...(references.every((r) => r === null) ? [] : ['Grey dashes: every loop out.']), ...ONE_SCALE],
       figures: ofKind.map((c, i) => ({
         title: [`${word}: `, ...lowered(titleOf(c)), ...(c.source === null ? [] : [', through ', { name: c.source }])],
-        caption: responseCaption(results, [c], titleOf(c)),
+        caption: responseCaption(results, [c], []),
         chart: { ...charts[i]!, span },
         size: 'small' as const,
         curves: [c.id],
@@ -452,16 +456,56 @@ export function loopFigures(results: Results, loop: string, all: readonly Curve[
   const pairs = own.filter(isMatchCurve);
   return [
     ...smallNoise(results, name, own.filter((c) => c.kind === 'noise-density'), atRest, titleOf, readings),
-    ...smallResponses(results, name, own.filter(isResponseCurve), atRest, titleOf),
-    ...[...new Set(pairs.map((c) => c.output))].flatMap((pair) => matchFigures(results, pair, pairs.filter((c) => c.output === pair), readings, 'small')),
+    ...loopResponses(results, name, own.filter(isResponseCurve), atRest, titleOf),
+    ...[...new Set(pairs.map((c) => c.output))].flatMap((pair) => matchFigures(results, pair, pairs.filter((c) => c.output === pair), readings, 'of a loop')),
   ];
+}
+
+/** More outputs than this would crowd one small chart. */
+const MOST_TOGETHER = 3;
+
+/** The responses of a loop at all outputs in one chart for each source, so that what parts them is seen as well. */
+function loopResponses(results: Results, name: Phrase, curves: readonly Curve[], atRest: ReferenceOf, titleOf: (c: Curve) => Phrase): FigureGroup[] {
+  const sets = [...new Set(curves.map((c) => JSON.stringify([c.kind, c.source, c.y.unit])))].map((key) => curves.filter((c) => JSON.stringify([c.kind, c.source, c.y.unit]) === key));
+  return sets.flatMap((set): FigureGroup[] => {
+    if (set.length < 2 || set.length > MOST_TOGETHER || set.some((c) => c.output === null)) return smallResponses(results, name, set, atRest, titleOf);
+    const word = set[0]!.kind === 'tone-loss' ? 'Tone loss' : 'Response';
+    const label = (c: Curve): string => shorten(c.output!, 8);
+    const rests = set.flatMap((c) => {
+      const reference = comparable(c, atRest(c));
+      return reference === null ? [] : [seriesOf(reference, `${label(c)} at rest`, strokes.reference, false)];
+    });
+    const chart: ChartData = { shape: 'response', unit: unitText(set[0]!.y.unit), series: [...rests, ...set.map((c, i) => seriesOf(c, label(c), cycle[i]!))], limits: [], marks: [], span: null };
+    const hz = readAt(set);
+    const clauses = set.flatMap((c): Phrase[] => {
+      const value = valueNear(c.x.values, c.y.values, hz);
+      return value === null ? [] : [[{ figure: withUnit(signed(value, 2), c.y.unit) }, ' at ', { name: label(c) }]];
+    });
+    return [
+      {
+        topic: set[0]!.kind as 'tone-loss' | 'response',
+        key: rests.length === 0 ? [] : ['Response, grey dashes: every loop out.'],
+        figures: [
+          {
+            title: [word, ' at ', ...listed(set.map((c) => ({ name: label(c) }))), ...(set[0]!.source === null ? [] : [', through ' as const, { name: set[0]!.source }])],
+            caption: clauses.length === 0 ? after([], 'the curves have no figure between 1 and 10 kHz.') : after([], `${frequency(hz)} comes out at `, ...listed(clauses).flatMap((p) => (typeof p === 'string' ? [p] : [...p])), '.'),
+            chart: { ...chart, span: responseSpan([chart]) },
+            size: 'small',
+            curves: set.map((c) => c.id),
+          },
+        ],
+        table: figureTable([`${word}, `, ...name], set.map((c) => ({ name: titleOf(c), curve: c })), 'response'),
+        lines: null,
+      },
+    ];
+  });
 }
 
 const isResponseCurve = (c: Curve): boolean => c.kind === 'response' || c.kind === 'tone-loss';
 export const isMatchCurve = (c: Curve): boolean => c.kind === 'match-third-octave' || c.kind === 'match-response';
 
 /** Charts of one pair of outputs, one for each state. */
-export function matchFigures(results: Results, pair: string | null, curves: readonly Curve[], readings: readonly Reading[], first: Figure['size'] = 'full'): FigureGroup[] {
+export function matchFigures(results: Results, pair: string | null, curves: readonly Curve[], readings: readonly Reading[], first: 'full' | 'of a loop' = 'full'): FigureGroup[] {
   const groups = stateOrder(curves.map((c) => c.state)).flatMap((state, i) => {
     const group = matchGroup(results, pair, curves.filter((c) => c.state === state), readings.filter((r) => r.state === state), i === 0 ? first : 'small');
     return group === null ? [] : [group];
@@ -485,11 +529,12 @@ export function matchFigures(results: Results, pair: string | null, curves: read
   ];
 }
 
-function matchGroup(results: Results, output: string | null, curves: readonly Curve[], readings: readonly Reading[], size: Figure['size']): (FigureGroup & { readonly state: string }) | null {
+function matchGroup(results: Results, output: string | null, curves: readonly Curve[], readings: readonly Reading[], drawn: Figure['size'] | 'of a loop'): (FigureGroup & { readonly state: string }) | null {
   const first = curves[0];
   if (first === undefined) return null;
   const name: Phrase = output === null ? ['outputs'] : outputPhrase(results, output);
   const state = statePhrase(results, first.state);
+  const where = drawn === 'full' ? state : [];
   const bands = curves.filter((c) => c.kind === 'match-third-octave');
   const deciding = bands[0] ?? first;
   let worst = -1;
@@ -503,10 +548,9 @@ function matchGroup(results: Results, output: string | null, curves: readonly Cu
   const limit = limited === undefined ? null : limitText(limited.limit, limited.unit);
   const caption: Phrase =
     worst < 0
-      ? [...state, ': the curve has no figures, so nothing is drawn.']
-      : [
-          ...state,
-          ': ',
+      ? after(where, 'the curve has no figures, so nothing is drawn.')
+      : after(
+          where,
           ...who,
           ' differ most at ',
           { figure: frequency(deciding.x.values[worst]!) },
@@ -514,14 +558,14 @@ function matchGroup(results: Results, output: string | null, curves: readonly Cu
           { figure: withUnit(fixed(Math.abs(deciding.y.values[worst]!), 2), deciding.y.unit) },
           ...(limit === null ? [] : [` (limit ${limit})`]),
           '.',
-        ];
+        );
   const series = curves.map((c, i) => seriesOf(c, c.kind === 'match-third-octave' ? 'per band' : 'response', i === 0 ? strokes.first : strokes.second));
   const chart: ChartData = { shape: 'match', unit: unitText(first.y.unit), series, limits: matchLimits(readings), marks: [], span: null };
   return {
     state: first.state,
     topic: 'match',
     key: [{ name: deciding.y.label }, deciding.low === null ? '.' : '. Columns from zero; the hair through each dot spans its 95 % interval.'],
-    figures: [{ title: ['Match of ', ...name, ', ', ...lowered(state)], caption, chart: { ...chart, span: matchSpan(chart) }, size, curves: curves.map((c) => c.id) }],
+    figures: [{ title: ['Match of ', ...name, ...(drawn === 'of a loop' ? [] : [', ' as const, ...lowered(state)])], caption, chart: { ...chart, span: matchSpan(chart) }, size: drawn === 'full' ? 'full' : 'small', curves: curves.map((c) => c.id) }],
     table: figureTable(['Match of ', ...name, ', ', ...lowered(state)], curves.map((c) => ({ name: [c.kind === 'match-third-octave' ? 'Third-octave level' : 'Response'], curve: c })), 'match'),
     lines: null,
   };
@@ -529,7 +573,7 @@ function matchGroup(results: Results, output: string | null, curves: readonly Cu
 
 /** Charts of the bench by itself: its own noise and response, and the straight lead. */
 export function benchFigures(results: Results, curves: readonly Curve[], readings: readonly Reading[]): FigureGroup[] {
-  const titleOf = (c: Curve): Phrase => [...statePhrase(results, c.state), ...(c.output === null ? [] : [', ' as const, ...outputPhrase(results, c.output)])];
+  const titleOf = (c: Curve): Phrase => wherePhrase(results, c);
   const name: Phrase = ['bench and straight lead'];
   const none: ReferenceOf = () => null;
   return [

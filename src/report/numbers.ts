@@ -45,6 +45,9 @@ export function decimalsFor(value: number, uncertainty: number | null, unit: str
   return Number.isInteger(value) ? 0 : decimalsOf(value, 3);
 }
 
+/** An expanded uncertainty with so many decimals; one below the last of them is rounded up, so that none is nothing (JCGM 100:2008, 7.2.6). */
+export const plusMinus = (uncertainty: number, decimals: number): string => `±${NBSP}${fixed(Math.max(uncertainty, 10 ** -decimals), decimals)}`;
+
 const UNITS: Readonly<Record<string, string>> = {
   us: 'µs', ohm: 'Ω', Ohm: 'Ω', kohm: 'kΩ', kOhm: 'kΩ', uV: 'µV', uF: 'µF',
   'dBu/rtHz': 'dBu/√Hz', 'dBFS/rtHz': 'dBFS/√Hz', 'nV/rtHz': 'nV/√Hz', 'V/rtHz': 'V/√Hz',

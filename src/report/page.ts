@@ -14,7 +14,7 @@ import { NO_FIGURE } from './plain-table.js';
 import type { BudgetRow, BudgetSummary, LimitRow, ReadingCell, ReadingRow, ReadingTable } from './reading-tables.js';
 import { counted, sentenceCase } from './numbers.js';
 import { shorten } from './text.js';
-import type { CaptureView, FindingView, ReportView, Section, Topic } from './view.js';
+import type { FindingView, ReportView, Section, Topic } from './view.js';
 import { type Mark, type Phrase, markWord, plain } from './words.js';
 
 // ---- first page -----------------------------------------------------------------------------------------------
@@ -95,7 +95,7 @@ const severityWord: Readonly<Record<FindingView['severity'], string>> = { fault:
 function findings(view: ReportView): Html {
   if (view.findings.length === 0) return html`<p>No fault was recognised${view.verdict.mark === 'pass' ? '' : '; where a reading is outside its limit or undecided, the tables below say which'}.</p>`;
   return html`<ol class="findings">${view.findings.map(
-    (f) => html`<li class="finding"><h3>${shape(f.mark)} ${severityWord[f.severity]}: <bdi>${f.title}</bdi></h3>
+    (f, i) => html`<li class="finding"><h3>${String(i + 1)}. ${shape(f.mark)} ${severityWord[f.severity]}: <bdi>${f.title}</bdi></h3>
 <dl class="lines"><div><dt>Where</dt><dd>${inline(f.where)}</dd></div>
 <div><dt>Evidence</dt><dd>${f.evidence.length === 0 ? 'none recorded' : html`<ul>${f.evidence.map((e) => html`<li>${inline(e)}</li>`)}</ul>`}</dd></div>
 <div><dt>Likely cause</dt><dd>${f.cause}${f.certainty === null ? '' : html` <span class="small">(${f.certainty})</span>`}</dd></div>
@@ -145,20 +145,38 @@ function readings(table: ReadingTable, drawings: Drawings): Part {
 ${bodies}</table>`);
 }
 
+/**
+ * How the charts of a topic stand on paper: one beside its table, one across, three in a row, or those that fill the page on a
+ * screen in pairs, and small ones in threes.
+ */
+function arrangement(t: Topic): 'beside' | 'across' | 'thirds' | 'pairs' {
+  const figures = t.figures.flatMap((g) => g.figures);
+  const large = figures.filter((f) => f.size === 'full').length + t.plates.length;
+  const little = figures.length + t.plates.length - large;
+  if (large !== 1 || little > 2) return 'pairs';
+  if (little > 0) return 'thirds';
+  return t.readings.length === 1 && t.readings[0]!.columns.length <= 2 && t.lineReadings.length === 0 ? 'beside' : 'across';
+}
+
 function topic(t: Topic, drawings: Drawings): Html {
   const lines = t.lineReadings.reduce((sum, g) => sum + g.rows.length, 0);
+  const how = arrangement(t);
+  const large = t.figures.filter((g) => g.figures.every((f) => f.size === 'full'));
+  const tables = t.readings.map((r) => readings(r, drawings));
   return html`<h3 class="topic-heading">${inline(t.heading)}</h3>
-${t.figures.map((g) => figureGroup(g, drawings))}
+${t.figures.length + t.plates.length === 0 ? '' : html`<div class="charts ${how}">${large.map((g) => figureGroup(g, drawings))}
 ${t.plates.map((p) => plate(p, drawings))}
-${t.readings.map((r) => readings(r, drawings))}
+${t.figures.filter((g) => !large.includes(g)).map((g) => figureGroup(g, drawings))}
+${how === 'beside' ? tables : ''}</div>`}
+${how === 'beside' ? '' : tables}
 ${lines === 0 ? '' : html`<details><summary>Hum and whine, line by line (${String(lines)})</summary>${t.lineReadings.map((r) => readings(r, drawings))}</details>`}`;
 }
 
-/** Charts of many short topics beside each other: those of one output each in pairs, then those of two outputs. */
+/** Charts of many short topics beside each other. What parts two outputs is seen in their responses, and on the screen by itself. */
 function closeCharts(s: Section, drawings: Drawings): Html {
   const groups = s.topics.flatMap((t) => t.figures);
-  const ordered = [...groups.filter((g) => g.topic !== 'match'), ...groups.filter((g) => g.topic === 'match')];
-  return html`<div class="plates">${ordered.map((g) => figureGroup(g, drawings, 'section'))}</div>`;
+  const pairs = groups.filter((g) => g.topic === 'match');
+  return html`<div class="plates">${groups.filter((g) => g.topic !== 'match').map((g) => figureGroup(g, drawings, 'section'))}${pairs.length === 0 ? '' : html`<div class="screen-only">${pairs.map((g) => figureGroup(g, drawings, 'section'))}</div>`}</div>`;
 }
 
 function section(s: Section, drawings: Drawings, before: Part = '', after: Part = ''): Html {
@@ -204,12 +222,12 @@ function limits(rows: readonly LimitRow[]): Html {
   );
 }
 
-function captures(list: readonly CaptureView[]): Html {
+function captures({ alike, list }: ReportView['captures']): Html {
   if (list.length === 0) return html`<p>No capture is filed.</p>`;
-  return html`<table class="captures"><caption>Captures that the readings were taken from, with the SHA-256 of each file</caption>
+  return html`<table class="captures"><caption>Captures that the readings were taken from, with the SHA-256 of each file, captures/&lt;step&gt;.wav${alike.length === 0 ? '' : `. All of them: ${alike.join('; ')}`}</caption>
 <thead><tr><th scope="col">Step</th><th scope="col">Recording</th><th scope="col">SHA-256</th></tr></thead>
 <tbody>${list.map(
-    (c) => html`<tr><th scope="row"><code>${c.step}</code></th><td><bdi>${c.file}</bdi><span class="small">${c.what}; ${c.when}; ${c.format}${c.take === '' ? '' : html`; ${c.take}`}</span>${c.remarks.map((r) => html`<span class="small">${r}</span>`)}</td><td><code class="hash">${c.sha256}</code></td></tr>`,
+    (c) => html`<tr><th scope="row"><code>${c.step}</code></th><td>${c.file === '' ? '' : html`<bdi>${c.file}</bdi>: `}${[c.what, c.length, c.when, c.format, c.take].filter((t) => t !== '').join('; ')}${c.remarks.map((r) => html`<span class="small">${r}</span>`)}</td><td><code class="hash">${c.sha256}</code></td></tr>`,
   )}</tbody></table>`;
 }
 

@@ -5,11 +5,11 @@
  */
 import type { Curve, PredictedTone, Reading, Results } from '../judge/results.js';
 import { type FigureGroup, playerGroup } from './figures.js';
-import { NBSP, fixed, frequency, sentenceCase, signed, withUnit } from './numbers.js';
+import { NBSP, fixed, frequency, listed, sentenceCase, signed, withUnit } from './numbers.js';
 import { NO_FIGURE, type PlainTable } from './plain-table.js';
-import { measuredText } from './reading-tables.js';
+import { figureText } from './reading-tables.js';
 import { shorten } from './text.js';
-import { type Phrase, stateLabel, stateOrder, withState } from './words.js';
+import { type Phrase, plain, stateLabel, stateOrder, withState } from './words.js';
 
 export interface PlayerView {
   /** The instrument of board.yaml, part by part; empty where it has none. */
@@ -70,36 +70,59 @@ function captionOf(results: Results, output: string): Phrase {
   return ['The instrument resonates at ', ...said, ...(lead === null ? [] : [', against ', { figure: frequency(lead.frequencyHz) }, ' on the straight lead']), '.'];
 }
 
-const predictedState = (results: Results, row: { readonly state: string; readonly output: string | null }): Phrase =>
-  row.output === null ? ['Straight lead'] : [sentenceCase(stateLabel(results, row.state)), ...(results.board.outputs.length > 1 ? [', output ' as const, { name: shorten(row.output, 24) }] : [])];
+/** A row of a table of predictions: a state, what of it, and its cells. */
+interface PredictedRow {
+  readonly state: string;
+  readonly output: string | null;
+  readonly what: Phrase;
+  readonly cells: readonly string[];
+}
 
-/** Predicted against measured. */
+/** Outputs of which the same is to be said share a row. */
+function sharedRows(results: Results, rows: readonly PredictedRow[]): PlainTable['rows'] {
+  const keyOf = ({ state, what, cells }: PredictedRow): string => JSON.stringify([state, what, cells]);
+  return [...new Set(rows.map(keyOf))].map((key) => {
+    const alike = rows.filter((r) => keyOf(r) === key);
+    const { state, what, cells } = alike[0]!;
+    return { head: [...predictedState(results, state, alike.flatMap((r) => r.output ?? [])), ...what], cells };
+  });
+}
+
+const predictedState = (results: Results, state: string, outputs: readonly string[]): Phrase =>
+  outputs.length === 0
+    ? ['Straight lead']
+    : [
+        sentenceCase(stateLabel(results, state)),
+        ...(results.board.outputs.length > 1 ? [outputs.length > 1 ? ', outputs ' : ', output ', ...listed(outputs.map((o) => ({ name: shorten(o, 24) })))] : []),
+      ];
+
+/** Predicted against measured: a column for each state and output, and what was measured beneath what was promised. */
 function besideTable(results: Results): PlainTable {
   const { terminated, player, input } = results.predicted!;
-  const cell = (r: Reading | undefined): string => (r === undefined ? NO_FIGURE : measuredText(r));
-  const rows = terminated.flatMap(({ state, output, dbu }) => {
-    const place = predictedState(results, { state, output });
+  const places = terminated.map(({ state, output, dbu }) => {
     const own = player.find((p) => p.state === state && p.output === output && p.volume === 10);
     const measured = (id: string): Reading | undefined => figureOf(results, id, state, output);
     const hiss = measured('noise.hiss');
     const whole = measured('capacitance');
     const beyond = measured('capacitance.over-design');
     const design = whole !== undefined && beyond !== undefined ? whole.value! - beyond.value! : (input.find((i) => i.state === state)?.capacitancePf ?? null);
-    const pairs: [string, string, string][] = [
-      ['loss in 2–5 kHz', own?.loss == null ? NO_FIGURE : withUnit(fixed(own.loss.band2to5kDb, 2), 'dB'), cell(measured('player.loss-2-5k'))],
-      ['resonance', own?.resonance == null ? NO_FIGURE : frequency(own.resonance.frequencyHz), cell(measured('player.resonance'))],
-      ['capacitance at the input', design === null ? NO_FIGURE : withUnit(fixed(design, 0), 'pF'), cell(whole)],
-      ['hiss, input shorted', dbu < -140 ? `<${NBSP}${withUnit(fixed(-140, 0), 'dBu')}` : withUnit(fixed(dbu, 1), 'dBu'), hiss?.unit === 'dBu' ? cell(hiss) : NO_FIGURE],
-    ];
-    const apart = [beyond === undefined ? '' : withUnit(signed(beyond.value!, 0), 'pF'), hiss === undefined || hiss.unit !== 'dBu' || dbu < -140 ? '' : withUnit(signed(hiss.value! - dbu, 1), 'dB')];
-    return pairs
-      .filter(([, a, b]) => a !== NO_FIGURE || b !== NO_FIGURE)
-      .map(([what, a, b]) => ({ head: [...place, `: ${what}`] as Phrase, cells: [a, b, what.startsWith('cap') ? apart[0]! : what.startsWith('hiss') ? apart[1]! : ''] }));
+    return { state, output, dbu, own, design, loss: measured('player.loss-2-5k'), resonance: measured('player.resonance'), whole, hiss: hiss?.unit === 'dBu' ? hiss : undefined };
   });
+  type Place = (typeof places)[number];
+  const read = (r: Reading | undefined): string => (r === undefined ? NO_FIGURE : figureText(r));
+  const quantities: readonly [string, string, (p: Place) => string, (p: Place) => Reading | undefined][] = [
+    ['Loss in 2–5 kHz', 'dB', (p) => (p.own?.loss == null ? NO_FIGURE : fixed(p.own.loss.band2to5kDb, 2)), (p) => p.loss],
+    ['Resonance', 'Hz', (p) => (p.own?.resonance == null ? NO_FIGURE : fixed(p.own.resonance.frequencyHz, 0)), (p) => p.resonance],
+    ['Capacitance at the input', 'pF', (p) => (p.design === null ? NO_FIGURE : fixed(p.design, 0)), (p) => p.whole],
+    ['Hiss, input shorted', 'dBu', (p) => (p.dbu < -140 ? `<${NBSP}${fixed(-140, 0)}` : fixed(p.dbu, 1)), (p) => p.hiss],
+  ];
   return {
     caption: ['As designed and as built'],
-    head: ['Where', 'By board.yaml', 'Measured', 'Beyond design'],
-    rows,
+    head: ['Quantity', ...places.map((p) => plain(predictedState(results, p.state, p.output === null ? [] : [p.output])))],
+    rows: quantities.flatMap(([what, unit, designed, measured]) => [
+      { head: [`${what}, ${unit}: by board.yaml`] as Phrase, cells: places.map(designed) },
+      { head: ['measured'] as Phrase, cells: places.map((p) => read(measured(p))) },
+    ]).filter((r) => r.cells.some((c) => c !== NO_FIGURE)),
     note: 'Hiss by board.yaml is thermal noise alone: what no path of these resistors can be without.',
   };
 }
@@ -110,8 +133,10 @@ function toneTable(results: Results): PlainTable {
   return {
     caption: ['Predicted for the player: loss against the straight lead, resonance, −3 dB corner, thermal noise'],
     head: ['Where', 'Volume', '2–5 kHz', '5 kHz', '10 kHz', 'Resonance', 'Height', '−3 dB', 'Noise, dBu(A)'],
-    rows: results.predicted!.player.map((p) => ({
-      head: predictedState(results, p),
+    rows: sharedRows(results, results.predicted!.player.map((p) => ({
+      state: p.state,
+      output: p.output,
+      what: [],
       cells: [
         String(p.volume),
         ...(p.loss === null ? [NO_FIGURE, NO_FIGURE, NO_FIGURE] : [dB(p.loss.band2to5kDb), dB(p.loss.at5kDb), dB(p.loss.at10kDb)]),
@@ -120,7 +145,7 @@ function toneTable(results: Results): PlainTable {
         p.cornerHz === null ? `>${NBSP}${frequency(20_000)}` : frequency(p.cornerHz),
         fixed(p.noiseDbuA, 1),
       ],
-    })),
+    }))),
     note: 'Computed from board.yaml alone. Volume: the knob, 0 to 10.',
   };
 }
@@ -128,21 +153,25 @@ function toneTable(results: Results): PlainTable {
 function metreTable(results: Results): PlainTable {
   const { player, metrePf } = results.predicted!;
   const rows = player.filter((p) => p.volume === 10).flatMap((p) =>
-    p.metreMore.map((m) => ({
-      head: [...predictedState(results, p), m.where === 'before-board' ? (p.output === null ? ': lead longer' : ': before the board') : ': behind the board'] as Phrase,
+    p.metreMore.map((m): PredictedRow => ({
+      state: p.state,
+      output: p.output,
+      what: [m.where === 'before-board' ? (p.output === null ? ': lead longer' : ': before the board') : ': behind the board'],
       cells: [Math.abs(m.loses2to5kDb) < 0.005 ? 'nothing' : dB(m.loses2to5kDb), m.resonanceShiftHz === null ? NO_FIGURE : Math.abs(m.resonanceShiftHz) < 0.5 ? 'stays' : withUnit(signed(m.resonanceShiftHz, 0), 'Hz')],
     })),
   );
-  return { caption: [`One metre of lead more${metrePf === null ? '' : `, ${withUnit(fixed(metrePf, 0), 'pF')}`}: what it costs the player at volume 10`], head: ['Where', 'Loss in 2–5 kHz', 'Resonance'], rows, note: '' };
+  return { caption: [`One metre of lead more${metrePf === null ? '' : `, ${withUnit(fixed(metrePf, 0), 'pF')}`}: what it costs the player at volume 10`], head: ['Where', 'Loss in 2–5 kHz', 'Resonance'], rows: sharedRows(results, rows), note: '' };
 }
 
 function causeTable(results: Results): PlainTable {
   const rows = results.predicted!.player.filter((p) => p.volume === 10).flatMap((p) =>
-    p.causes.map((c) => ({
-      head: [...predictedState(results, p), ': ', { name: shorten(c.part, 80) }] as Phrase,
+    p.causes.map((c): PredictedRow => ({
+      state: p.state,
+      output: p.output,
+      what: [': ', { name: shorten(c.part, 80) }],
       cells: [c.capacitancePf !== null ? withUnit(fixed(c.capacitancePf, 0), 'pF') : c.resistanceOhm === null ? NO_FIGURE : withUnit(fixed(c.resistanceOhm / 1000, 0), 'kΩ'), dB(c.costs2to5kDb)],
     })),
   );
-  return { caption: ['What of the board the instrument feels, each part taken away alone'], head: ['Part', 'Value', 'Costs in 2–5 kHz'], rows, note: '' };
+  return { caption: ['What of the board the instrument feels, each part taken away alone'], head: ['Part', 'Value', 'Costs in 2–5 kHz'], rows: sharedRows(results, rows), note: '' };
 }
 

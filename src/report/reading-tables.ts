@@ -5,14 +5,14 @@
  * @module
  */
 import type { Reading } from '../judge/results.js';
-import { NBSP, decimalsFor, fixed, isPolarity, polarityWord, sentenceCase, signed, unitText, withUnit } from './numbers.js';
+import { NBSP, decimalsFor, fixed, isPolarity, plusMinus, polarityWord, sentenceCase, signed, unitText, withUnit } from './numbers.js';
 import type { OnChart } from './on-chart.js';
 import { type Mark, type Phrase, sourceWords } from './words.js';
 
 export interface ReadingCell {
   /** Without the unit, which stands with the label. */
   readonly figure: string;
-  /** What of the label differs from place to place, such as the band that was worst; empty where nothing does. */
+  /** What of the label differs from place to place, such as the band that was worst, and when it was; empty where nothing does. */
   readonly detail: string;
   /** Its limit where that is not the row's; empty where it is, or where there is none. */
   readonly limit: string;
@@ -85,8 +85,7 @@ export function figureText(reading: Reading): string {
   const number = `${bound === null ? '' : `${bound === 'upper' ? '<' : '>'}${NBSP}`}${fixed(value, decimals)}`;
   // An uncertainty of nothing, as of a bound that already holds it, is not printed.
   if (uncertainty === null || !(uncertainty > 0) || !Number.isFinite(uncertainty)) return number;
-  const least = 10 ** -decimals;
-  return `${number} ±${NBSP}${uncertainty < least / 2 ? `<${NBSP}${fixed(least, decimals)}` : fixed(uncertainty, decimals)}`;
+  return `${number} ${plusMinus(uncertainty, decimals)}`;
 }
 
 /** The same with its unit: `−92.3 ± 0.4 dBu`. */
@@ -122,6 +121,9 @@ const MOST_COLUMNS = 6;
 
 /** What stands in brackets in a label, and the label without it. */
 const BRACKETS = / \(([^)]*)\)/;
+
+/** A remark that says no more than when it was: it stands beside the figure. */
+const MOMENT = /^At ([\d.]+ s)\.$/;
 
 /** One place where readings were taken. */
 export interface PlaceGroup {
@@ -193,7 +195,7 @@ function rowOf(readings: readonly (Reading | null)[], notes: Notes, at: (reading
       const limit = limitText(r.limit, r.unit) ?? '';
       return {
         figure: figureText(r),
-        detail: alike ? '' : kept(BRACKETS.exec(r.label)?.[1] ?? ''),
+        detail: [alike ? '' : kept(BRACKETS.exec(r.label)?.[1] ?? ''), ...r.remarks.flatMap((text) => (MOMENT.exec(text)?.[1] ?? []))].filter((t) => t !== '').join(', '),
         limit: limit === common ? '' : limit,
         mark: r.verdict,
         notes: [...new Set(remarksOf(r).map((text) => notes.letterOf(text)))],
@@ -205,7 +207,7 @@ function rowOf(readings: readonly (Reading | null)[], notes: Notes, at: (reading
 
 /** What must be said of a figure, beneath its table: its remarks, and why it or its uncertainty is not there. */
 function remarksOf(reading: Reading): string[] {
-  const said = reading.remarks.map(asSentence);
+  const said = reading.remarks.filter((text) => !MOMENT.test(text)).map(asSentence);
   if (valueText(reading) === null) return said.length > 0 ? said : ['No figure, and the results give no reason.'];
   if (reading.uncertainty !== null) return said;
   return [...said, reading.uncertaintyReason === null ? 'No uncertainty is stated.' : asSentence(`No uncertainty is stated: ${reading.uncertaintyReason}`)];

@@ -239,10 +239,10 @@ h1{font-size:1.75rem}
  * little said (the figures behind the charts, the budget of every single reading) stays on the screen; the page says where it is.
  */
 const onPaper = (runningHead: string, tool: string, form: string, invented: boolean): string => `
-@page{margin:16mm 14mm 16mm;@top-left{content:${cssString(runningHead)};font:9pt sans-serif;color:#56605c}@top-right{content:${cssString(invented ? 'Invented board, for demonstration' : form)};font:9pt sans-serif;color:#56605c}@bottom-left{content:${cssString(tool)};font:9pt sans-serif;color:#56605c}@bottom-right{content:"page " counter(page) " of " counter(pages);font:9pt sans-serif;color:#56605c}}
+@page{margin:15mm 14mm 14mm;@top-left{content:${cssString(runningHead)};font:9pt sans-serif;color:#56605c}@top-right{content:${cssString(invented ? 'Invented board, for demonstration' : form)};font:9pt sans-serif;color:#56605c}@bottom-left{content:${cssString(tool)};font:9pt sans-serif;color:#56605c}@bottom-right{content:"page " counter(page) " of " counter(pages);font:9pt sans-serif;color:#56605c}}
 @page :first{margin-top:12mm;@top-left{content:""}@top-right{content:""}}
 @media print{
-html{font-size:8.8pt;line-height:1.36;background:none;color-scheme:light}
+html{font-size:8.5pt;line-height:1.34;background:none;color-scheme:light}
 h1{margin-bottom:.6rem}
 .boxes,.invented,.stamp,.sentences{margin-bottom:.8rem}
 .sentences li{margin-bottom:.3rem}
@@ -267,8 +267,21 @@ details::details-content{display:block;content-visibility:visible;block-size:aut
 h2,h3,caption,.group{break-after:avoid}
 figure,tr,.finding,.methods div,.lines div,.notes li,.stamp,.sentences li,.sign{break-inside:avoid}
 .part{margin-top:1.4rem}
-.tiles{grid-template-columns:1fr 1fr}
-.tiles:has(>.tile:nth-child(3)){grid-template-columns:1fr 1fr 1fr;gap:.2rem 1rem}
+.tiles{grid-template-columns:1fr 1fr 1fr;gap:.2rem 1rem}
+.charts{display:grid;grid-template-columns:repeat(6,1fr);grid-auto-flow:dense;gap:0 1rem;align-items:start}
+.charts>*{grid-column:1/-1;margin-bottom:.2rem}
+.charts>[data-charts]{display:contents}
+.charts .chart{grid-column:span 3;margin:.3rem 0}
+.charts .tile,.thirds .chart{grid-column:span 2}
+.across .chart{grid-column:1/-1}
+.beside>.scroll{grid-column:span 3}
+.beside .readings{font-size:6.8pt}
+.beside .readings td{white-space:nowrap}
+.beside .readings thead th:first-child{width:34%}
+.beside .readings thead .limit{width:13%}
+.charts:not(.across) .wide{display:none}
+.charts:not(.across) .narrow{display:block}
+.charts .narrow{max-height:56mm}
 .tile{break-inside:avoid}
 .tile-chart{max-width:none}
 .scroll{overflow:visible}
@@ -288,9 +301,11 @@ figure,tr,.finding,.methods div,.lines div,.notes li,.stamp,.sentences li,.sign{
 .methods{columns:2;column-gap:1.4rem;font-size:7.2pt;line-height:1.28}
 .methods dd{margin-bottom:.45rem}
 .basis,.budget{font-size:7.4pt;line-height:1.25}
-.captures{font-size:7.4pt}
+.captures{font-size:6.8pt;line-height:1.25}
 .captures th,.captures td{padding:.1rem .6rem .1rem 0}
-.captures .small{font-size:6.6pt}
+.captures td{width:42%}
+.captures td+td{width:43%;padding-right:0}
+.captures .hash{font-size:5.6pt;white-space:nowrap}
 .methods .small{font-size:6.2pt;line-height:1.25}
 .hash{font-size:6.2pt}
 .readings tbody tr:nth-child(-n+3){break-after:avoid}
@@ -308,13 +323,15 @@ figure,tr,.finding,.methods div,.lines div,.notes li,.stamp,.sentences li,.sign{
 .readings thead th{max-width:none}
 .readings thead th:first-child{width:44%}
 .readings.some thead th:first-child{width:30%}
-.readings.many{font-size:7pt}
-.readings.many thead th:first-child{width:24%}
-.readings thead .limit{width:8.5%}
+.readings.many{font-size:6.8pt}
+.readings.many thead th:first-child{width:21%}
+.readings thead .limit{width:7.5%}
 .turned thead th:first-child{width:24%!important}
 thead,.result-line{break-after:avoid}
 .notes{font-size:6.8pt;columns:2;column-gap:1.4rem;line-height:1.25}
 .part>p{break-after:avoid}
+.findings+p{break-before:avoid}
+.finding:last-child{margin-bottom:.4rem}
 .finding .lines div{padding:.1rem 0}
 .finding{margin-bottom:.8rem}
 .sign{margin-top:.8rem}

@@ -16,7 +16,7 @@ import { type Plate, clicksPlate, sourcesPlate, stairsPlate } from './plates.js'
 import { type PlayerView, playerView } from './player-view.js';
 import { type BudgetRow, type BudgetSummary, type LimitRow, Notes, type PlaceGroup, type ReadingTable, budgetRow, budgetSummary, isLineReading, limitRows, measuredText, readingTables } from './reading-tables.js';
 import { LONGEST_NAME, shorten } from './text.js';
-import { type Mark, type Phrase, gravest, loopName, loopOf, lowered, markOfAll, opening, outputName, outputPhrase, overallWords, pairOf, statePhrase, stateOrder } from './words.js';
+import { type Mark, type Phrase, gravest, loopName, loopOf, lowered, markOfAll, opening, outputName, outputPhrase, overallWords, pairOf, statePhrase, statePhraseAt, stateOrder, wherePhrase } from './words.js';
 
 /** A labelled box of the sheet's head. */
 export interface Field {
@@ -66,9 +66,12 @@ export interface FindingView {
 export interface CaptureView {
   readonly step: string;
   readonly what: string;
+  /** Empty where it is that of the step. */
   readonly file: string;
+  /** Both empty where they are those of all, which {@link ReportView.captures} says once. */
   readonly when: string;
   readonly format: string;
+  readonly length: string;
   readonly take: string;
   readonly sha256: string;
   readonly remarks: readonly string[];
@@ -102,7 +105,8 @@ export interface ReportView {
   readonly budget: readonly BudgetRow[];
   readonly budgetSummary: readonly BudgetSummary[];
   readonly methods: readonly { readonly title: string; readonly text: string; readonly source: string; readonly checked: readonly string[] }[];
-  readonly captures: readonly CaptureView[];
+  /** `alike`: what is true of every one of them. */
+  readonly captures: { readonly alike: readonly string[]; readonly list: readonly CaptureView[] };
   readonly problems: readonly string[];
   readonly footer: { readonly tool: string; readonly files: readonly Field[] };
   /** The line that repeats on every printed page. */
@@ -169,10 +173,10 @@ export function reportView(results: Results): ReportView {
     conditionRemarks: results.conditions.remarks,
     limits: limitRows(results.readings),
     // Of what has no limit nothing hangs on the parts; the results file has them.
-    budget: budgeted.filter((r) => r.limit !== null).map((r) => budgetRow(r, whereOf(results, r))),
+    budget: budgeted.filter((r) => r.limit !== null).map((r) => budgetRow(r, wherePhrase(results, r))),
     budgetSummary: budgetSummary(budgeted),
     methods: results.methods.map(({ title, text, source, checked }) => ({ title, text, source, checked: checked ?? [] })),
-    captures: results.captures.map(captureView),
+    captures: withoutWhatAllShare(results.captures.map(captureView)),
     // A reading without a value says so in its own row.
     problems: results.problems.filter((p) => p.code !== 'reading.no-value').map((p) => p.message),
     footer: {
@@ -211,7 +215,7 @@ function playerPart(results: Results, readings: readonly Reading[]): ReportView[
     const keyOf = (r: Reading): string => JSON.stringify([r.output, r.state]);
     return [...new Set(list.map(keyOf))].map((key) => {
       const here = list.filter((r) => keyOf(r) === key);
-      return { heading: whereOf(results, here[0]!), readings: here };
+      return { heading: wherePhrase(results, here[0]!), readings: here };
     });
   });
   return { view: view ?? { instrument: [], figures: [], tables: [], assumed: [] }, section: made };
@@ -236,7 +240,7 @@ function outputSection(results: Results, id: string, output: string, { readings,
     tone,
     readings,
     [...outputFigures(results, output, curves, bench.curves, readings), ...bandFigures(results, output)],
-    (list) => stateOrder(list.map((r) => r.state)).map((state) => ({ heading: statePhrase(results, state), readings: list.filter((r) => r.state === state) })),
+    (list) => stateOrder(list.map((r) => r.state)).map((state) => ({ heading: statePhraseAt(results, state, output), readings: list.filter((r) => r.state === state) })),
     { noise: plates(sourcesPlate(results, output)), response: plates(stairsPlate(results, output)), switching: plates(clicksPlate(results, output)) },
   );
 }
@@ -282,7 +286,7 @@ function otherSections(results: Results, bench: Contents, other: Contents): Sect
     const keyOf = (r: Reading): string => JSON.stringify([r.state, r.output, r.loop]);
     return [...new Set(list.map(keyOf))].map((key) => {
       const here = list.filter((r) => keyOf(r) === key);
-      return { heading: whereOf(results, here[0]!), readings: here };
+      return { heading: wherePhrase(results, here[0]!), readings: here };
     });
   };
   const made = (id: string, heading: string, { readings, curves }: Contents): Section[] =>
@@ -348,11 +352,6 @@ function section(
   return { id, heading, mark, why: readings.length === 0 ? ['No reading was taken here.'] : [], topics, close: false, notes: notes.list };
 }
 
-/** Where a reading was taken, for tables that mix places. */
-function whereOf(results: Results, r: { readonly state: string; readonly output: string | null }): Phrase {
-  return [...statePhrase(results, r.state), ...(r.output === null ? [] : [', ' as const, ...outputPhrase(results, r.output)])];
-}
-
 const CERTAINTY = { measured: 'told by the captures themselves', likely: 'what such captures usually come from', possible: 'one of several that would look like this' } as const;
 
 function findingView(results: Results, finding: Finding): FindingView {
@@ -384,7 +383,7 @@ function evidencePhrase(results: Results, evidence: string): Phrase {
   const [, id, state, output] = /^(\S+) in (\S+) on (.+)$/s.exec(evidence) ?? [null, evidence, null, null];
   const named = results.readings.filter((r) => r.id === id && r.value !== null && (state === null || (r.state === state && r.output === output)));
   if (named.length === 0 || named.length > 4) return [{ name: evidence }];
-  return named.flatMap((r, i): Phrase => [i > 0 ? '; ' : '', { name: r.label }, ', ', ...lowered(whereOf(results, r)), ': ', { figure: measuredText(r) }]);
+  return named.flatMap((r, i): Phrase => [i > 0 ? '; ' : '', { name: r.label }, ', ', ...lowered(wherePhrase(results, r)), ': ', { figure: measuredText(r) }]);
 }
 
 function conditionFields(results: Results): Field[] {
@@ -419,14 +418,25 @@ function conditionFields(results: Results): Field[] {
   ];
 }
 
+/** What every capture has alike is said once, and not of each. */
+function withoutWhatAllShare(list: readonly CaptureView[]): ReportView['captures'] {
+  const shared = (key: 'when' | 'format'): string => (list.length > 1 && list.every((c) => c[key] === list[0]![key]) ? list[0]![key] : '');
+  const [when, format] = [shared('when'), shared('format')];
+  return {
+    alike: [when, format].filter((s) => s !== ''),
+    list: list.map((c) => ({ ...c, when: when === '' ? c.when : '', format: format === '' ? c.format : '' })),
+  };
+}
+
 function captureView(c: Results['captures'][number]): CaptureView {
   const filed = c.recordedAt ?? c.filedAt;
   return {
     step: c.step,
     what: [c.kind, c.how ?? ''].filter((s) => s !== '').join(', '),
-    file: c.file,
+    file: c.file === `captures/${c.step}.wav` ? '' : c.file,
     when: filed === null ? 'time not recorded' : `${c.recordedAt === null ? 'filed ' : ''}${dateInWords(filed)}`,
-    format: [c.format, withUnit(fixed(c.sampleRateHz, 0), 'Hz'), counted(c.channels, 'channel'), duration(c.durationS)].join(', '),
+    format: [c.format, withUnit(fixed(c.sampleRateHz, 0), 'Hz'), counted(c.channels, 'channel')].join(', '),
+    length: duration(c.durationS),
     take:
       c.take === null
         ? ''

@@ -100,6 +100,19 @@ export function statePhrase(results: Results, state: string): Phrase {
   return ['State ', { name: shorten(state, LONGEST_NAME) }];
 }
 
+/** A state as a heading where one output is spoken of: what is done at that output itself, or at another. */
+export function statePhraseAt(results: Results, state: string, output: string | null): Phrase {
+  const [kind, at] = splitState(state);
+  if (output === null || (kind !== 'lift' && kind !== 'invert')) return statePhrase(results, state);
+  return [kind === 'lift' ? 'Ground lift on' : 'Polarity switch on', ...(at === output ? [] : [' at ' as const, { name: shorten(at, 24) }])];
+}
+
+/** Where a reading was taken: the state, then the output, each once. */
+export const wherePhrase = (results: Results, { state, output }: { readonly state: string; readonly output: string | null }): Phrase => [
+  ...statePhraseAt(results, state, output),
+  ...(output === null ? [] : [', ' as const, ...outputPhrase(results, output)]),
+];
+
 function splitState(state: string): readonly [string, string] {
   const dash = state.indexOf('-');
   return dash < 0 ? [state, ''] : [state.slice(0, dash), state.slice(dash + 1)];

@@ -4,6 +4,7 @@ import { compareJobs, compareStates } from '../../src/judge/compare.js';
 import { comparisonView } from '../../src/report/comparison-view.js';
 import { escapeHtml } from '../../src/report/html.js';
 import { renderComparison } from '../../src/report/report.js';
+import { plain } from '../../src/report/words.js';
 import { muLawSample } from '../../src/wav/mu-law.js';
 import { HOSTILE, boardResults, emptyResults, hostileResults } from './fixture.js';
 
@@ -42,6 +43,7 @@ describe('a comparison sheet', () => {
     expect(view.sides.map((s) => s.role)).toEqual(['Then', 'Now']);
     expect(view.turned).toHaveLength(1);
     expect(view.turned[0]!.mark).toBe('fail');
+    expect(plain(view.turned[0]!.text)).toMatch(/^Gain at 1 kHz, every loop out, buffer in, output A, stage amplifier: \u22121\.082\u00a0dB now, outside its limit; \u22120\.082\u00a0dB then, within its limit$/);
     const loud = (wav: string): number => [...atob(wav)].slice(58).reduce((sum, c) => sum + muLawSample(c.charCodeAt(0)) ** 2, 0);
     const [then, now] = view.listening!.clips;
     expect(view.listening!.raised).toBe('raised by 52\u00a0dB');

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { counted, dateInWords, decimalsFor, duration, fixed, frequency, listed, signed, unitText } from '../../src/report/numbers.js';
+import { counted, dateInWords, decimalsFor, duration, fixed, frequency, listed, plusMinus, signed, unitText } from '../../src/report/numbers.js';
 
 describe('fixed', () => {
   it.each([
@@ -69,6 +69,10 @@ describe('words for quantities', () => {
     ['last Tuesday', 'last Tuesday'],
   ])('date %s', (iso, wanted) => {
     expect(dateInWords(iso).replaceAll('\u00a0', ' ')).toBe(wanted);
+  });
+
+  it('rounds an uncertainty below the last digit up', () => {
+    expect([plusMinus(0.0004, 3), plusMinus(0.0016, 3), plusMinus(3, 0)].map((t) => t.replaceAll('\u00a0', ' '))).toEqual(['± 0.001', '± 0.002', '± 3']);
   });
 
   it('counts and lists as a sentence does', () => {

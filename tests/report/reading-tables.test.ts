@@ -12,7 +12,7 @@ describe('measuredText', () => {
     [{ value: -101.2, bound: 'upper' as const }, '< −101.2 dBu'],
     [{ value: -101.23, bound: 'upper' as const, uncertainty: 0.1 }, '< −101.23 ± 0.10 dBu'],
     [{ value: 20_000, unit: 'Hz', bound: 'lower' as const, uncertainty: 0 }, '> 20 000 Hz'],
-    [{ value: -0.399, unit: 'dB', uncertainty: 0.0004 }, '−0.399 ± < 0.001 dB'],
+    [{ value: -0.399, unit: 'dB', uncertainty: 0.0004 }, '−0.399 ± 0.001 dB'],
     [{ value: -1, unit: 'sign' }, 'inverted'],
     [{ value: 1, unit: 'sign', uncertainty: 0.5 }, 'same'],
     [{ value: null }, 'no figure'],

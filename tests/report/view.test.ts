@@ -5,7 +5,7 @@ import { firstPageSentences } from '../../src/report/first-page.js';
 import { fixed, isPolarity, unitText } from '../../src/report/numbers.js';
 import { figureText } from '../../src/report/reading-tables.js';
 import { type ReportView, type Section, type Topic, reportView } from '../../src/report/view.js';
-import { markWord, plain } from '../../src/report/words.js';
+import { markWord, plain, wherePhrase } from '../../src/report/words.js';
 import { allMissingResults, boardResults, emptyResults, hostileResults, limit, reading } from './fixture.js';
 
 const sectionsOf = (view: ReportView): readonly Section[] => [...(view.player === null ? [] : [view.player.section]), ...view.outputs, ...view.matches, ...view.loopTables, ...view.loops, ...view.others];
@@ -24,6 +24,19 @@ const unplayed = (change: (r: Reading) => Reading | null): Results => {
   const some = withReadings(change);
   return { ...some, readings: some.readings.filter((r) => !r.id.startsWith('player.')) };
 };
+
+it('names an output that is lifted or turned over once', () => {
+  const at = (state: string, output: string | null): string => flat(plain(wherePhrase(boardResults({ loops: 1 }), { state, output })));
+  expect([at('invert-B', 'B'), at('lift-A', 'B'), at('rest', 'A'), at('lift-A', null)]).toEqual([
+    'Polarity switch on, output B, pit DI', 'Ground lift on at A, output B, pit DI', 'Every loop out, buffer in, output A, stage amplifier', 'Ground lift on, output A, stage amplifier',
+  ]);
+});
+
+it('says of predictions that are the same at several outputs that they are, once', () => {
+  const tables = reportView(boardResults({ loops: 1 })).player!.view.tables.map((t) => t.rows.map((r) => flat(plain(r.head))));
+  expect(tables.flat().some((head) => head.includes('outputs A and B'))).toBe(true);
+  for (const heads of tables) expect(new Set(heads.filter((h) => h.includes(': '))).size).toBe(heads.filter((h) => h.includes(': ')).length);
+});
 
 describe.each([
   ['a faulty board', boardResults()],
