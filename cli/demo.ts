@@ -41,6 +41,7 @@ export async function run(context: Context, _args: readonly string[], options: {
   };
 
   const recordings = path.join(folder, 'recordings');
+  const isNew = !fs.existsSync(folder);
   makeFolder(recordings);
   say(`${paint('bold', 'Pit Board 7, a guitar board for a theatre pit orchestra.')} It is invented, and so is every figure below.`);
   say(options.clean ? 'This one was built without faults.' : 'Four faults were built in; let us see whether the measurement finds them.');
@@ -52,7 +53,13 @@ export async function run(context: Context, _args: readonly string[], options: {
   part('1. Record', `${steps.length} captures, simulated from the circuit and written as WAV files`);
   const marked = shuffled(steps.filter(({ kind }) => kind === 'take' || kind === 'stairs'));
   const unmarked = steps.filter((s) => !marked.includes(s));
-  await record(own, options.clean === true, recordings, unmarked, marked);
+  try {
+    await record(own, options.clean === true, recordings, unmarked, marked);
+  } catch (error) {
+    // A demonstration that was broken off here holds nothing of anybody's, and would stand in the way of the next.
+    if (isNew) fs.rmSync(folder, { recursive: true, force: true });
+    throw error;
+  }
   const takes = marked.filter(({ kind }) => kind === 'take').length;
   const idles = unmarked.filter(({ kind }) => kind === 'idle').length;
   say(`${path.relative(context.cwd, recordings) || '.'}: takes.wav (${takes} takes and the level stairs, in no order), ${idles} idle captures, one of footswitches pressed and one of leads moved`, '   ');

@@ -1,9 +1,10 @@
 /** The terminal as a person has it: screens on a pseudo-terminal, and the completion in real shells. */
-import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { BENCH_YAML, PIT_BOARD_YAML } from '../helpers/pit-board.js';
+import { boardResults } from '../report/fixture.js';
 import { PROGRAM, echoingProgram, onTerminal } from './pseudo-terminal.js';
 import type { Shown, Typed } from './pseudo-terminal.js';
 
@@ -58,7 +59,7 @@ describe('on a terminal of 80 columns', () => {
     expect(exit).toBe(0);
     expect(output).toMatch(/\rRendering [^ ]+ +[█░]{16} {2}\d+ of \d+ files, (?:about \d+ s left|nearly done)/);
     expect(lines.join('\n')).not.toContain('Rendering');
-    const dumb = await run(['signals', '--job', 'pit', '--out', 'play'], { env: { TERM: 'dumb' } });
+    const dumb = await run(['signals', '--out', 'dumb'], { env: { TERM: 'dumb' } });
     expect(dumb.output).not.toContain('Rendering');
   });
 });
@@ -86,6 +87,27 @@ describe('in a locale without UTF-8', () => {
     writeFileSync(join(cwd, 'named/bench.yaml'), BENCH_YAML);
     expect((await run(['check', 'named'], { env: { LANG: 'C' } })).lines[0]).toMatch(/^Board {2}B\\u\{fc\}hnenbrett \\u\{821e\}\\u\{53f0\}, serial PB-007/);
     expect((await run(['check', 'named'])).lines[0]).toMatch(/^Board {2}Bühnenbrett 舞台, serial PB-007/);
+  });
+});
+
+describe('Ctrl-C in the middle', () => {
+  const contents = (folder: string): string[] => readdirSync(join(cwd, folder), { recursive: true }).map(String).sort();
+
+  it.each([
+    ['signals', ['signals', '--job', 'pit', '--out', 'broken-off'], 'Rendering', 'broken-off', []],
+    ['demo', ['demo', '--out', 'broken-off/demo'], 'Simulating', 'broken-off', []],
+    ['report', ['report', 'measured'], 'Drawing', 'measured', ['results.json']],
+    ['compare', ['compare', 'measured', 'rest', 'all', '--report', 'measured/sheet.html'], 'Drawing', 'measured', ['results.json']],
+  ])('%s ends with 130 and one sentence, and leaves nothing', async (_name, args, works, folder, left) => {
+    mkdirSync(join(cwd, 'broken-off'), { recursive: true });
+    mkdirSync(join(cwd, 'measured'), { recursive: true });
+    writeFileSync(join(cwd, 'measured/results.json'), JSON.stringify(boardResults({ loops: 2, outputs: 2 })));
+    const { exit, lines } = await run(args, { keys: [{ wait: works, send: '\u0003' }] });
+    expect(exit).toBe(130);
+    // A terminal may show the key itself.
+    expect(lines.at(-1)!.replace('^C', '')).toBe('boardproof: Interrupted.');
+    expect(lines.join('\n')).not.toContain(works);
+    expect(contents(folder)).toEqual(left);
   });
 });
 
