@@ -58,7 +58,7 @@ function check() {
   for (const table of TABLES) {
     const rows = stored[table.name];
     if (!rows) {
-      console.log(`${table.name}: not made yet`);
+      problems.push(`${table.name}: not made yet`);
       continue;
     }
     const now = tallied(table, table.kept);

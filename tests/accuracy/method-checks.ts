@@ -20,6 +20,21 @@ const METHOD_OF: readonly (readonly [id: RegExp, method: string])[] = [
   [/^player\./, 'player.translation'],
   [/^match\.level/, 'match.level'],
   [/^match\.(delay|first-notch)$/, 'match.delay'],
+  [/^(capacitance\.over-design|buffer\.)/, 'design.capacitance'],
+  [/^headroom\.even-odd$/, 'stairs.clipping'],
+  [/^headroom/, 'stairs.headroom'],
+  [/^dynamic-range$/, 'stairs.dynamic-range'],
+  [/^click\.(peak|over-tone)$/, 'switching.clicks'],
+  [/^click\./, 'switching.energy'],
+  [/^noise\.(from|over-sum)/, 'noise.sources'],
+  [/^noise\.drift$/, 'noise.steadiness'],
+  [/^(bleed|crosstalk\.)/, 'loop.echo'],
+  [/^isolation$/, 'output.isolation'],
+  [/^(switch|lift)\.level$/, 'switch.level'],
+  [/^lift\.hum$/, 'lift.hum'],
+  [/^loop\.delay$/, 'loop.delay'],
+  [/^loop\.slope$/, 'loop.slope'],
+  [/^loop\.noise-change$/, 'loop.noise-change'],
   [/^loop\./, 'loop.gain'],
 ];
 
@@ -29,7 +44,7 @@ function coverageLine(rows: readonly CoverageRow[]): string {
   const held = rows.map((r) => r.coveragePercent);
   const [least, most] = [Math.min(...held), Math.max(...held)];
   const trials = Math.min(...rows.map((r) => r.trials));
-  return `95 % intervals against known truth, simulated with good and poor signal-to-noise: ${least === most ? String(least) : `${least} to ${most}`} % of ${trials} and more trials each hold it.`;
+  return `95 % intervals against known truth, simulated with good and poor signal-to-noise: ${least === most ? String(least) : `${least} to ${most}`} % of ${trials} trials and more each hold it.`;
 }
 
 export function methodChecksSource({ checks, coverage }: Accuracy): string {

@@ -19,7 +19,7 @@ const head = (names: readonly string[]): Html => html`<thead><tr>${names.map((n)
 const cell = (v: number | string): Html => html`<td class="n">${typeof v === 'number' ? number(v) : v}</td>`;
 
 const coverageTable = (name: string, rows: readonly CoverageRow[]): Html => html`<div class="wide"><table><caption>${name}</caption>${head(['Reading', 'Trials', 'Held the truth', 'Mean error', 'Rms error', 'U, 95 %'])}<tbody>${rows.map(
-  (r) => html`<tr><th scope="row"><code>${r.reading}</code></th>${cell(String(r.trials))}<td class="${trusted(r.coveragePercent < 93 || r.coveragePercent > 97 ? 'n out' : 'n')}">${r.coveragePercent.toFixed(1)} %</td>${cell(r.meanError ?? '')}${cell(r.rmsError)}${cell(r.uncertainty95)}</tr>`,
+  (r) => html`<tr><th scope="row"><code>${r.reading}</code></th>${cell(String(r.trials))}<td class="${trusted(r.coveragePercent < 93 || r.coveragePercent > 97 ? 'n out' : 'n')}">${r.coveragePercent.toFixed(1)} %</td>${cell(r.meanError)}${cell(r.rmsError)}${cell(r.uncertainty95)}</tr>`,
 )}</tbody></table></div>`;
 
 export function accuracyPage(accuracy: Accuracy): string {

@@ -50,4 +50,4 @@ export const tables = [
   ['one plug and the player’s instrument, poor signal-to-noise', { rms: 3e-3, plugs: [10000], from: 1000 }],
   ['two plugs and the player’s instrument, good signal-to-noise', { rms: 1e-4, plugs: [4700, 47000], from: 2000 }],
   ['two plugs and the player’s instrument, poor signal-to-noise', { rms: 3e-3, plugs: [4700, 47000], from: 3000 }],
-].map(([name, quality]) => ({ name, trials: 400, kept: 1, run: (trials, count) => { plugTrials(trials, count, quality); } }));
+].map(([name, quality]) => ({ name, trials: 1600, kept: 1, run: (trials, count) => { plugTrials(trials, count, quality); } }));

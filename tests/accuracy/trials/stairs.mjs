@@ -100,4 +100,4 @@ function stairTrials(trials, count, noiseRms) {
 export const tables = [
   ['stairs, good signal-to-noise', 1e-5],
   ['stairs, poor signal-to-noise', 1e-3],
-].map(([name, noiseRms]) => ({ name, trials: 400, kept: 4, run: (trials, count) => { stairTrials(trials, count, noiseRms); } }));
+].map(([name, noiseRms]) => ({ name, trials: 800, kept: 4, run: (trials, count) => { stairTrials(trials, count, noiseRms); } }));
