@@ -178,7 +178,16 @@ function crackles({ board, readings }: FindingContext, explained: Set<Reading>):
     const word = { 'noise.crackle': 'burst', 'noise.thump': 'thump', 'noise.drop-out': 'drop-out' }[most.id]!;
     return `${fixed(most.value!, 0)} ${word}${most.value === 1 ? '' : 's'} in one capture`;
   };
-  const common = { severity: 'fault' as const, certainty: 'likely' as const, basis: MEASURED };
+  const mostly = (list: readonly Reading[]): string => list.reduce((a, b) => (b.value! > a.value! ? b : a)).id;
+  const does = (list: readonly Reading[]): string => ({ 'noise.crackle': 'crackles', 'noise.thump': 'thumps', 'noise.drop-out': 'falls silent now and then' })[mostly(list)]!;
+  // Nothing that breaks makes a board quieter but its supply: samples that were lost are as likely.
+  const caused = (list: readonly Reading[], cause: string, tryNext: string): Pick<Finding, 'certainty' | 'cause' | 'tryNext'> =>
+    mostly(list) === 'noise.drop-out'
+      ? { certainty: 'possible', cause: 'The recorder lost samples, or something gates the noise; else a contact of a supply.', tryNext: 'Record once more with nothing else running on the computer and every gate off; if it still falls silent, move the supply plugs one by one while recording.' }
+      : mostly(list) === 'noise.thump'
+        ? { certainty: 'possible', cause: `${cause} Or a part that hears knocks on the bench.`, tryNext }
+        : { certainty: 'likely', cause, tryNext };
+  const common = { severity: 'fault' as const, basis: MEASURED };
   const findings: Finding[] = [];
   if (outputs.length > 1 && outputs.length === board.outputs.length) {
     const atRest = of.filter((r) => r.state === 'rest');
@@ -187,11 +196,10 @@ function crackles({ board, readings }: FindingContext, explained: Set<Reading>):
       ...common,
       id: 'crackle/board',
       where: NOWHERE,
-      title: `The board crackles at every output${atRest.length > 0 ? ' with every loop out' : ', whichever loop is in'}: ${what(list)}.`,
+      title: `The board ${does(list)} at every output${atRest.length > 0 ? ' with every loop out' : ', whichever loop is in'}: ${what(list)}.`,
       evidence: list.map(key),
-      cause: 'A contact before the outputs part: the input jack, a plug in it, a relay, or a supply plug.',
-      tryNext: 'Turn the plug in the input jack, then move the supply plugs one by one, while recording.',
-      confirm: 'Capture rest.idle again: no crackle.',
+      ...caused(list, 'A contact before the outputs part: the input jack, a plug in it, a relay, or a supply plug.', 'Turn the plug in the input jack, then move the supply plugs one by one, while recording.'),
+      confirm: 'Capture rest.idle again: nothing left out of it.',
     });
   } else {
     for (const id of outputs) {
@@ -200,11 +208,10 @@ function crackles({ board, readings }: FindingContext, explained: Set<Reading>):
         ...common,
         id: `crackle/${id}`,
         where: { ...NOWHERE, output: id },
-        title: `Output ${id} crackles in ${list.length > 1 ? `${list.length} states` : 'one state'}: ${what(list)}.`,
+        title: `Output ${id} ${does(list)} in ${list.length > 1 ? `${list.length} states` : 'one state'}: ${what(list)}.`,
         evidence: list.map(key),
-        cause: 'A contact that makes and breaks: its jack, the plug in it, or a dry joint at its stage.',
-        tryNext: `Change the lead of output ${id}; if it still crackles, clean or change the jack.`,
-        confirm: 'Capture rest.idle again: no crackle on it.',
+        ...caused(list, 'A contact that makes and breaks: its jack, the plug in it, or a dry joint at its stage.', `Change the lead of output ${id}; if it still crackles, clean or change the jack.`),
+        confirm: 'Capture rest.idle again: nothing left out of it.',
       });
     }
   }
@@ -215,11 +222,10 @@ function crackles({ board, readings }: FindingContext, explained: Set<Reading>):
       ...common,
       id: `crackle/${loop.id}`,
       where: { ...NOWHERE, loop: loop.id },
-      title: `${capital(loopName(loop))} crackles: ${what(list)}.`,
+      title: `${capital(loopName(loop))} ${does(list)}: ${what(list)}.`,
       evidence: list.map(key),
-      cause: 'A contact that makes and breaks: a plug or jack of the loop, a dry joint, or the supply plug of its device.',
-      tryNext: `Change the send lead of ${loop.id}, then the return lead, then the supply lead, one at a time.`,
-      confirm: `Capture loop-${loop.id}.idle again: no crackle.`,
+      ...caused(list, 'A contact that makes and breaks: a plug or jack of the loop, a dry joint, or the supply plug of its device.', `Change the send lead of ${loop.id}, then the return lead, then the supply lead, one at a time.`),
+      confirm: `Capture loop-${loop.id}.idle again: nothing left out of it.`,
     });
   }
   return findings;

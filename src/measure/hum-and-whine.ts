@@ -30,7 +30,10 @@ export interface HumAndWhine {
   readonly whinePower: number;
 }
 
-/** Hum is looked for up to this harmonic: 2 kHz at 50 Hz. Rectifier and lamp-dimmer hum reaches that far (common practice, no source). */
+/**
+ * The mains are looked for in lines up to this harmonic: 2 kHz at 50 Hz. The buzz of a rectifier or a lamp dimmer reaches further (common
+ * practice, no source); above, a line is hum only where the row of harmonics goes on to it.
+ */
 export const HIGHEST_HARMONIC = 40;
 /** How far the mains may be from nominal. */
 export const MAINS_TOLERANCE = 0.015;
@@ -120,6 +123,23 @@ function strayed(hum: readonly HumLine[]): HumLine[] {
   return hum.filter((line) => line.harmonic >= HIGH_HARMONIC && hum.every((o) => o.harmonic >= line.harmonic || o.power * TOO_STRONG < line.power));
 }
 
+/** So many harmonics below one are looked at for the row that it would go on: three pairs of a rectifier's. */
+const ROW = 6;
+
+/** Lines above the highest harmonic that go on the row below them: two of the six before are there, and none so much weaker. */
+function rowAbove(lines: readonly SpectralLine[], mains: { readonly hz: number; readonly uncertainty: number }, hum: readonly HumLine[], binHz: number): HumLine[] {
+  const row = new Map(hum.map((line) => [line.harmonic, line.power]));
+  return [...lines].sort((a, b) => a.hz - b.hz).flatMap((line): HumLine[] => {
+    const harmonic = Math.round(line.hz / mains.hz);
+    const slack = MATCH_BINS * binHz + 3 * (line.hzUncertainty + harmonic * mains.uncertainty);
+    if (harmonic <= HIGHEST_HARMONIC || slack > mains.hz / 10 || Math.abs(line.hz - harmonic * mains.hz) > slack) return [];
+    const before = Array.from({ length: ROW }, (_, k) => row.get(harmonic - 1 - k)).filter((power) => power !== undefined);
+    if (before.length < 2 || Math.max(...before) * TOO_STRONG < line.power) return [];
+    row.set(harmonic, line.power);
+    return [{ ...line, harmonic }];
+  });
+}
+
 export function sortLines(search: LineSearch, nominalMainsHz: number, binHz: number): HumAndWhine {
   // A strong whine near a multiple would pull the mains frequency along: it is taken out, and the mains looked for again.
   let candidates: readonly SpectralLine[] = search.lines;
@@ -136,7 +156,8 @@ export function sortLines(search: LineSearch, nominalMainsHz: number, binHz: num
     candidates = candidates.filter((line) => !out.some((o) => o.firstBin === line.firstBin));
     found = humAmong(candidates);
   }
-  const { mains, hum } = found;
+  const { mains } = found;
+  const hum = mains === null ? found.hum : [...found.hum, ...rowAbove(search.lines, mains, found.hum, binHz)];
   const isHum = new Set(hum.map((line) => line.firstBin));
   const rest = search.lines.filter((line) => !isHum.has(line.firstBin));
   const whine = families(rest, binHz);

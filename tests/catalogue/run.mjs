@@ -3,11 +3,12 @@
  * and writes what was found to reports/fault-catalogue.json and, as a table, to reports/fault-catalogue.md.
  *
  *     node tests/catalogue/run.mjs [--boards 12] [--clean 300] [--workers 2] [--out reports]
+ *     … --journal <file>    keeps what each board gave, and goes on where an earlier run with the same program stopped
  *     node tests/catalogue/run.mjs --check reports/fault-catalogue.json     a few trials again: same outcome?
  *
  * Everything follows from the seeds: board n is drawn from seed n, its faults from seed and kind.
  */
-import { mkdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { appendFileSync, existsSync, mkdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { parseArgs } from 'node:util';
@@ -172,7 +173,7 @@ if (!isMainThread) {
     parentPort.postMessage({ at, kind, seed, result: kind === 'board' ? boardTrials(seed) : cleanTrial(seed) });
   });
 } else {
-  const { values } = parseArgs({ options: { boards: { type: 'string', default: '12' }, clean: { type: 'string', default: '300' }, workers: { type: 'string', default: '2' }, out: { type: 'string' }, check: { type: 'string' } } });
+  const { values } = parseArgs({ options: { boards: { type: 'string', default: '12' }, clean: { type: 'string', default: '300' }, workers: { type: 'string', default: '2' }, out: { type: 'string' }, journal: { type: 'string' }, check: { type: 'string' } } });
   if (values.check !== undefined) {
     const differences = check(values.check);
     for (const line of differences) process.stdout.write(`${line}\n`);
@@ -186,22 +187,29 @@ if (!isMainThread) {
       ...Array.from({ length: Number(values.clean) }, (_, n) => ({ kind: 'clean', seed: CLEAN_SEED + n })),
     ];
     const results = new Array(jobs.length);
+    const kept = values.journal !== undefined && existsSync(values.journal) ? readFileSync(values.journal, 'utf8').trim().split('\n').map((line) => JSON.parse(line)) : [];
+    for (const { kind, seed, result } of kept) {
+      const at = jobs.findIndex((job) => job.kind === kind && job.seed === seed);
+      if (at >= 0) results[at] = result;
+    }
+    const open = jobs.flatMap((job, at) => (results[at] === undefined ? [{ at, ...job }] : []));
     let next = 0;
-    let done = 0;
+    let done = jobs.length - open.length;
     await Promise.all(
       Array.from({ length: Number(values.workers) }, () =>
         new Promise((resolve, reject) => {
           const worker = new Worker(fileURLToPath(import.meta.url));
           const give = () => {
-            if (next === jobs.length) {
+            if (next === open.length) {
               void worker.terminate().then(resolve);
               return;
             }
-            worker.postMessage({ at: next, ...jobs[next] });
+            worker.postMessage(open[next]);
             next++;
           };
-          worker.on('message', ({ at, result }) => {
+          worker.on('message', ({ at, kind, seed, result }) => {
             results[at] = result;
+            if (values.journal !== undefined) appendFileSync(values.journal, `${JSON.stringify({ kind, seed, result })}\n`);
             done++;
             process.stderr.write(`${done} of ${jobs.length}\r`);
             give();

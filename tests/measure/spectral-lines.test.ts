@@ -122,6 +122,14 @@ describe('hum and whine', () => {
     expect(sorted.whine.map((f) => Math.round(f.fundamentalHz))).toEqual([497]);
   });
 
+  it('a rectifier’s buzz is one hum, however far it reaches, and a whine on a multiple above it none', () => {
+    const even = Array.from({ length: 35 }, (_, k) => 2 * k + 2);
+    const psd = combOn(60.2, even, [90 * 60.2], 7);
+    const { hum, whine } = sortLines(findLines(psd, 20, 20000), 60, psd.binHz);
+    expect(hum.map((h) => h.harmonic)).toEqual(even);
+    expect(whine.map((f) => f.lines.map((l) => Math.round(l.hz)))).toEqual([[5418]]);
+  });
+
   it('a 60 Hz comb does not pass for 50 Hz', () => {
     const psd = combOn(60.02, [1, 2, 3, 4, 5], [], 6);
     const lines = findLines(psd, 20, 20000).lines;
