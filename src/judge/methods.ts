@@ -226,7 +226,7 @@ export const methods: readonly MethodNote[] = [
   {
     id: 'output.isolation',
     title: 'Isolation between outputs',
-    text: 'A known load is put on one output: its voltage changes as if a generator stood there, and whatever another output changes by has come across. Change of the loaded output over that of the other, both as |loaded/free − 1|, mean power over 200 Hz–5 kHz, noise taken off; the start of the two takes is made one by the phase of the loaded output. Where the other’s change is less than 6 dB over the noise, a lower bound.',
+    text: 'A known load is put on one output: its voltage changes as if a generator stood there, and whatever another output changes by has come across. Change of the loaded output over that of the other, both as |loaded/free − 1|, mean power over 200 Hz–5 kHz, noise taken off; the start of the two takes is made one by the phase of the loaded output. Where the other’s change is less than 6 dB over the noise, a lower bound; and where it is a quarter turn away, as through a capacitance, since two takes share no start and what the loaded output takes back is then seen as well: up to 6 dB between two alike.',
     source: 'Substitution theorem; derived here.',
   },
   {
