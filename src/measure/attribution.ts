@@ -220,9 +220,10 @@ function sumOf({ x, free, covariance, phases }: Solved, shares: readonly number[
   const power = shares.reduce((sum, s, k) => sum + s * x[k]!, 0);
   const unbounded = shares.reduce((sum, s, k) => sum + s * free[k]!, 0);
   const scatter = Math.hypot(Math.sqrt(varianceOf(covariance, shares)), model * power);
-  const { one, others } = phaseSpread(phases, shares);
+  const { one, others, most } = phaseSpread(phases, shares);
   const half = COVERAGE * Math.hypot(scatter, one, others);
-  return { power, low: Math.max(0, Math.min(power, unbounded - half)), high: Math.max(power, unbounded) + half, scatter: scatter + Math.abs(power - unbounded) / COVERAGE, phase: one, otherPhases: others };
+  const up = Math.hypot(COVERAGE * scatter, Math.max(COVERAGE * one, most), COVERAGE * others);
+  return { power, low: Math.max(0, Math.min(power, unbounded - half)), high: Math.max(power, unbounded) + up, scatter: scatter + Math.abs(power - unbounded) / COVERAGE, phase: one, otherPhases: others };
 }
 
 const add = (ranges: readonly PowerRange[]): PowerRange => {
@@ -265,28 +266,58 @@ function harmonicAmplitude({ lines, search, psd }: Spectrum, harmonic: number, h
   return Math.sqrt(line ? line.power : unseenLinePower(search, psd.binHz, search.floor[Math.round(hz / psd.binHz)]!));
 }
 
+interface HummingLoop {
+  readonly spectrum: Spectrum;
+  readonly squareGain: number;
+}
+
 /**
- * The harmonic with every loop in that is furthest over what the captures one by one allow. A loop's own amplitude is at most that
- * of its capture and that of rest together, so that with gains gₖ
+ * The most that one harmonic can be with loops in, from what the captures one by one show. A loop's own amplitude is at most that of its
+ * capture and that of rest together, so that with gains gₖ
  *
- *     A(all) ≤ A(rest)·Πg + Σₖ (A(loop k) + gₖ·A(rest))·Π(g of the loops behind k)
+ *     A(loops) ≤ A(rest)·Πg + Σₖ (A(loop k) + gₖ·A(rest))·Π(g of the loops behind k)
  *
- * whatever the phases. Counts from 3 dB on, and where three standard uncertainties of the line do not reach there.
+ * whatever the phases.
  */
-function strangeHarmonic(all: Spectrum, rest: Spectrum, loops: readonly { readonly spectrum: Spectrum; readonly squareGain: number }[]): SumOfNoise['humLine'] {
+function mostOfHarmonic(harmonic: number, hz: number, rest: Spectrum, loops: readonly HummingLoop[]): number {
+  const atRest = harmonicAmplitude(rest, harmonic, hz);
+  return loops.reduce((allowed, { spectrum, squareGain }) => {
+    const g = Math.sqrt(squareGain);
+    return allowed * g + harmonicAmplitude(spectrum, harmonic, hz) + g * atRest;
+  }, atRest);
+}
+
+/** The harmonic with every loop in that is furthest over what it can be. Counts from 3 dB on, and where three standard uncertainties of the line do not reach there. */
+function strangeHarmonic(all: Spectrum, rest: Spectrum, loops: readonly HummingLoop[]): SumOfNoise['humLine'] {
   let most: SumOfNoise['humLine'] = null;
   for (const line of all.lines.hum) {
-    const atRest = harmonicAmplitude(rest, line.harmonic, line.hz);
-    let allowed = atRest;
-    for (const { spectrum, squareGain } of loops) {
-      const g = Math.sqrt(squareGain);
-      allowed = allowed * g + harmonicAmplitude(spectrum, line.harmonic, line.hz) + g * atRest;
-    }
+    const allowed = mostOfHarmonic(line.harmonic, line.hz, rest, loops);
     const least = line.power - 3 * Math.sqrt(linePowerVariance(line, all.search, all.psd));
     const overDb = 10 * Math.log10(line.power / allowed ** 2);
     if (least > allowed ** 2 && line.power > LEAST_LINES * allowed ** 2 && overDb > (most?.overDb ?? 0)) most = { harmonic: line.harmonic, overDb };
   }
   return most;
+}
+
+/** The least: one loop's capture as it is, with all others against it. */
+function leastOfHarmonic(harmonic: number, hz: number, rest: Spectrum, loops: readonly HummingLoop[]): number {
+  const atRest = harmonicAmplitude(rest, harmonic, hz);
+  const each = loops.map(({ spectrum, squareGain }, k) => ({
+    amplitude: spectrum.lines.hum.some((line) => line.harmonic === harmonic) ? harmonicAmplitude(spectrum, harmonic, hz) : 0,
+    gain: Math.sqrt(squareGain),
+    before: Math.sqrt(loops.slice(0, k).reduce((product, l) => product * l.squareGain, 1)),
+    behind: Math.sqrt(loops.slice(k + 1).reduce((product, l) => product * l.squareGain, 1)),
+  }));
+  const most = each.map(({ amplitude, gain, behind }) => (amplitude + gain * atRest) * behind);
+  const total = most.reduce((sum, v) => sum + v, 0);
+  return Math.max(0, ...each.map(({ amplitude, gain, before, behind }, k) => (amplitude - atRest * gain * Math.abs(before - 1)) * behind - (total - most[k]!)));
+}
+
+/** Least and most that hum can be with loops in, as mean squares: harmonics of which none is seen in any of the captures do not count. */
+function humBetween(rest: Spectrum, loops: readonly HummingLoop[]): { readonly least: number; readonly most: number } {
+  const seen = new Map([rest, ...loops.map(({ spectrum }) => spectrum)].flatMap(({ lines }) => lines.hum.map(({ harmonic, hz }) => [harmonic, hz] as const)));
+  const sumOfSquares = (of: typeof mostOfHarmonic): number => [...seen].reduce((sum, [harmonic, hz]) => sum + of(harmonic, hz, rest, loops) ** 2, 0);
+  return { least: sumOfSquares(leastOfHarmonic), most: sumOfSquares(mostOfHarmonic) };
 }
 
 /** Sources of the noise at each output of the bench; nothing for an output without a `rest.idle`. */
@@ -345,9 +376,13 @@ export function attributeNoise(
     });
     const sumWith = (loops: readonly string[], measured: Captured | null): SumOfNoise => {
       const shares = unknowns.map((u) => share(u, 'all', loops, overall));
-      const predicted = partsOf(sumOf(hiss, shares, SUM_MODEL), coherent(hum, shares), coherent(whine, shares));
+      const humming = captured.flatMap(({ loop, spectrum }) => (loop !== null && loops.includes(loop) ? [{ spectrum, squareGain: overall(loop) }] : []));
+      const ofHum = coherent(hum, shares);
+      // Where a loop's hum cancels what is there at rest, its own is more than any sum of powers tells.
+      const between = humBetween(rest.spectrum, humming);
+      const predicted = partsOf(sumOf(hiss, shares, SUM_MODEL), { ...ofHum, low: Math.min(ofHum.low, between.least), high: Math.max(ofHum.high, between.most) }, coherent(whine, shares));
       const m = measured?.observed.classes ?? null;
-      const humLine = measured && strangeHarmonic(measured.spectrum, rest.spectrum, captured.flatMap(({ loop, spectrum }) => (loop === null ? [] : [{ spectrum, squareGain: overall(loop) }])));
+      const humLine = measured && strangeHarmonic(measured.spectrum, rest.spectrum, humming);
       return {
         loops,
         predicted,

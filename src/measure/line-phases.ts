@@ -49,6 +49,11 @@ export function meetingLines(captures: readonly (readonly NamedLine[])[], apart:
 /** What one phase, that may be any, does to the powers of the sources: a variance, and how far each moves with its root. */
 export interface PhaseTerm {
   readonly variance: number;
+  /**
+   * The most by which the later source can be more than its estimate. Of b only P = |√a + √b·e^(jφ)|² is seen, and b ≤ (√P + √a)² whatever
+   * the phase; where the two cancel, that is further over P − a than any number of standard uncertainties.
+   */
+  readonly most: number;
   readonly moves: readonly number[];
 }
 
@@ -71,16 +76,26 @@ export function phaseTerms(lines: readonly MetLine[], inverse: readonly (readonl
     });
     return own.flatMap((later, j) =>
       own.slice(0, j).flatMap((earlier, i): PhaseTerm[] => {
-        const variance = later === 0 ? 0 : 2 * Math.max(0, earlier) * Math.max(0, isAlone(i, j) ? later : earlier + later);
+        const [a, met] = [Math.max(0, earlier), Math.max(0, isAlone(i, j) ? later : earlier + later)];
+        const variance = later === 0 ? 0 : 2 * a * met;
+        const most = isAlone(i, j) ? 2 * Math.sqrt(a * met) : 2 * a + 2 * Math.sqrt(a * met);
         const moves = inverse.map((row) => row.reduce((sum, g, c) => sum + g * Math.sqrt(shares[c]![i]! * shares[c]![j]!), 0));
-        return variance > 0 ? [{ variance, moves }] : [];
+        return variance > 0 ? [{ variance, most, moves }] : [];
       }),
     );
   });
 }
 
-/** Standard uncertainties that the phases leave in Σ shareₖ·xₖ: from the one that matters most, and from all others together. */
-export function phaseSpread(terms: readonly PhaseTerm[], shares: readonly number[]): { readonly one: number; readonly others: number } {
-  const each = terms.map(({ variance, moves }) => Math.sqrt(variance) * Math.abs(moves.reduce((sum, m, k) => sum + m * shares[k]!, 0))).sort((a, b) => b - a);
-  return { one: each[0] ?? 0, others: Math.hypot(...each.slice(1)) };
+/**
+ * Standard uncertainties that the phases leave in Σ shareₖ·xₖ: from the one that matters most, and from all others together; and how far
+ * at most the sum can be over its estimate by that one.
+ */
+export function phaseSpread(terms: readonly PhaseTerm[], shares: readonly number[]): { readonly one: number; readonly others: number; readonly most: number } {
+  const each = terms
+    .map(({ variance, most, moves }) => {
+      const move = Math.abs(moves.reduce((sum, m, k) => sum + m * shares[k]!, 0));
+      return { one: Math.sqrt(variance) * move, most: most * move };
+    })
+    .sort((a, b) => b.one - a.one);
+  return { one: each[0]?.one ?? 0, others: Math.hypot(...each.slice(1).map(({ one }) => one)), most: each[0]?.most ?? 0 };
 }

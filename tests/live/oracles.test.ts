@@ -33,7 +33,8 @@ function regenerated(oracle: string, script: string): Map<string, unknown> {
 describe.each([
   { oracle: 'scipy', script: 'generate.py', writes: null },
   { oracle: 'ngspice', script: 'generate.py', writes: null },
-  { oracle: 'numpy', script: 'reference_signals.py', writes: null },
+  { oracle: 'numpy', script: 'reference_signals.py', writes: ['reference-signals.json'] },
+  { oracle: 'numpy', script: 'hum_phases.py', writes: ['hum-phases.json'] },
   { oracle: 'wav-files', script: 'generate.py', writes: null },
   { oracle: 'sox', script: 'generate.py', writes: null },
   { oracle: 'libsndfile', script: 'generate.py', writes: null },
