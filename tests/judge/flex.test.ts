@@ -136,6 +136,6 @@ describe('leads that are moved', () => {
     const { exit, out } = await runCli(['measure', job]);
     expect(exit).toBe(1);
     expect(out).toContain('Moving the leads interrupts the signal at every output');
-    expect(out).toMatch(/Dropouts while leads were moved {2}\(flex\.dropouts\)\n +rest +A +1 +≤ 0 +✗ outside limits/);
+    expect(out).toMatch(/Dropouts while leads were moved {2}\(flex\.dropouts\)\n +rest +A, B +1 +≤ 0 +✗ outside limits/);
   });
 });
