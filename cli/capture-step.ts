@@ -40,6 +40,9 @@ import type { Context } from './terminal.js';
 /** Longest capture that ends by a key. */
 export const LONGEST_S = 600;
 
+/** A tone that is gone for so long at the end of a flex capture was not ended by the program, which sinks it in less, s. */
+const GONE_S = 2;
+
 /** How a step ends, and how long it takes. */
 export interface StepPlan {
   readonly signal: ReferenceName | null;
@@ -130,8 +133,10 @@ export async function recordStep(context: Context, job: Job, step: Step, station
     throw error;
   }
   wav.close();
+  const down = flex?.down() ?? null;
   if (flex) heed(flex.finish());
-  const judged = await judge(job, step, wav.file, station, inspector);
+  const gone = down !== null && down.atS < account.frames / sampleRateHz - GONE_S ? problem('capture.tone-gone', { step: step.id, outputs: down.outputs, atS: down.atS }) : null;
+  const judged = gone ? { part: null, refusal: gone, overrulable: false, heard: [] } : await judge(job, step, wav.file, station, inspector);
   const take = judged.part?.take ?? null;
   const trip = playing.kind === 'programme' && take !== null ? roundTripS(account, playing.programme, startFrameOf(take, sampleRateHz), sampleRateHz) : null;
   return { roundTripS: trip, file: wav.file, account, events, levelDbfs: plan.signal ? station.levelDbfs : null, recordedAt, ...judged };
@@ -218,6 +223,6 @@ export function heardLines(station: Station, step: Step, heard: readonly HeardOu
     if (h.kind === 'idle') return `${name}  noise ${level(h.noiseADbfs)} A-weighted${h.humDbfs === null ? ', no hum found' : `, hum ${level(h.humDbfs)}`}`;
     const out = station.bench.output?.fullScaleDbu?.value ?? null;
     const gain = full !== null && out !== null && step.state !== 'bench' ? `, gain ${fixed(h.toneDbfs + full - station.levelDbfs - out, 2)} dB` : '';
-    return `${name}  tone ${level(h.toneDbfs)}${gain}, ${fixed(-h.peakDbfs, 1)} dB below full scale, noise ${level(h.noiseDbfs)}${h.thdDb === null ? '' : `, THD ${fixed(h.thdDb, 0)} dB`}`;
+    return `${name}  tone ${level(h.toneDbfs)}${gain}, peak ${fixed(h.peakDbfs, 1)} dBFS, noise ${level(h.noiseDbfs)}${h.thdDb === null ? '' : `, THD ${fixed(h.thdDb, 0)} dB`}`;
   });
 }

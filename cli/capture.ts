@@ -183,8 +183,9 @@ function intro({ context, job, station, seconds }: Run, steps: readonly Step[], 
   const needed = isNamed ? left : left.filter((s) => s.required);
   const secondsLeft = needed.reduce((s, step) => s + (planOf(step, seconds).wholeS ?? 20) + 10, 0);
   const paint = paintFor(context, 'err');
-  context.err.write(`${paint('bold', `${printable(job.board.name)} on ${printable(job.bench.name)}`)}: ${isNamed ? steps.map((s) => s.id).join(', ') : countedText(steps, left)}`);
-  context.err.write(left.length > 0 ? `, ${needed.length > 0 ? `${timeLeft(secondsLeft).replace(' left', '')} of recording left` : 'what is left is optional'}.\n` : '.\n');
+  const time = left.length === 0 ? '' : `, ${needed.length > 0 ? `${timeLeft(secondsLeft).replace(' left', '')} of recording${isNamed ? '' : ' left'}` : 'what is left is optional'}`;
+  const said = `${paint('bold', `${printable(job.board.name)} on ${printable(job.bench.name)}`)}: ${isNamed ? steps.map((s) => s.id).join(', ') : countedText(steps, left)}${time}.`;
+  context.err.write(`${wrap(signs(context, said), '', '', widthFor(context, 'err'))}\n`);
   if (left.length === 0) return;
   aside(context, stationLines(station.session, station.inputs));
   aside(context, `Takes and tones are played at ${levelText(station.bench, station.levelDbfs)}, each after a tone that rises from 40 dB below. --level, or output.level in bench.yaml, changes it.`);
@@ -249,7 +250,7 @@ async function ask(all: Run, keyboard: Keyboard, step: Step, guide: Guide, hasOp
   const { signal } = planOf(step, all.seconds);
   const highest = signal === null ? -Infinity : highestOf(signal, station.levelDbfs);
   const isOver = highest > station.ceilingDbfs;
-  if (isOver) aside(context, `That is above the ceiling of ${station.ceilingDbfs} dBFS (output.ceiling in bench.yaml, or its level): [a] allows it for this step.`, '          ');
+  if (isOver) aside(context, `${highest} dBFS is above the ceiling of ${station.ceilingDbfs} dBFS (output.ceiling in bench.yaml, or its level): [a] allows it for this step.`, '          ');
   for (;;) {
     context.err.write(
       `  ${keysLine(context, [isOver ? ['a', `allow up to ${highest} dBFS`] : ['Enter', 'record'], ['l', 'levels'], ['s', 'skip'], ...(hasOptional ? ([['o', 'skip all optional']] as const) : []), ...(first ? [] : ([['b', 'back']] as const)), ['q', 'stop']])} `,
@@ -282,7 +283,8 @@ async function recordUntilSettled(all: Run, keyboard: Keyboard, step: Step): Pro
       }
       refused = recorded;
       code = recorded.refusal.code;
-      say(context, 'red', 'not good', recorded.refusal.message);
+      // The option is that of a command line; here it is a key.
+      say(context, 'red', 'not good', recorded.refusal.message.replace('(--as-is)', '([f])'));
       figures(all, step, recorded);
     } catch (error) {
       if (!isRetried(error)) throw error;

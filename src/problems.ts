@@ -364,6 +364,10 @@ export const problemTable = {
     3,
     (d) => `Output ${d.output} reached full scale of the recorder, so the sound was stopped (${d.playedDbfs} dBFS was played); turn the recorder's input gain down and record again.`,
   ),
+  'capture.tone-gone': row<{ step: string; outputs: readonly string[]; atS: number }>(
+    3,
+    (d) => `${d.step}: the tone is gone on ${d.outputs.join(', ')} from ${time(d.atS, 1)} s to the end, so it cannot be told when a contact was lost; put the lead back in, see that the tone is heard, and record it again.`,
+  ),
   'capture.frames-skipped': row<{ frames: number; atS: number }>(
     3,
     (d) => `The computer did not keep up: ${d.frames} samples were skipped ${time(d.atS, 1)} s into the recording; close other programs and record again.`,

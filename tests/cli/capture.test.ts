@@ -65,6 +65,14 @@ describe('capture without a terminal', () => {
     expect(await capture(folder, ['--repeat', '--yes'], fakeEngine(world))).toMatchObject({ exit: 2, err: expect.stringContaining('needs --step') as string });
   });
 
+  it('a lead that came out while leads were moved, and stayed out, is no capture without dropouts', async () => {
+    const folder = job();
+    // 7 s after the device was opened.
+    const gone = await capture(folder, ['--step', 'rest.flex', '--seconds', '8', '--yes'], fakeEngine({ ...world, hear: (played, _channel, frame) => (frame > 7 * 48_000 ? 0 : 0.5 * played) }));
+    expect(gone).toMatchObject({ exit: 3, out: expect.stringMatching(/the tone is gone on A(, B)? from \d\.\d s to\s+the\s+end/) as string });
+    expect(captures(folder)).toEqual([expect.stringMatching(/^rest\.flex~.*-refused\.wav$/)]);
+  });
+
   it('plays nothing above the ceiling, and says how to allow it', async () => {
     const engine = fakeEngine(world);
     const refused = await capture(job(), ['--step', 'rest.stairs', '--yes'], engine);

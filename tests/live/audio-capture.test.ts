@@ -13,10 +13,12 @@ import { atTerminal } from '../helpers/person.js';
 import { boardproof } from '../helpers/program.js';
 import { noise } from '../helpers/random.js';
 
-const RATE = 48000;
+/** That of the other tests is 48 and 96 kHz. */
+const RATE = 44100;
 const BOARD = 'format: boardproof-board/1\nboard: Small Board\nlimits: stage\noutputs: [{ id: A }, { id: B }]\nmatch: [[A, B]]\n';
 const BENCH = `format: boardproof-bench/1
 bench: bench 1
+sampleRate: 44100
 output: { channel: 1, fullScale: 12 dBu ± 0.1 dB }
 inputs:
   - { channel: 1, output: A, fullScale: 12 dBu ± 0.1 dB }
@@ -113,7 +115,7 @@ describe('a small board at the bench', () => {
     const results = JSON.parse(out) as Results;
     expect(results.problems.filter((p) => p.code !== 'reading.no-value')).toEqual([]);
     const reading = (id: string, state: string, output: string): number => results.readings.find((r) => r.id === id && r.state === state && r.output === output && r.source === null)!.value!;
-    // SoX's one-pole: y = (1 − p)x + p·y⁻¹ with p = exp(−2π·3000/48000).
+    // SoX's one-pole: y = (1 − p)x + p·y⁻¹ with p = exp(−2π·3000/44100).
     const p = Math.exp((-2 * Math.PI * 3000) / RATE);
     const gainAt = (hz: number): number => 20 * Math.log10((1 - p) / Math.hypot(1 - p * Math.cos((2 * Math.PI * hz) / RATE), p * Math.sin((2 * Math.PI * hz) / RATE))) - 6;
     // Response within 0.02 dB, as everywhere; level match within 0.01 dB.
@@ -131,8 +133,8 @@ describe('a small board at the bench', () => {
     expect(reading('polarity', 'rest', 'B')).toBe(-1);
     expect(Math.abs(reading('match.level', 'rest', 'A:B'))).toBeLessThan(0.01);
     expect(Math.abs(reading('match.delay', 'rest', 'A:B'))).toBeLessThan((0.05 / RATE) * 1e6);
-    // What was broken off as nothing came back is kept, and so is what was filed as it was, beside the captures.
-    expect(readdirSync(join(job, 'captures')).filter((n) => n.includes('~') && n.endsWith('.wav')).sort()).toEqual([expect.stringMatching(/^bench\.take~.*-partial\.wav$/), expect.stringMatching(/^rest\.idle~[^~]*Z\.wav$/)]);
+    // What was broken off as nothing came back (or, where a busy machine tore the hiss, was refused for it at the end) is kept, and so is what was filed as it was, beside the captures.
+    expect(readdirSync(join(job, 'captures')).filter((n) => n.includes('~') && n.endsWith('.wav')).sort()).toEqual([expect.stringMatching(/^bench\.take~.*-(partial|refused)\.wav$/), expect.stringMatching(/^rest\.idle~[^~]*Z\.wav$/)]);
     // The way round through two buffers of 300 ms, the library's and SoX: between a tenth of a second and the tail of a take.
     expect(results.bench.roundTripS).toBeGreaterThan(0.1);
     expect(results.bench.roundTripS).toBeLessThan(1.5);

@@ -25,11 +25,11 @@ inputs:
 `;
 const hiss = [1, 2].map((seed) => noise(20 * RATE, 1e-5, seed));
 
-function makeJob(): string {
+function makeJob(bench = BENCH): string {
   const cwd = temporaryFolder();
   mkdirSync(join(cwd, 'job'));
   writeFileSync(join(cwd, 'job', 'board.yaml'), BOARD);
-  writeFileSync(join(cwd, 'job', 'bench.yaml'), BENCH);
+  writeFileSync(join(cwd, 'job', 'bench.yaml'), bench);
   return cwd;
 }
 
@@ -89,18 +89,20 @@ describe('the program, then the sound server, killed in mid-take', () => {
   });
 });
 
-describe('at one bench', () => {
+describe('at one bench, at 96 kHz', () => {
+  const rateHz = 96000;
+  const bench = BENCH.replace('output:', `sampleRate: ${rateHz}\noutput:`);
   let server: SoundServer;
   beforeAll(async () => {
-    server = await startSoundServer({ rateHz: RATE });
-    server.source('hiss', hiss);
+    server = await startSoundServer({ rateHz });
+    server.source('hiss', [1, 2].map((seed) => noise(10 * rateHz, 1e-5, seed)));
   });
   afterAll(async () => {
     await server.stop();
   });
 
   it('devices are listed, chosen, and looked for; none is said in words', async () => {
-    const cwd = makeJob();
+    const cwd = makeJob(bench);
     const listed = await boardproof(['devices', 'job'], { cwd, env: server.env });
     expect(listed.exit).toBe(0);
     expect(listed.out).toMatch(/play +2 channels +no +44\.1, 48, 88\.2, 96, 176\.4, 192 +play/);
@@ -114,7 +116,7 @@ describe('at one bench', () => {
   });
 
   it('Ctrl-C in mid-capture: exit code 130, the partial capture kept', async () => {
-    const cwd = makeJob();
+    const cwd = makeJob(bench);
     const person = atTerminal(['capture', 'job', '--step', 'bench.idle'], cwd, server.env);
     await person.sees(/it is so/);
     person.types('\r');
@@ -128,7 +130,7 @@ describe('at one bench', () => {
   });
 
   it('calibrates from a typed reading; flex counts the leads that were moved; measure reads it', async () => {
-    const cwd = makeJob();
+    const cwd = makeJob(bench);
     await server.patch(['remix', '1', '1', 'gain', '-3']);
     const person = atTerminal(['calibrate', 'job', '--level', '-20'], cwd, server.env);
     await person.sees(/\[Enter\] play/);
