@@ -74,6 +74,9 @@ export function inWords(text: string, readings: readonly Reading[]): string {
   });
 }
 
+/** How sure a cause is: told by the captures themselves, what such captures usually come from, or one of several that would look like this. */
+const CERTAINTY: Readonly<Record<NonNullable<Finding['certainty']>, string>> = { measured: 'cause:', likely: 'likely:', possible: 'maybe:' };
+
 /** Prints the whole summary. @param all - Every reading that is outside or open, not one line for those of a kind. */
 export function printSummary(context: Context, { results, changes, unreadable }: Measured, all = false): void {
   const paint = paintFor(context, 'out');
@@ -90,7 +93,7 @@ export function printSummary(context: Context, { results, changes, unreadable }:
   findings.forEach((f, i) => {
     const mark = SEVERITY[f.severity];
     paragraph(context, printable(f.title), '     ', `${paint(mark.look, mark.sign)} ${`${i + 1}.`.padEnd(3)}`);
-    paragraph(context, printable(inWords(f.cause, readings)), '             ', '     likely: ');
+    paragraph(context, printable(inWords(f.cause, readings)), '             ', `     ${CERTAINTY[f.certainty ?? 'likely'].padEnd(8)}`);
     paragraph(context, printable(inWords(f.tryNext, readings)), '             ', '     try:    ');
     if (f.confirm !== undefined) paragraph(context, printable(inWords(f.confirm, readings)), '             ', '     then:   ');
   });

@@ -41,4 +41,24 @@ describe('the short way', () => {
     }
     expect(compared).toBeGreaterThan(12);
   });
+
+  it('gives the headroom that the samples give, of a stage whose halves end apart', async () => {
+    const { drawBoard } = (await own('./boards.mjs')) as { drawBoard: (seed: number, sizes: { low: number; high: number }) => { board: Parameters<typeof measureJob>[0]; bench: Parameters<typeof measureJob>[1] } };
+    const { estimateStep, estimateThroughSamples } = (await own('./trial.mjs')) as Trial;
+    const { worldOf } = (await built('simulate/world.js')) as { worldOf: (model: unknown) => unknown };
+    const { stepsOf } = (await built('board/steps.js')) as { stepsOf: (board: unknown, bench: unknown) => readonly { id: string }[] };
+    const drawn = drawBoard(2, { low: 4, high: 4 });
+    const model = { ...drawn, faults: [{ kind: 'output-clips', output: 'B', clip: { positiveV: 1.3, negativeV: 2.6, sharpness: 24 } }] };
+    const { board, bench } = model;
+    const step = stepsOf(board, bench).find(({ id }) => id === 'rest.stairs')!;
+    const figuresOf = (estimate: Estimate) => measureJob(board, bench, [estimate] as unknown as Parameters<typeof measureJob>[2]).figures;
+    const short = figuresOf(estimateStep(worldOf(model), model, step, 5));
+    const long = figuresOf(estimateThroughSamples(model, step, 5));
+    const read = (figures: typeof short, id: string, output: string): number => figures.find((f) => f.id === id && f.output === output)!.value!;
+    // What both leave of headroom between two stairs is 0.02 dB (tests/measure/headroom.test.ts).
+    for (const id of ['headroom', 'headroom.input']) expect(Math.abs(read(short, id, 'B') - read(long, id, 'B')), `${id}: ${read(short, id, 'B')} against ${read(long, id, 'B')}`).toBeLessThan(0.02);
+    expect(Math.abs(read(short, 'headroom.even-odd', 'B') - read(long, 'headroom.even-odd', 'B'))).toBeLessThan(0.2);
+    // Output A does not clip, and both ways say so.
+    for (const figures of [short, long]) expect(figures.find((f) => f.id === 'headroom' && f.output === 'A')!.bound).toBe('lower');
+  });
 });
