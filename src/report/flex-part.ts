@@ -21,5 +21,5 @@ ${table === null ? '' : plainTable(table)}
 
 function drawn(strip: Strip): Html {
   const name = `${plain(strip.title)}. ${strip.caption}`;
-  return html`<figure class="strip"><h4>${inline(strip.title)}</h4>${trusted(stripDrawing(strip, wideStrip, name, 'wide'))}${trusted(stripDrawing(strip, narrowStrip, name, 'narrow'))}<figcaption>${strip.caption}</figcaption></figure>`;
+  return html`<figure class="strip"><h3>${inline(strip.title)}</h3>${trusted(stripDrawing(strip, wideStrip, name, 'wide'))}${trusted(stripDrawing(strip, narrowStrip, name, 'narrow'))}<figcaption>${strip.caption}</figcaption></figure>`;
 }

@@ -195,7 +195,7 @@ function rowOf(readings: readonly (Reading | null)[], notes: Notes, at: (reading
       const limit = limitText(r.limit, r.unit) ?? '';
       return {
         figure: figureText(r),
-        detail: [alike ? '' : kept(BRACKETS.exec(r.label)?.[1] ?? ''), ...r.remarks.flatMap((text) => (MOMENT.exec(text)?.[1] ?? []))].filter((t) => t !== '').join(', '),
+        detail: [alike ? '' : kept(BRACKETS.exec(r.label)?.[1] ?? ''), ...r.remarks.flatMap((text) => (MOMENT.test(text) ? `at ${MOMENT.exec(text)![1]!}` : []))].filter((t) => t !== '').join(', '),
         limit: limit === common ? '' : limit,
         mark: r.verdict,
         notes: [...new Set(remarksOf(r).map((text) => notes.letterOf(text)))],

@@ -39,7 +39,7 @@ h1,h2,h3,.stamp-word,.faults{font-family:"Iowan Old Style","Palatino Linotype",C
 h1{font-size:2.3rem;margin:.1rem 0 .9rem}
 h2{font-size:1.45rem;margin:0 0 .5rem}
 h3{font-size:1.1rem;margin:0 0 .3rem}
-.chart :is(h3,h4){font-family:inherit;font-size:1.05rem;margin:0 0 .2rem}
+:is(.chart,.strip) :is(h3,h4){font-family:inherit;font-size:1.05rem;margin:0 0 .2rem}
 .topic-heading{margin:1.6rem 0 .2rem;border-bottom:1px solid var(--rule-strong);padding-bottom:.1rem}
 .tile :is(h3,h4){font-family:inherit;font-size:.92rem;margin:0 0 .1rem}
 p{margin:0 0 .6rem}
@@ -97,7 +97,7 @@ details{margin:0 0 1.2rem}
 .clips{list-style:none;padding:0;display:grid;grid-template-columns:repeat(auto-fill,minmax(min(20rem,100%),1fr));gap:.6rem 1.4rem}
 .clips p{margin:0 0 .2rem}
 .clips audio{width:100%;height:2.4rem}
-.numbers td{white-space:nowrap;padding-right:.9rem;text-align:right}
+.numbers td{padding-right:.9rem;text-align:right}
 .numbers thead th:not(:first-child){text-align:right;padding-right:.9rem}
 .numbers{margin-top:.9rem}
 .numbers tbody th{min-width:9rem}
@@ -141,7 +141,9 @@ details{margin:0 0 1.2rem}
 .result-line .why{color:var(--faint)}
 .readings{margin-top:.9rem;width:auto;min-width:min(34rem,100%);font-size:.9rem;overflow-wrap:normal}
 .readings td,.readings thead th+th{text-align:right;padding-left:.9rem;padding-right:.9rem}
-.readings td{white-space:nowrap;position:relative}
+.readings td{position:relative}
+.readings:is(.many,.some) :is(td,thead th+th){padding-left:.45rem;padding-right:.6rem}
+.readings.many{font-size:.84rem}
 .readings thead th{max-width:9.5rem}
 .readings tbody th{min-width:9.5rem;max-width:22rem}
 .readings td.limit,.readings .limits>*,.readings .none{color:var(--faint)}
@@ -169,7 +171,7 @@ details{margin:0 0 1.2rem}
 .bar button:focus-visible,.scrub input:focus-visible,.to-chart:focus-visible,audio:focus-visible{outline:3px solid var(--link);outline-offset:2px}
 .sample{width:26px;height:10px;flex:none}
 .at-cursor{font-size:.84rem;font-variant-numeric:tabular-nums;min-height:1.4em;margin:.1rem 0}
-.to-chart{font:inherit;color:var(--link);background:none;border:0;padding:0;text-align:left;cursor:pointer;text-decoration:underline dotted;min-height:24px;min-width:24px}
+.to-chart{font:inherit;color:var(--link);background:none;border:0;padding:0;text-align:inherit;cursor:pointer;text-decoration:underline dotted;min-height:24px;min-width:24px}
 .pointed{background:var(--box);box-shadow:inset 0 -3px var(--ink)}
 .wide{max-width:52rem}
 .tiles{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(19rem,100%),1fr));gap:.3rem 1.4rem}
@@ -213,6 +215,15 @@ details{margin:0 0 1.2rem}
 const narrowScreen = `
 @media screen{.readings th:first-child{position:sticky;left:0;background:var(--sheet);z-index:1}
 .part{content-visibility:auto;contain-intrinsic-size:auto 60rem}}
+@media screen and (min-width:66rem){
+body{max-width:62rem}
+.sheet-one,.sheet-one~*>:is(p,.lines,.findings,.methods),.wide,.strip,.bar{max-width:52rem}
+.sheet-one{margin:auto}
+.readings.many{table-layout:fixed;width:100%;font-size:.78rem}
+.readings.many :is(td,thead th+th){padding-left:.2rem;padding-right:.5rem}
+.readings.many thead th:first-child{width:20%}
+.readings.many thead .limit{width:9%}
+}
 @media screen and (max-width:36rem){
 html{font-size:15px}
 body{padding:.9rem .9rem 2rem}

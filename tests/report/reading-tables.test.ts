@@ -128,6 +128,13 @@ describe('readingTables', () => {
     expect(readingTables(['x'], [], new Notes())).toEqual([]);
   });
 
+  it('says when something was beside its figure, and not in a note', () => {
+    const notes = new Notes();
+    const [table] = readingTables(['x'], [{ heading: ['y'], readings: [reading({ id: 'click.peak', label: 'Peak', state: 'rest', unit: 'dBu', value: -68.5, remarks: ['At 1.30 s.'] })] }], notes);
+    expect(table!.rows[0]!.cells[0]).toMatchObject({ detail: 'at 1.30 s' });
+    expect(notes.list.map((n) => n.text).join()).not.toContain('1.30');
+  });
+
   it('has letters for any number of notes', () => {
     const many = new Notes();
     readingTables(['x'], [{ heading: ['y'], readings: Array.from({ length: 60 }, (_, i) => reading({ ...noise, value: null, remarks: [`reason ${String(i)}`] })) }], many);
