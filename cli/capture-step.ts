@@ -40,7 +40,7 @@ import type { Context } from './terminal.js';
 /** Longest capture that ends by a key. */
 export const LONGEST_S = 600;
 
-/** A tone that is gone for so long at the end of a flex capture was not ended by the program, which sinks it in less, s. */
+/** A tone that is gone for so long at the end of a flex capture, s, is a lead that came out: the recording ends before the tone sinks. */
 const GONE_S = 2;
 
 /** How a step ends, and how long it takes. */
