@@ -142,8 +142,6 @@ details{margin:0 0 1.2rem}
 .readings{margin-top:.9rem;width:auto;min-width:min(34rem,100%);font-size:.9rem;overflow-wrap:normal}
 .readings td,.readings thead th+th{text-align:right;padding-left:.9rem;padding-right:.9rem}
 .readings td{position:relative}
-.readings:is(.many,.some) :is(td,thead th+th){padding-left:.45rem;padding-right:.6rem}
-.readings.many{font-size:.84rem}
 .readings thead th{max-width:9.5rem}
 .readings tbody th{min-width:9.5rem;max-width:22rem}
 .readings td.limit,.readings .limits>*,.readings .none{color:var(--faint)}
@@ -213,7 +211,9 @@ details{margin:0 0 1.2rem}
 `;
 
 const narrowScreen = `
-@media screen{.readings th:first-child{position:sticky;left:0;background:var(--sheet);z-index:1}
+@media screen{.readings:is(.many,.some) :is(td,thead th+th){padding-left:.45rem;padding-right:.6rem}
+.readings.many{font-size:.84rem}
+.readings th:first-child{position:sticky;left:0;background:var(--sheet);z-index:1}
 .part{content-visibility:auto;contain-intrinsic-size:auto 60rem}}
 @media screen and (min-width:66rem){
 body{max-width:62rem}
@@ -275,8 +275,11 @@ details::details-content{display:block;content-visibility:visible;block-size:aut
 .board .wide{max-height:68mm}
 .chart .wide{max-height:54mm}
 .contents{margin-top:0}
+.contents ul{columns:3;column-gap:1.6rem;font-size:7.8pt}
+.contents .verdict{font-size:7pt}
+.strip svg{max-height:19mm}
 h2,h3,caption,.group{break-after:avoid}
-figure,tr,.finding,.methods div,.lines div,.notes li,.stamp,.sentences li,.sign{break-inside:avoid}
+figure,tr,.methods div,.lines div,.notes li,.stamp,.sentences li,.sign{break-inside:avoid}
 .part{margin-top:1.4rem}
 .tiles{grid-template-columns:1fr 1fr 1fr;gap:.2rem 1rem}
 .charts{display:grid;grid-template-columns:repeat(6,1fr);grid-auto-flow:dense;gap:0 1rem;align-items:start}
@@ -344,6 +347,8 @@ thead,.result-line{break-after:avoid}
 .findings+p{break-before:avoid}
 .finding:last-child{margin-bottom:.4rem}
 .finding .lines div{padding:.1rem 0}
+.finding .lines div:nth-child(-n+2){break-after:avoid}
+.finding .lines div:last-child{break-before:avoid}
 .finding{margin-bottom:.8rem}
 .sign{margin-top:.8rem}
 .sign p{margin-top:1.8rem}
