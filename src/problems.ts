@@ -414,7 +414,7 @@ export const problemTable = {
   ),
   'capture.no-terminal': row<{ command: string }>(
     2,
-    (d) => `There is no terminal to ask on; name the step, patch and set the board for it, and say so: "boardproof ${d.command} --step rest.idle --yes".`,
+    (d) => `There is no terminal to ask on; name the step, patch and set the board for it, and say so: "boardproof ${d.command} --yes".`,
   ),
   'capture.reading-unlikely': row<{ said: string; playedDbfs: number; dbu: number; lowDbu: number; highDbu: number }>(
     2,
