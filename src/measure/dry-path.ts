@@ -9,7 +9,7 @@
  */
 import type { Bench, Board } from '../board/model.js';
 import { LEAST_BETWEEN_S, SHORTEST_LAG_S, echoesAt } from './echo.js';
-import type { Echo } from './echo.js';
+import type { Echo, EchoFit } from './echo.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place } from './figure.js';
 import { fitPhaseLine } from './match.js';
@@ -39,18 +39,23 @@ export function dryPathFigures(board: Board, bench: Bench, takeOf: (id: string) 
     const take = takeOf(`loop-${id}.take`);
     return take ? latencies(bench, id, take, rest) : [];
   });
+  const bleeds = new Map(found.map((latency) => [latency, bleedOf(rest[latency.wet]!, takeOf('bench.take')?.[latency.wet] ?? null, latency, found)]));
   return found.flatMap((latency): Figure[] => {
     const { loop, wet, dry, latencyS, standardS, now, delayNowS } = latency;
     const state = `loop-${loop}`;
     const [wetOutput, dryOutput] = [bench.inputs[wet]!.output, bench.inputs[dry]!.output];
     const place: Place = { state, source: null, output: wetOutput, loop, capture: [`${state}.take`, 'rest.take'] };
     const remarks = [`Against output ${dryOutput}, which does not pass the loop.`];
-    const [toDry, fromDry] = echoesAt(now, delayNowS, [latencyS, -latencyS]) ?? [];
+    const [toDry, fromDry] = echoesAt(now, delayNowS, [latencyS, -latencyS])?.echoes ?? [];
     const inRest: Place = { ...place, state: 'rest' };
-    const others = found.filter((o) => o.wet === wet && o.loop !== loop);
+    const bleed = bleeds.get(latency);
+    const near = found.filter((o) => isNear(o, latency));
+    const isOther = near.some((o) => fitsBetter(bleeds.get(o), bleed));
+    const open = near.filter((o) => !fitsBetter(bleed, bleeds.get(o))).map((o) => o.loop);
+    const ofBleed = open.length === 0 ? [] : [`Of nearly the same latency: ${open.join(', ')}; their bleed cannot be told from that of this loop.`];
     return [
       figure(place, { id: 'loop.delay', label: 'Latency of the loop', value: latencyS * 1e6, unit: 'µs', method: 'loop.delay', parts: [part('spectral statistics', 'scatter of the phase', standardS * 1e6)], remarks }),
-      ...echoFigure(inRest, 'bleed', 'Bleed of the loop while it is out', bleedOf(rest[wet]!, takeOf('bench.take')?.[wet] ?? null, latencyS, others), nearRemarks(latency, others)),
+      ...echoFigure(inRest, 'bleed', 'Bleed of the loop while it is out', isOther ? undefined : bleed?.echoes[0], ofBleed),
       ...echoFigure(place, 'crosstalk.from-dry', `Crosstalk from output ${dryOutput}, or past the loop`, fromDry, remarks),
       ...echoFigure({ ...place, output: dryOutput }, 'crosstalk.to-dry', `Crosstalk from output ${wetOutput}`, toDry, remarks),
     ];
@@ -76,20 +81,23 @@ function latencies(bench: Bench, loop: string, take: readonly TakeEstimate[], re
 /**
  * What comes later than the signal by the latency of a loop that is out. It is looked for in the response of the output itself: where
  * the loops are bypassed by bare contacts, what comes back past one of them reaches the output before the loops as well, and would
- * not show between the two. The other loops' arrivals are fitted beside it.
+ * not show between the two. The other loops' arrivals are fitted beside it; of loops of nearly the
+ * same latency each is tried, and those that fit worse are none.
  */
-function bleedOf(rest: TakeEstimate, straight: TakeEstimate | null, latencyS: number, others: readonly Latency[]): Echo | undefined {
+function bleedOf(rest: TakeEstimate, straight: TakeEstimate | null, { wet, loop, latencyS }: Latency, all: readonly Latency[]): EchoFit | undefined {
   const response = straight ? ratio(rest.response, straight.response) : rest.response;
   const line = fitPhaseLine(response);
   if (!line) return undefined;
-  const apart = others.map((o) => o.latencyS).filter((lag, k, all) => lag >= SHORTEST_LAG_S && [latencyS, ...all.slice(0, k)].every((other) => Math.abs(lag - other) >= LEAST_BETWEEN_S));
-  return echoesAt(response, line.delayS, [latencyS, ...apart])?.[0];
+  const others = all.filter((o) => o.wet === wet && o.loop !== loop).map((o) => o.latencyS);
+  const apart = others.filter((lag, k) => lag >= SHORTEST_LAG_S && [latencyS, ...others.slice(0, k)].every((other) => Math.abs(lag - other) >= LEAST_BETWEEN_S));
+  return echoesAt(response, line.delayS, [latencyS, ...apart]) ?? undefined;
 }
 
-const nearRemarks = ({ latencyS }: Latency, others: readonly Latency[]): string[] => {
-  const near = others.filter((o) => Math.abs(o.latencyS - latencyS) < LEAST_BETWEEN_S).map(({ loop }) => loop);
-  return near.length === 0 ? [] : [`Of nearly the same latency: ${near.join(', ')}; their bleed cannot be told from that of this loop.`];
-};
+/** Too near in latency to be fitted beside each other. */
+const isNear = (a: Latency, b: Latency): boolean => a !== b && a.wet === b.wet && Math.abs(a.latencyS - b.latencyS) < LEAST_BETWEEN_S;
+
+/** An arrival a little early or late leaves more than its own: told apart from five standard deviations of that on. */
+const fitsBetter = (a: EchoFit | undefined, b: EchoFit | undefined): boolean => a !== undefined && b !== undefined && b.residual - a.residual > 25 * a.perPoint;
 
 function echoFigure(place: Place, id: string, label: string, echo: Echo | undefined, remarks: readonly string[]): Figure[] {
   if (!echo) return [];

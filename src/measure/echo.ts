@@ -21,6 +21,14 @@ export interface Echo {
   readonly standard: number;
 }
 
+export interface EchoFit {
+  /** One for each lag. */
+  readonly echoes: readonly Echo[];
+  /** Weighted squares that the fit leaves, and what of them noise and method make on average: 1, or more where they leave more. */
+  readonly residual: number;
+  readonly perPoint: number;
+}
+
 const LOW_HZ = 300;
 const HIGH_HZ = 8000;
 /** Terms of the smooth part. A shorter lag turns as slowly as filters do. */
@@ -31,9 +39,9 @@ export const LEAST_BETWEEN_S = 0.13e-3;
 
 /**
  * @param lagsS - of the arrivals against the first; before it: negative.
- * @returns one for each lag; null where one is too short, two are too near to each other, or the response is too poor to tell them apart.
+ * @returns null where one lag is too short, two are too near to each other, or the response is too poor to tell them apart.
  */
-export function echoesAt(r: ResponseEstimate, firstS: number, lagsS: readonly number[]): readonly Echo[] | null {
+export function echoesAt(r: ResponseEstimate, firstS: number, lagsS: readonly number[]): EchoFit | null {
   if (lagsS.length === 0 || lagsS.some((lag, k) => Math.abs(lag) < SHORTEST_LAG_S || lagsS.slice(0, k).some((other) => Math.abs(lag - other) < LEAST_BETWEEN_S))) return null;
   const [first, last] = gridRange(LOW_HZ, HIGH_HZ);
   const points = Array.from({ length: last - first + 1 }, (_, i) => first + i).filter((i) => isMeasured(r, i) && Number.isFinite(r.variance[i]!));
@@ -90,5 +98,5 @@ export function echoesAt(r: ResponseEstimate, firstS: number, lagsS: readonly nu
     const variance = slopes.reduce((sum, s, a) => sum + slopes.reduce((row, t, b) => row + s * t * covariance(a, b), 0), 0) + noise * noise;
     return { power: (power - noise) / mainPower, noise: noise / mainPower, standard: Math.sqrt(variance) / mainPower };
   };
-  return lagsS.map((_, e) => echo(2 * SMOOTH_TERMS + 4 * e));
+  return { echoes: lagsS.map((_, e) => echo(2 * SMOOTH_TERMS + 4 * e)), residual: fit.residualSum, perPoint: misfit };
 }
