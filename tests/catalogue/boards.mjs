@@ -1,6 +1,7 @@
 /**
  * Boards that do not exist, drawn from a seed: 2 to 16 loops, one to three outputs, with and without a buffer, on supplies
- * whose outlets feed one loop or several, each with its own noise, wiring, mains and bench. Without a fault each of them is a
+ * whose outlets feed one loop or several, each with its own noise, wiring, mains and bench; half of those that split take one output
+ * before the loops. Without a fault each of them is a
  * good board. All of it is invented.
  */
 import { randomStream } from '../../dist/src/simulate/random.js';
@@ -83,6 +84,7 @@ export function drawBoard(seed, sizes = { low: 2, high: 16 }) {
     output: { channel: 1, fullScaleDbu: { value: 12, tolerance: 0.1 }, resistanceOhm: 100 },
     inputs: outputs.map(({ id }, k) => ({ channel: k + 1, output: id, fullScaleDbu: { value: 18, tolerance: 0.1 }, resistanceOhm: 1e6 })),
     plugs: [{ id: 'plug10k', resistanceOhm: { value: 10000, tolerance: 100 } }],
+    loads: outputs.map(({ id }) => ({ id: `load${id}`, output: id, resistanceOhm: { value: 10000, tolerance: 100 } })),
     lead: { lengthM: 0.5, capacitanceFPerM: 100e-12 },
   };
   const device = (expect) => ({
@@ -126,5 +128,14 @@ export function drawBoard(seed, sizes = { low: 2, high: 16 }) {
     recorderPpm: between(-20, 20),
     inputNoise: { densityPerRtHz: across(25e-9, 55e-9), cornerHz: 30 },
   };
-  return { board, bench, boardTruth, benchTruth, faults: [] };
+  // Some boards take the last output before the loops, to a tuner or to tape, and have digital effects: drawn last, so that all else stays.
+  const isDry = outputCount > 1 && chance(0.5);
+  const digital = loops.filter(({ supply }) => supply !== null && chance(0.4)).map(({ id }) => id);
+  const withDry = isDry
+    ? {
+        board: { ...board, match: board.match.slice(0, -1) },
+        boardTruth: { ...boardTruth, build: { ...boardTruth.build, dryOutputs: [OUTPUT_IDS[outputCount - 1]] }, loopDelayS: Object.fromEntries(digital.map((id) => [id, across(0.8e-3, 6e-3)])) },
+      }
+    : { board, boardTruth };
+  return { ...withDry, bench, benchTruth, faults: [] };
 }

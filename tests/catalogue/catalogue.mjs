@@ -14,6 +14,10 @@ const powered = ({ board }) => board.loops.filter(({ supply }) => supply !== nul
 const unity = ({ board }) => board.loops.filter(({ expect, supply }) => expect === 'unity' && supply !== null).map(({ id }) => id);
 const outputsOf = ({ board }) => board.outputs.map(({ id }) => id);
 const several = (model) => (model.board.outputs.length > 1 ? outputsOf(model) : []);
+/** Outputs that must agree with another: one that is taken before the loops need not. */
+const matched = ({ board }) => [...new Set(board.match.flat())];
+/** Digital effects beside an output that does not pass them. */
+const digital = ({ boardTruth }) => (boardTruth.build.dryOutputs ? Object.keys(boardTruth.loopDelayS) : []);
 const lifted = ({ board }) => board.outputs.filter(({ lift }) => lift).map(({ id }) => id);
 const switched = ({ board }) => board.outputs.filter(({ polaritySwitch }) => polaritySwitch).map(({ id }) => id);
 const outletsFeeding = ({ board }, least) => [...new Set(board.loops.flatMap(({ supply }) => supply ?? []))].filter((outlet) => board.loops.filter(({ supply }) => supply === outlet).length >= least);
@@ -93,12 +97,21 @@ export const catalogue = [
     told: (loop) => ({ finding: 'loop-response', loop }),
   },
 
+  {
+    kind: 'loop heard while out',
+    physics: 'Flux or dirt across the open contact of a loop: its device goes on being fed, and comes back over the leak, late by its latency.',
+    range: '20 to 60 kΩ (−56 to −32 dB), digital effects on boards with an output before the loops',
+    places: digital,
+    plant: (loop, _, { across }) => [{ kind: 'loop-bleeds', loop, ohm: across(20e3, 60e3) }],
+    told: (loop) => ({ finding: 'bleed', loop }),
+  },
+
   // ---- outputs, with a signal ----
   {
     kind: 'output level',
     physics: 'A trim or a resistor of one output stage: its level differs at every frequency.',
-    range: '±0.5 to ±6 dB, two outputs or more',
-    places: several,
+    range: '±0.5 to ±6 dB, outputs that must agree with another',
+    places: matched,
     plant: (output, _, { between, sign }) => [{ kind: 'output-gain', output, gainDb: sign() * between(0.5, 6) }],
     told: (output) => ({ finding: 'level', output }),
   },
@@ -137,10 +150,18 @@ export const catalogue = [
   {
     kind: 'output late',
     physics: 'One output passes converters, the other does not: a pure delay.',
-    range: '0.1 to 3 ms, two outputs or more',
-    places: several,
+    range: '0.1 to 3 ms, outputs that must agree with another',
+    places: matched,
     plant: (output, _, { across }) => [{ kind: 'output-latency', output, delayS: across(1e-4, 3e-3) }],
     told: (output) => ({ finding: 'delay', output }),
+  },
+  {
+    kind: 'output with too much in series',
+    physics: 'A resistor too large, a dry joint or a stage without a follower in series with the jack: the level falls with what is plugged in.',
+    range: '3 to 15 kΩ, outputs without a transformer, two outputs or more',
+    places: (model) => (model.board.outputs.length > 1 ? model.board.outputs.filter(({ isolated }) => !isolated).map(({ id }) => id) : []),
+    plant: (output, _, { across }) => [{ kind: 'output-resistance', output, ohm: across(3e3, 15e3) }],
+    told: (output) => ({ finding: 'output-resistance', output }),
   },
   {
     kind: 'polarity switch dead',
