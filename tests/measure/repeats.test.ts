@@ -140,8 +140,9 @@ describe('captures of presses, of moved leads and of the stairs', () => {
     // The older one first: its clicks at 1 and 2 s, those of the newer at 6 s more.
     expect(reading([soft, loud], 'click.count')).toMatchObject({ value: 4, repeats: [{ values: [2, 2], agree: true }], remarks: [expect.stringMatching(/^At 1\.0 s, 2\.0 s, 7\.0 s, 8\.0 s\./), expect.anything()] });
     expect(reading([soft, loud], 'click.energy-a').value).toBeCloseTo(reading([loud], 'click.energy-a').value!, 9);
-    // None in either: what could hide in the louder floor.
-    const [quiet, noisy] = [presses([], 33), presses([], 34, 3e-5)];
+    // None in either, though pressed: what could hide in the louder floor. Where nobody says so, nothing is known of a click.
+    const [quiet, noisy] = [presses([], 33), presses([], 34, 3e-5)].map((c) => ({ ...c, pressedSilently: true }) as CaptureEstimate) as [CaptureEstimate, CaptureEstimate];
+    expect(reading([presses([], 33), presses([], 34, 3e-5)], 'click.peak')).toMatchObject({ bound: null, value: null });
     expect(reading([quiet, noisy], 'click.peak')).toMatchObject({ bound: 'upper', value: reading([noisy], 'click.peak').value });
   });
 
