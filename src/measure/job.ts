@@ -157,7 +157,9 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
       }
       if (estimate.kind === 'switching') {
         const pressed = place.loop === null ? board.loops.map(({ id }) => id) : [place.loop];
-        const wasPressed = estimate.pressedSilently === true || estimate.inputs.some(({ clicks }) => clicks.length > 0);
+        // What was filed as it is with a dead input was filed for that, and says nothing of a press.
+        const saidSo = estimate.pressedSilently === true && !estimate.inputs.some(({ silent }) => silent);
+        const wasPressed = saidSo || estimate.inputs.some(({ clicks }) => clicks.length > 0);
         figures.push(...clickFigures(place, estimate.inputs[i]!, pressed, scale, wasPressed));
         return;
       }

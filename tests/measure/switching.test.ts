@@ -124,6 +124,11 @@ describe('a capture in which nothing is heard', () => {
   it('passes where the builder says that they were pressed', () => {
     expect(judged([quiet, quiet], { pressedSilently: true }).map((r) => [r.bound, r.verdict])).toEqual([['upper', 'pass'], ['upper', 'pass']]);
   });
+
+  it('does not pass beside an input that is dead: it was for that one that it was filed as it is', () => {
+    const dead = { ...quiet, silent: true, clicks: [] };
+    expect(judged([dead, quiet], { pressedSilently: true }).map((r) => [r.output, r.value, r.verdict])).toEqual([['B', null, 'undecided']]);
+  });
 });
 
 describe('a simulated board', () => {
