@@ -25,8 +25,11 @@ export function bandFigures(results: Results, output: string): FigureGroup[] {
 /** A curve of another kind as charts and tables take it. */
 const drawable = (curve: NoiseBandCurve | DistortionCurve): Curve => ({ ...curve, kind: 'response' });
 
+/** Of one output without a plug. An output that gave nothing at all has a curve without a point, of which nothing can be said. */
+const curvesAt = <C extends NoiseBandCurve | DistortionCurve>(curves: readonly C[] | undefined, output: string): C[] => (curves ?? []).filter((c) => c.output === output && c.source === null && c.x.values.length > 0);
+
 function noiseGroup(results: Results, output: string): FigureGroup | null {
-  const own = (results.noiseBands ?? []).filter((c) => c.output === output && c.source === null).map(drawable);
+  const own = curvesAt(results.noiseBands, output).map(drawable);
   const states = own.filter((c) => SHOWN.includes(c.state));
   const bench = own.find((c) => c.state === 'bench' && c.y.unit === states[0]?.y.unit);
   return group(results, output, {
@@ -40,7 +43,7 @@ function noiseGroup(results: Results, output: string): FigureGroup | null {
 }
 
 function distortionGroup(results: Results, output: string): FigureGroup | null {
-  const own = (results.distortion ?? []).filter((c) => c.output === output && c.source === null);
+  const own = curvesAt(results.distortion, output);
   const of = (state: string, kind: DistortionCurve['kind']): Curve[] => own.filter((c) => c.state === state && c.kind === kind).map(drawable);
   const states = SHOWN.filter((state) => of(state, 'distortion').length > 0);
   const [bench] = of('bench', 'distortion');

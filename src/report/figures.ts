@@ -160,7 +160,7 @@ export function figureTable(caption: Phrase, columns: readonly Column[], kind: '
     `In ${unit}, at the curve’s point nearest to each third-octave frequency.`,
     kind === 'noise' && columns.some((c) => c.curve.peak !== null) ? 'Peak: the largest density anywhere in that band.' : '',
     kind !== 'noise' && band ? '±: half of the 95 % band, the larger side.' : '',
-    `${NO_POINT}: the curve has no point there.`,
+    `${NO_POINT}: the curve has no point there${columns.some(({ curve: { y, high } }) => y.values.some((v, i) => v === null && (high?.[i] ?? null) !== null)) ? ', or noise hides it' : ''}.`,
     'The whole curve is in the results file.',
   ];
   return {

@@ -64,6 +64,14 @@ describe('charts in bands', () => {
     expect(flat(plain(silent.figures[0]!.caption))).toBe('No harmonic stands out of the noise; those of 1 kHz are at most −30.0 dB.');
   });
 
+  it('their tables say that a figure may be hidden, and nothing is said of an output that gave nothing', () => {
+    expect(distortion!.table.rule).toContain('–: the curve has no point there, or noise hides it.');
+    expect(noise!.table.rule).toContain('–: the curve has no point there. ');
+    const nothing = new Float64Array(53).fill(NaN);
+    const dead = distortionCurves({ state: 'rest', source: null, output: 'A', loop: null, capture: ['rest.take'] }, [2, 3].map((order) => ({ order, power: nothing, variance: nothing })), 'output A');
+    expect(bandFigures({ ...results, noiseBands: [], distortion: dead }, 'A')).toEqual([]);
+  });
+
   it('draw without a warning', async () => {
     const warnings: string[] = [];
     for (const { chart } of [...noise!.figures, ...distortion!.figures]) {
