@@ -28,7 +28,7 @@ const HIGH_HZ = 5000;
 /** What the method leaves of a response even without noise, as a square, at most: between takes whose clocks are 300 ppm apart, 1e-14. */
 const METHOD_SQUARE = 1e-11;
 
-/** Above this share of the change a quarter turn away, what may be seen twice is more than 0.3 dB of it: 10·log10(1 − 0.07·3/4). */
+/** Above this share of the change a quarter turn away, what may be seen twice is more than 0.2 dB of it: 10·log10(1 − 0.07·3/4) = −0.23. */
 const ACROSS_SHARE = 0.07;
 
 interface Change {

@@ -177,7 +177,7 @@ function clicksOf(power: readonly number[], peak: readonly number[]): { clicks: 
 
 /** The high-pass has forgotten what was before after so long. */
 const FORGOTTEN_S = 0.06;
-/** Seconds of floor, in stretches of a click's length, tell what it makes of a crest. */
+/** So many stretches of floor, each as long as a click, tell what it makes of a crest. */
 const QUIET_STRETCHES = 3;
 
 /** Frames of a channel behind the high-pass; what is before them is let settle. */
