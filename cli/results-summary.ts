@@ -64,16 +64,6 @@ export const verdictCell = (verdict: Verdict): Cell => (verdict === 'info' ? '' 
 
 export const place = (r: Pick<Reading, 'state' | 'source'>): string => `${r.state}${r.source ? `+${r.source}` : ''}`;
 
-/** Ids of readings in a sentence, as what they are called: `noise.hum must fall` → `mains hum must fall`. */
-export function inWords(text: string, readings: readonly Reading[]): string {
-  return text.replace(/[a-z]+(?:[.-][a-z0-9]+)+/g, (id) => {
-    const label = id.includes('.') ? readings.find((r) => r.id === id)?.label : undefined;
-    // What follows a comma says how it is read, which is no part of its name here.
-    const name = label?.split(',')[0];
-    return name === undefined ? id : /^[A-Z][a-z]/.test(name) ? name.charAt(0).toLowerCase() + name.slice(1) : name;
-  });
-}
-
 /** How sure a cause is: told by the captures themselves, what such captures usually come from, or one of several that would look like this. */
 const CERTAINTY: Readonly<Record<NonNullable<Finding['certainty']>, string>> = { measured: 'cause:', likely: 'likely:', possible: 'maybe:' };
 
@@ -93,9 +83,9 @@ export function printSummary(context: Context, { results, changes, unreadable }:
   findings.forEach((f, i) => {
     const mark = SEVERITY[f.severity];
     paragraph(context, printable(f.title), '     ', `${paint(mark.look, mark.sign)} ${`${i + 1}.`.padEnd(3)}`);
-    paragraph(context, printable(inWords(f.cause, readings)), '             ', `     ${CERTAINTY[f.certainty ?? 'likely'].padEnd(8)}`);
-    paragraph(context, printable(inWords(f.tryNext, readings)), '             ', '     try:    ');
-    if (f.confirm !== undefined) paragraph(context, printable(inWords(f.confirm, readings)), '             ', '     then:   ');
+    paragraph(context, printable(f.cause), '             ', `     ${CERTAINTY[f.certainty ?? 'likely'].padEnd(8)}`);
+    paragraph(context, printable(f.tryNext), '             ', '     try:    ');
+    if (f.confirm !== undefined) paragraph(context, printable(f.confirm), '             ', '     then:   ');
   });
 
   printAtRest(context, readings);

@@ -37,6 +37,17 @@ export const loopOf = (board: Board, id: string | null): Loop | null => board.lo
 /** `loop eq (equaliser set flat)`; the id alone where the name adds nothing. */
 export const loopName = ({ id, name }: Loop): string => (name === id ? `loop ${id}` : `loop ${id} (${name})`);
 
+/** A state of the board in a sentence: `with loop eq in`, `with the ground lift of output A engaged`. */
+export function withState(state: string): string {
+  const words: Readonly<Record<string, string>> = { bench: 'on the bench alone', lead: 'on the straight lead', rest: 'with every loop out', unbuffered: 'with the buffer out', all: 'with every loop in' };
+  const dash = state.indexOf('-');
+  const [kind, at] = [state.slice(0, Math.max(dash, 0)), state.slice(dash + 1)];
+  if (kind === 'loop') return `with loop ${at} in`;
+  if (kind === 'lift') return `with the ground lift of output ${at} engaged`;
+  if (kind === 'invert') return `with the polarity switch of output ${at} over`;
+  return words[state] ?? `in the state ${state}`;
+}
+
 interface Place {
   readonly state?: string;
   readonly output?: string | null;

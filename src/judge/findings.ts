@@ -6,7 +6,7 @@
  *
  * @module
  */
-import { key } from './finding-context.js';
+import { key, listed, withState } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import { flexFindings } from './flex-findings.js';
 import { hissFindings } from './hiss-findings.js';
@@ -82,25 +82,30 @@ function byOrder(a: Finding, b: Finding): number {
 }
 
 /** Whatever failed and is not explained yet: one finding per kind of reading. */
-function leftOver({ readings }: FindingContext, explained: Set<Reading>): Finding[] {
+function leftOver({ board, readings }: FindingContext, explained: Set<Reading>): Finding[] {
   const failed = readings.filter((r) => r.verdict === 'fail' && !explained.has(r));
   const kinds = [...new Set(failed.map((r) => r.id))];
   return kinds.map((id): Finding => {
     const of = failed.filter((r) => r.id === id);
     const [first] = of;
-    const places = [...new Set(of.map((r) => `${r.state}${r.output ? `, output ${r.output}` : ''}`))];
+    const states = [...new Set(of.map((r) => r.state))];
+    const places = states.map((state) => {
+      // A pair of outputs is named by the label.
+      const outputs = board.outputs.map((o) => o.id).filter((o) => of.some((r) => r.state === state && r.output === o));
+      return `${withState(state)}${outputs.length === 0 ? '' : ` at output${outputs.length > 1 ? 's' : ''} ${listed(outputs)}`}`;
+    });
     const loops = [...new Set(of.map((r) => r.loop))];
     const outputs = [...new Set(of.map((r) => r.output))];
     return {
       id: `limit/${id}`,
       severity: 'fault',
       where: { loop: loops.length === 1 ? loops[0]! : null, output: outputs.length === 1 ? outputs[0]! : null, supply: null },
-      title: `${first!.label} is outside its limit in ${places.slice(0, 4).join('; ')}${places.length > 4 ? `; and ${places.length - 4} more` : ''}.`,
+      title: `${first!.label} is outside its limit ${places.slice(0, 4).join('; ')}${places.length > 4 ? `; and in ${places.length - 4} more` : ''}.`,
       evidence: of.map(key),
       cause: 'Not known from these captures alone.',
       certainty: 'possible',
       tryNext: 'Compare with the neighbouring states: where the figure changes is where to look.',
-      confirm: `Capture ${first!.capture[0] ?? first!.state} again after a change.`,
+      confirm: `Capture ${first!.capture[0] ?? first!.state} again after a change: it must be within its limit.`,
       basis: 'Measured against the limit.',
     };
   });

@@ -71,7 +71,7 @@ function ofOutputs(context: FindingContext, explained: Set<Reading>): Finding[] 
             cause: 'A noisy transistor or amplifier, or too high a resistance, in the input stage.',
             certainty: told ? ('measured' as const) : ('likely' as const),
             tryNext: 'Change the amplifier of the input buffer; look for resistors of a megohm or more in series with the signal.',
-            confirm: told ? 'Capture rest.idle again: noise.hiss must come down to that of unbuffered.idle.' : 'Capture rest.idle again: noise.a must fall on every output.',
+            confirm: told ? 'Capture rest.idle again: its hiss must come down to that of unbuffered.idle.' : 'Capture rest.idle again: the A-weighted noise must fall at every output.',
             basis: MEASURED,
           },
         ]),
@@ -84,7 +84,7 @@ function ofOutputs(context: FindingContext, explained: Set<Reading>): Finding[] 
       cause: board.outputs.length === 1 && isInput === null ? 'A noisy stage: the input stage or that of the output, which these captures cannot tell apart.' : 'A noisy amplifier, or too high a resistance, in the stage of this output.',
       certainty: isInput === null && board.outputs.length === 1 ? 'possible' : 'likely',
       tryNext: `Change the amplifier of the stage of output ${a.output}.`,
-      confirm: `Capture rest.idle again: noise.a on ${a.output} must fall.`,
+      confirm: `Capture rest.idle again: the A-weighted noise at output ${a.output} must fall.`,
       basis: MEASURED,
     })),
   ];
@@ -126,7 +126,7 @@ function ofLoops(context: FindingContext, explained: Set<Reading>, drifting: Rea
         cause: loop.expect === 'effect' ? 'The device: much gain set on it, or a noisy stage in it.' : 'A noisy amplifier or too high a resistance in the device.',
         certainty: 'likely',
         tryNext: `Turn gain and level of ${loop.id} down: if the hiss falls with them, it is made at the input of the device; else in its output stage.`,
-        confirm: `Patch send to return of ${loop.id} with one lead and capture loop-${loop.id}.idle: noise.hiss must be that of rest.idle.`,
+        confirm: `Patch send to return of ${loop.id} with one lead and capture loop-${loop.id}.idle: its hiss must be that of rest.idle.`,
         basis: `Measured by its share of the noise; the cause is ${CUSTOM}.`,
       },
     ];
@@ -155,7 +155,7 @@ function together(context: FindingContext, explained: Set<Reading>): Finding[] {
       cause: 'A device that hisses more behind another one, such as a gain that rises with the impedance before it, or an instability of two together.',
       certainty: 'possible',
       tryNext: 'Switch the loops out one by one while listening: the two whose going takes the hiss along belong together; change their order or put a buffer between.',
-      confirm: 'Capture all.idle again: noise.over-sum.hiss must be near 0 dB.',
+      confirm: 'Capture all.idle again: the hiss must be near the sum of the loops one by one.',
       basis: `Measured against the sum of the loops; the cause is ${CUSTOM}.`,
     },
   ];
@@ -175,7 +175,7 @@ function crackles({ board, readings }: FindingContext, explained: Set<Reading>):
   const outputs = board.outputs.map(({ id }) => id).filter(isOutputs);
   const what = (list: readonly Reading[]): string => {
     const most = list.reduce((a, b) => (b.value! > a.value! ? b : a));
-    const word = { 'noise.crackle': 'burst', 'noise.thump': 'thump', 'noise.drop-out': 'drop-out' }[most.id]!;
+    const word = { 'noise.crackle': 'burst', 'noise.thump': 'thump', 'noise.drop-out': 'dropout' }[most.id]!;
     return `${fixed(most.value!, 0)} ${word}${most.value === 1 ? '' : 's'} in one capture`;
   };
   const mostly = (list: readonly Reading[]): string => list.reduce((a, b) => (b.value! > a.value! ? b : a)).id;
@@ -199,7 +199,7 @@ function crackles({ board, readings }: FindingContext, explained: Set<Reading>):
       title: `The board ${does(list)} at every output${atRest.length > 0 ? ' with every loop out' : ', whichever loop is in'}: ${what(list)}.`,
       evidence: list.map(key),
       ...caused(list, 'A contact before the outputs part: the input jack, a plug in it, a relay, or a supply plug.', 'Turn the plug in the input jack, then move the supply plugs one by one, while recording.'),
-      confirm: 'Capture rest.idle again: nothing left out of it.',
+      confirm: 'Capture rest.idle again: no burst, thump or dropout in it.',
     });
   } else {
     for (const id of outputs) {
@@ -211,7 +211,7 @@ function crackles({ board, readings }: FindingContext, explained: Set<Reading>):
         title: `Output ${id} ${does(list)} in ${list.length > 1 ? `${list.length} states` : 'one state'}: ${what(list)}.`,
         evidence: list.map(key),
         ...caused(list, 'A contact that makes and breaks: its jack, the plug in it, or a dry joint at its stage.', `Change the lead of output ${id}; if it still crackles, clean or change the jack.`),
-        confirm: 'Capture rest.idle again: nothing left out of it.',
+        confirm: 'Capture rest.idle again: no burst, thump or dropout in it.',
       });
     }
   }
@@ -225,7 +225,7 @@ function crackles({ board, readings }: FindingContext, explained: Set<Reading>):
       title: `${capital(loopName(loop))} ${does(list)}: ${what(list)}.`,
       evidence: list.map(key),
       ...caused(list, 'A contact that makes and breaks: a plug or jack of the loop, a dry joint, or the supply plug of its device.', `Change the send lead of ${loop.id}, then the return lead, then the supply lead, one at a time.`),
-      confirm: `Capture loop-${loop.id}.idle again: nothing left out of it.`,
+      confirm: `Capture loop-${loop.id}.idle again: no burst, thump or dropout in it.`,
     });
   }
   return findings;
@@ -249,7 +249,7 @@ function drifts({ board, readings }: FindingContext, explained: Set<Reading>): F
       evidence: atRest.map(key),
       cause: 'Something warms up, or the supply of the board gives out.',
       tryNext: 'Leave the board on for ten minutes.',
-      confirm: 'Capture rest.idle again: noise.drift must be near 0 dB.',
+      confirm: 'Capture rest.idle again: the noise must be the same from beginning to end.',
     });
   }
   for (const loop of board.loops) {
@@ -266,7 +266,7 @@ function drifts({ board, readings }: FindingContext, explained: Set<Reading>): F
       evidence: list.map(key),
       cause: 'Its device warms up, its battery or supply gives out, or a part of it is about to fail.',
       tryNext: `Feed ${loop.id} from a known good supply and leave it on for ten minutes.`,
-      confirm: `Capture loop-${loop.id}.idle again: noise.drift must be near 0 dB.`,
+      confirm: `Capture loop-${loop.id}.idle again: the noise must be the same from beginning to end.`,
     });
   }
   return findings;

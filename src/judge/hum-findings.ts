@@ -66,7 +66,7 @@ function ofOutputs(context: FindingContext, explained: Set<Reading>): Finding[] 
         cause: ripple ? 'Mostly even harmonics of the mains: ripple on the supply of the input stage.' : 'Mostly odd harmonics of the mains: a stray field into the input wiring, or current in the shield between the bench and the board’s input.',
         certainty: 'likely' as const,
         tryNext: ripple ? 'Feed the board’s own electronics from another outlet or a battery.' : 'Put the shorting plug straight into the input jack and turn the board away from mains parts; the protective earth stays as it is.',
-        confirm: 'Capture rest.idle again: noise.hum must fall on every output.',
+        confirm: 'Capture rest.idle again: the mains hum must fall at every output.',
         basis,
       };
     }
@@ -81,7 +81,7 @@ function ofOutputs(context: FindingContext, explained: Set<Reading>): Finding[] 
         cause: 'Mostly even harmonics of the mains: ripple on the supply of this output’s stage.',
         certainty: 'likely' as const,
         tryNext: `Feed the stage of output ${output} from another outlet or a battery.`,
-        confirm: `Capture rest.idle again: noise.hum on ${output} must fall.`,
+        confirm: `Capture rest.idle again: the mains hum at output ${output} must fall.`,
       };
     }
     if (fallDb !== null && fallDb > LIFT_DB) {
@@ -91,7 +91,7 @@ function ofOutputs(context: FindingContext, explained: Set<Reading>): Finding[] 
         cause: `A ground loop: mains current flows in the audio shield between output ${output} and what it feeds.`,
         certainty: 'measured' as const,
         tryNext: `Leave the ground lift of ${output} engaged (it lifts the audio shield, ${EARTH}), or feed both ends from one mains outlet.`,
-        confirm: `Capture lift-${output}.idle again with the lead in its final place: noise.hum must stay down.`,
+        confirm: `Capture lift-${output}.idle again with the lead in its final place: the mains hum must stay down.`,
       };
     }
     return {
@@ -100,7 +100,7 @@ function ofOutputs(context: FindingContext, explained: Set<Reading>): Finding[] 
       cause: fallDb === null ? 'Mostly odd harmonics of the mains: a ground loop to what it feeds, or a stray field into its wiring or transformer.' : 'Mostly odd harmonics of the mains, lifted or not: a stray field into its wiring or transformer, or a lift switch that does not open.',
       certainty: 'possible' as const,
       tryNext: `Move the wiring and the transformer of output ${output} away from mains parts${fallDb === null ? '' : `; with the lift engaged and nothing but a meter on the jack, check that shield and chassis part (${EARTH})`}.`,
-      confirm: fallDb === null ? `Capture rest.idle with the lead of ${output} turned a quarter round: noise.hum changes with a stray field, and not with a ground loop.` : `Capture lift-${output}.idle again: noise.hum must fall.`,
+      confirm: fallDb === null ? `Capture rest.idle with the lead of ${output} turned a quarter round: the mains hum changes with a stray field, and not with a ground loop.` : `Capture lift-${output}.idle again: the mains hum must fall.`,
     };
   });
 }
@@ -184,7 +184,7 @@ function outletFinding(outlet: string, group: readonly Humming[]): Finding {
     cause: ripple ? `Mostly even harmonics of the mains: ripple of the rectifier behind outlet ${outlet}, whose filter has failed or is overloaded.` : `Mostly odd harmonics of the mains in all of them: a ground loop through the common supply lead of ${outlet}, or its transformer beside their leads.`,
     certainty: 'likely',
     tryNext: ripple ? `Feed ${names[0]!} from a battery or from another outlet; check the load of ${outlet} against its limit.` : `Give ${names[0]!} an isolated outlet of its own, and move the supply away from the leads.`,
-    confirm: `Capture loop-${names[0]!}.idle again: noise.hum must fall to that of rest.idle.`,
+    confirm: `Capture loop-${names[0]!}.idle again: the mains hum must fall to that of rest.idle.`,
     basis: `Harmonic pattern: ${CUSTOM}.`,
   };
 }
@@ -208,7 +208,7 @@ function loopFinding({ board }: FindingContext, { loop: id, raised, ripple }: Hu
     tryNext: ripple
       ? `Feed ${id} from another outlet or a battery.`
       : `Move the effect and its leads away from mains parts; if nothing changes, try the loop with its shield lifted at one end of one signal lead (${EARTH}).`,
-    confirm: `Capture loop-${id}.idle again: noise.hum must fall to that of rest.idle.`,
+    confirm: `Capture loop-${id}.idle again: the mains hum must fall to that of rest.idle.`,
     basis: `Harmonic pattern: ${CUSTOM}.`,
   };
 }
@@ -244,8 +244,8 @@ function ofAll(context: FindingContext, explained: Set<Reading>): Finding[] {
         ? `Give ${loops[0]!} or ${loops[1]!} an isolated outlet of its own.`
         : `With every loop in, switch ${listed(half)} out: hum that stays is made by two of the others, hum that goes needs one of these. Then one by one: it goes with either of the two. Give one of these an isolated outlet of its own.`,
       confirm: isPair
-        ? 'Capture all.idle again: noise.over-sum.hum must be near 0 dB.'
-        : 'Capture all.idle again with one loop left out: where noise.over-sum.hum comes down to 0 dB or less, that loop is one of the two. At the end once more with every loop in.',
+        ? 'Capture all.idle again: the mains hum must be near the sum of the loops one by one.'
+        : 'Capture all.idle again with one loop left out: where the mains hum comes down to the sum of the others or less, that loop is one of the two. At the end once more with every loop in.',
       basis: `Measured against the sum of the loops; the cause is ${CUSTOM}.`,
     },
   ];

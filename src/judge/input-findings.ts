@@ -7,7 +7,7 @@
 import { leadCapacitanceF } from '../circuit/sections.js';
 import { perMetre } from '../measure/over-design.js';
 import { fixed } from '../units/format.js';
-import { NOWHERE, explain, key } from './finding-context.js';
+import { NOWHERE, capital, explain, key, withState } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
 
@@ -63,7 +63,7 @@ function stuckBuffer(context: FindingContext): Finding[] {
       cause: 'The relay or switch that should take the buffer out does not move; or it was not thrown during the capture.',
       certainty: 'likely',
       tryNext: 'Throw the buffer’s switch and listen for its relay; check the relay’s supply, then its contacts.',
-      confirm: `Capture unbuffered+${capacitance![0]!.out.source ?? ''}.take again: capacitance and input-resistance must differ from those of rest.`,
+      confirm: `Capture unbuffered+${capacitance![0]!.out.source ?? ''}.take again: capacitance and input resistance must differ from those with the buffer in.`,
       basis: BASIS,
     },
   ];
@@ -90,7 +90,7 @@ function lowInput(context: FindingContext, explained: Set<Reading>): Finding[] {
       cause: 'A wrong or damaged resistor at the input of the buffer, a leaking protection diode, or a second input in parallel.',
       certainty: 'likely',
       tryNext: 'With the board off, measure from the tip of the input jack to its shield with a meter; then look at the bias resistor of the buffer.',
-      confirm: `Capture rest+${worst.source ?? ''}.take again: input-resistance must be near ${kOhm(designed)}.`,
+      confirm: `Capture rest+${worst.source ?? ''}.take again: the input resistance must be near ${kOhm(designed)}.`,
       basis: BASIS,
     },
   ];
@@ -126,7 +126,7 @@ function tooMuchLead(context: FindingContext, explained: Set<Reading>): Finding[
       severity: losses.length > 0 ? ('fault' as const) : ('caution' as const),
       evidence: [key(r), ...(whole ? [key(whole)] : []), ...losses.filter((o) => o.id === 'player.loss-2-5k').map(key)],
       certainty: 'likely' as const,
-      confirm: `Capture ${r.state}+${r.source ?? ''}.take again: capacitance.over-design must be near 0.`,
+      confirm: `Capture ${r.state}+${r.source ?? ''}.take again: the capacitance must come down to what board.yaml accounts for.`,
       basis: BASIS,
     };
     if (loop) {
@@ -166,7 +166,7 @@ function playerLosses({ board, readings }: FindingContext, explained: Set<Readin
     const capacitance = readings.find((r) => r.id === 'capacitance' && samePlace(r, first!));
     const resistance = readings.find((r) => r.id === 'input-resistance' && samePlace(r, first!));
     const over = readings.find((r) => r.id === 'capacitance.over-design' && samePlace(r, first!));
-    const how = board.input.buffer === null ? 'Through the board' : state === 'unbuffered' ? 'With the buffer out' : state === 'rest' ? 'With the buffer in' : `In the state ${state}`;
+    const how = board.input.buffer === null ? 'Through the board' : state === 'unbuffered' ? 'With the buffer out' : state === 'rest' ? 'With the buffer in' : capital(withState(state));
     const moved = shift?.value == null ? '' : `, and the resonance moves by ${fixed(shift.value, 1)} %`;
     const hanging = [
       capacitance?.value == null ? null : `${pF(capacitance.value)}${over?.value != null && over.value > SAME_PF ? ` (${pF(over.value)} more than board.yaml has)` : ''}`,
@@ -181,7 +181,7 @@ function playerLosses({ board, readings }: FindingContext, explained: Set<Readin
       evidence: of.map(key),
       cause: hanging.length === 0 ? 'What hangs on the pickup is not known.' : `The pickup has ${hanging.join(' and ')} to drive${isLow ? ': the low input resistance damps it' : ''}.`,
       certainty: 'measured',
-      confirm: `Capture the state ${state} through its plug again: player.loss-2-5k within its limit.`,
+      confirm: `Capture ${state}${first!.source === null ? '.take' : `+${first!.source}.take`} again: the loss in 2–5 kHz must be within its limit.`,
       tryNext: isLow
         ? 'Put a buffer of 1 MΩ or more first in the path, and capture the state again.'
         : state === 'unbuffered'

@@ -37,7 +37,7 @@ function clicks({ board, readings }: FindingContext, explained: Set<Reading>): F
         evidence: failed.map(key),
         cause: 'A coupling capacitor that leaks, so that a contact switches a direct voltage; or no resistor to ground where a contact opens.',
         tryNext: 'Record the switch of one loop alone, one loop after the other: which loop it is cannot be told from this capture.',
-        confirm: 'Capture loop-….switching of each loop: click.peak within its limit.',
+        confirm: 'Capture the switching step of each loop by itself: its loudest click must be within its limit.',
       },
     ];
   }
@@ -53,7 +53,7 @@ function clicks({ board, readings }: FindingContext, explained: Set<Reading>): F
         evidence: of.map(key),
         cause: 'A coupling capacitor of its device leaks, so that the contact switches a direct voltage; or there is no resistor to ground where the contact opens.',
         tryNext: `Patch send to return of ${loop.id} with one lead: if the click is gone, the device puts out direct voltage; if not, it is the switch.`,
-        confirm: `Capture loop-${loop.id}.switching again: click.peak within its limit.`,
+        confirm: `Capture loop-${loop.id}.switching again: the loudest click must be within its limit.`,
       },
     ];
   });
@@ -80,7 +80,7 @@ function clipping({ board, readings }: FindingContext, explained: Set<Reading>):
       cause: `${isOne ? 'The stage of this output' : 'A stage before the outputs part'} runs out of room.${shape(worst)}`,
       certainty: 'likely',
       tryNext: isOne ? `Measure the supply of the stage of output ${worst.output!}, then its operating point.` : 'Measure the supply of the board’s own electronics; capture unbuffered.stairs if the buffer can be defeated: where it clips later then, it is the buffer.',
-      confirm: 'Capture rest.stairs again: headroom within its limit.',
+      confirm: 'Capture rest.stairs again: the headroom must be within its limit.',
       basis: MEASURED,
     });
   }
@@ -104,7 +104,7 @@ function clipping({ board, readings }: FindingContext, explained: Set<Reading>):
       cause: `Its device runs out of room.${shape(worst.r)}`,
       certainty: 'likely',
       tryNext: `Measure the voltage at the supply plug of ${loop.id}${loop.supply ? ` (outlet ${loop.supply})` : ''} under load; feed it from a known good supply.`,
-      confirm: `Capture loop-${loop.id}.stairs again: headroom must be near that of rest.`,
+      confirm: `Capture loop-${loop.id}.stairs again: the headroom must be near that of rest.stairs.`,
       basis: `Measured; the cause is ${CUSTOM}.`,
     });
   }

@@ -56,7 +56,7 @@ function silent(context: FindingContext, loop: Loop, explained: Set<Reading>): F
       cause: most === null || isBound ? `A lead of the loop is open, or its device has no supply${loop.supply ? ` at ${loop.supply}` : ''} or is muted.` : leftover(context, loop),
       certainty: 'likely',
       tryNext: `Patch send to return of ${loop.id} with one known good lead: if the signal is back, the device or its supply is dead; if not, change the send lead, then the return lead.`,
-      confirm: `Capture ${state}.take again with that lead in place of the device: loop.gain within 0.3 dB of 0.`,
+      confirm: `Capture ${state}.take again with that lead in place of the device: the gain of the loop must be within 0.3 dB of 0 dB.`,
       basis: MEASURED,
     },
   ];
@@ -87,7 +87,7 @@ function intermittent({ readings }: FindingContext, loop: Loop, explained: Set<R
       cause: 'A plug, jack or relay contact of the loop that makes and breaks, or a dry joint.',
       certainty: 'likely',
       tryNext: `Move the send plug, then the return plug of ${loop.id} while the tone plays; change the lead whose plug makes it come and go.`,
-      confirm: `Capture loop-${loop.id}.take again: no drop-out.`,
+      confirm: `Capture loop-${loop.id}.take again: no dropout in it.`,
       basis: MEASURED,
     },
   ];
@@ -115,7 +115,7 @@ function bleeding(context: FindingContext, loop: Loop, explained: Set<Reading>):
       cause: `${near.length > 0 ? `It is told by its latency, which is that of ${listed(near.map(loopName))} as well: it may be any of them. ` : ''}The return of the loop couples into the path past the open contact: a relay or switch that leaks, or send and return side by side without a shield between.`,
       certainty: near.length > 0 ? 'possible' : 'likely',
       tryNext: `Unplug the return of ${loop.id} with the loop out: if it is gone, it comes past the switch; if not, over the send lead.`,
-      confirm: `Capture rest.take and loop-${loop.id}.take again: bleed within its limit.`,
+      confirm: `Capture rest.take and loop-${loop.id}.take again: the bleed must be within its limit.`,
       basis: MEASURED,
     },
   ];
@@ -137,7 +137,7 @@ function inverted(context: FindingContext, loop: Loop, explained: Set<Reading>):
       cause: loop.expect === 'unity' ? 'Tip and ring, or tip and sleeve, are swapped in one lead of the loop.' : 'The effect inverts, or tip and ring are swapped in one lead of the loop.',
       certainty: 'likely',
       tryNext: `Swap the send lead of ${loop.id} for a known good one; if it still inverts, the return lead, then the device.`,
-      confirm: `Capture loop-${loop.id}.take again: loop.polarity must be +1.`,
+      confirm: `Capture loop-${loop.id}.take again: the loop must no longer invert.`,
       basis: MEASURED,
     },
   ];
@@ -163,7 +163,7 @@ function offLevel(context: FindingContext, loop: Loop, explained: Set<Reading>):
         evidence: [...bands, ...gains].map(key),
         cause: worst.value >= 0 ? 'A tone control off its middle.' : isTop ? 'A tone control off its middle, a long or bad lead behind a high output resistance, or a stage that falls off early.' : 'A coupling capacitor that has lost its capacitance, or a tone control off its middle.',
         tryNext: `Patch send to return of ${loop.id} with a short lead: if the response is flat then, it is the device; if not, the leads.`,
-        confirm: `Capture ${state}.take again with that lead in place of the device: loop.worst-band within 0.5 dB.`,
+        confirm: `Capture ${state}.take again with that lead in place of the device: no third-octave may be off by more than 0.5 dB.`,
       },
     ];
   }
@@ -175,8 +175,8 @@ function offLevel(context: FindingContext, loop: Loop, explained: Set<Reading>):
       title: `${capital(loopName(loop))} should change nothing, but is ${shown(worst.value)} dB ${worst.value < 0 ? 'lower' : 'higher'} than with it out, at every frequency alike.`,
       evidence: gains.map(key),
       cause: worst.value < 0 ? 'A level control or trim of the device, or an input resistance that is low beside what feeds it.' : 'A level control or trim of the device.',
-      tryNext: `Set the level of ${loop.id} until loop.gain is 0 dB; if it has no control, patch send to return with one lead to see whether it is the device.`,
-      confirm: `Capture ${state}.take again: loop.gain within its limit.`,
+      tryNext: `Set the level of ${loop.id} until it is as loud in as out (a gain of 0 dB); if it has no control, patch send to return with one lead to see whether it is the device.`,
+      confirm: `Capture ${state}.take again: the gain of the loop must be within its limit.`,
     },
   ];
 }

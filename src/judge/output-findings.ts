@@ -5,7 +5,7 @@
  * @module
  */
 import { fixed, formatQuantity } from '../units/format.js';
-import { MEASURED, NOWHERE, explain, key, listed, readingAt, shown } from './finding-context.js';
+import { MEASURED, NOWHERE, explain, key, listed, readingAt, shown, withState } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
 
@@ -86,7 +86,7 @@ function switches(context: FindingContext, explained: Set<Reading>): Finding[] {
         cause: 'Its contacts do not move, or it is wired across one winding only; or it was not thrown during the capture.',
         certainty: 'possible',
         tryNext: `Throw the switch of ${id} and capture once more; if nothing changes, check the switch and its wires.`,
-        confirm: `Capture ${state}.take again: switch.polarity must be −1.`,
+        confirm: `Capture ${state}.take again: output ${id} must turn over.`,
         basis: MEASURED,
       },
     ];
@@ -128,7 +128,7 @@ function switchLevels(context: FindingContext, explained: Set<Reading>): Finding
           cause,
           certainty: 'possible',
           tryNext: tryNext(output),
-          confirm: `Capture ${r.state}.take again: ${id} within its limit.`,
+          confirm: `Capture ${r.state}.take again: the change of level must be within its limit.`,
           basis: MEASURED,
         };
       }),
@@ -154,7 +154,7 @@ function polarities(context: FindingContext, explained: Set<Reading>): Finding[]
         cause: 'A stage before the outputs inverts, or tip and sleeve are swapped at the input.',
         certainty: 'likely',
         tryNext: 'With a defeatable buffer, capture unbuffered.take: if the polarity is right there, it is the buffer.',
-        confirm: 'Capture rest.take again: polarity must be +1 on every output.',
+        confirm: 'Capture rest.take again: every output must have the polarity of the input.',
         basis: MEASURED,
       },
     ];
@@ -174,7 +174,7 @@ function polarities(context: FindingContext, explained: Set<Reading>): Finding[]
       cause: 'The windings of an output transformer or the two contacts of a jack are swapped, or a polarity switch is over.',
       certainty: 'likely',
       tryNext: `Check the polarity switch, then the wiring of ${id}.`,
-      confirm: 'Capture rest.take again: polarity must be +1 on every output.',
+      confirm: 'Capture rest.take again: every output must have the polarity of the input.',
       basis: MEASURED,
     };
   });
@@ -202,12 +202,12 @@ function polaritiesInStates(context: FindingContext, explained: Set<Reading>): F
         id: `polarity-in/${state}/${named.join(':')}`,
         severity: 'fault',
         where: { ...NOWHERE, output: named.length === 1 ? first! : null },
-        title: outputs.length > 0 ? `Output${named.length > 1 ? 's' : ''} ${listed(named)} ${named.length > 1 ? 'have' : 'has'} the wrong polarity in ${state}, though not at rest.` : `Outputs ${listed(named)} are of ${isOwn ? 'the same' : 'opposite'} polarity in ${state}.`,
+        title: outputs.length > 0 ? `Output${named.length > 1 ? 's' : ''} ${listed(named)} ${named.length > 1 ? 'have' : 'has'} the wrong polarity ${withState(state)}, though not at rest.` : `Outputs ${listed(named)} are of ${isOwn ? 'the same' : 'opposite'} polarity ${withState(state)}.`,
         evidence: evidence.map(key),
         cause: `${hasSwitch ? 'A polarity switch was not where the step wants it; or what' : 'What'} is switched in this state turns the output over.`,
         certainty: 'possible',
-        tryNext: `Set the board as "boardproof steps" says for ${state}, every polarity switch with it, and capture it once more; if nothing changes, follow the wiring of ${first} at what that state switches.`,
-        confirm: `Capture ${state}.take again: match.polarity must be ${isOwn ? '−1' : '+1'}.`,
+        tryNext: `Set the board as "boardproof steps" says for ${state}.take, every polarity switch with it, and capture it once more; if nothing changes, follow the wiring of ${first} at what that state switches.`,
+        confirm: `Capture ${state}.take again: ${isOwn ? `output ${state.slice('invert-'.length)} alone must turn over` : 'the outputs must agree in polarity'}.`,
         basis: MEASURED,
       },
     ];
@@ -260,7 +260,7 @@ function responses(context: FindingContext, explained: Set<Reading>): (Finding &
         severity: 'fault',
         where: { ...NOWHERE, output: isAll ? null : tilt.output },
         title: `${name}: ${shown(tilt.lossDb)} dB at ${hz >= 1000 ? `${hz / 1000} kHz` : `${hz} Hz`}, from its middle.`,
-        evidence: evidence.length > 0 ? evidence.map(key) : [`response in rest on ${tilt.output}`],
+        evidence: evidence.length > 0 ? evidence.map(key) : [`The response of output ${tilt.output} with every loop out.`],
         cause:
           end === 'treble'
             ? isAll ? 'A stage before the outputs falls off early, or has too much capacitance behind its output resistance.' : 'Its stage falls off early, a capacitor is across it, or a bad lead hangs on its jack.'
@@ -310,7 +310,7 @@ function levels(context: FindingContext, tilted: readonly Finding[], explained: 
         cause: `A trim, a divider resistor or a load on output ${output} differs from the other.`,
         certainty: 'likely',
         tryNext: `Swap the leads of ${a} and ${b} at the recorder and capture rest.take again: if the difference stays with the output, trim the output; if it moves, calibrate the bench.`,
-        confirm: 'Capture rest.take again after the trim: match.level within its limit.',
+        confirm: `Capture rest.take again after the trim: the level of ${b} against ${a} must be within its limit.`,
         basis: MEASURED,
       };
     }),
@@ -330,7 +330,7 @@ function boardLevel({ readings }: FindingContext, of: readonly (Reading & { read
     cause: 'A gain trim before the outputs, or a load that is low beside what feeds it.',
     certainty: 'possible',
     tryNext: 'Look for a level control that is not at unity; capture unbuffered.take if the buffer can be defeated: where the gain is 0 dB then, it is the buffer.',
-    confirm: 'Capture rest.take again: gain.1k within its limit.',
+    confirm: 'Capture rest.take again: the gain must be within its limit.',
     basis: MEASURED,
   };
 }
@@ -354,7 +354,7 @@ function resistances(context: FindingContext, explained: Set<Reading>): Finding[
       cause: 'A resistor too large in series with the jack, a joint or contact that has grown resistance, or a stage that hands the signal on without a follower.',
       certainty: 'likely',
       tryNext: `With the board off, measure from the stage of output ${output} to the tip of its jack with a meter, joint by joint; then look at the stage.`,
-      confirm: `Capture ${r.capture[0] ?? 'the take with the load'} again: output-resistance within its limit.`,
+      confirm: `Capture ${r.capture[0] ?? 'the take with the load'} again: the output resistance must be within its limit.`,
       basis: MEASURED,
     };
   });
@@ -383,7 +383,7 @@ function delays(context: FindingContext, explained: Set<Reading>): Finding[] {
       cause: `Converters stand before output ${output} and not before ${against}: something digital in one of the two paths.`,
       certainty: 'likely',
       tryNext: `Take the digital device out of the path of ${output}, or put both outputs behind it.`,
-      confirm: 'Capture rest.take again: match.delay within its limit.',
+      confirm: 'Capture rest.take again: the delay between the outputs must be within its limit.',
       basis: MEASURED,
     };
   });

@@ -33,7 +33,7 @@ export function repeatFindings(readings: readonly Reading[]): Finding[] {
       where: { loop: unlike[0]!.reading.loop, output: outputs.size === 1 ? (unlike[0]!.reading.output ?? null) : null, supply: null },
       title: `The ${count} captures of ${step} do not agree.`,
       evidence: [
-        ...byWeight.slice(0, SHOWN).map(({ reading: { id, output, unit }, values }) => `${id}${output === null ? '' : ` on ${output}`}: ${values.map((v) => (v === null ? 'no value' : shown(v, values))).join(', ')} ${unit}, the newest first`),
+        ...byWeight.slice(0, SHOWN).map(({ reading: { label, output, unit }, values }) => `${label}${output === null ? '' : ` at output ${output}`}: ${values.map((v) => (v === null ? 'no value' : shown(v, values))).join(', ')} ${unit}, the newest first`),
         ...(unlike.length > SHOWN ? [`and ${unlike.length - SHOWN} more ${unlike.length - SHOWN === 1 ? 'reading' : 'readings'}`] : []),
       ],
       cause: pooled ? 'Presses and plugs never go alike: a click depends on the moment of the press, a bad contact on how the plug is moved. A large difference may be a contact that is bad only now and then.' : 'Something changed from one capture to the next: a contact, a knob, a switch, the temperature of a circuit just switched on, or what is near the board.',

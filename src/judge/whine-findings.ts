@@ -153,7 +153,7 @@ function ofLoops(context: FindingContext, group: readonly Line[], explained: Set
             : `A clock gets into several loops on different outlets (${listed(outlets)}): through a supply that these share, or through the air.`,
       certainty: isShared || clocks ? 'likely' : 'possible',
       tryNext: isShared ? `Give one of ${names} an outlet of its own.` : loops.length === 1 ? `Feed ${names} from a battery: if the whine stays, it is made in the device.` : `Feed one of ${names} from a battery.`,
-      confirm: `Capture loop-${ids[0]!}.idle again: noise.whine must be gone.`,
+      confirm: `Capture loop-${ids[0]!}.idle again: the whine must be gone.`,
       basis: MEASURED,
     },
   ];
@@ -184,7 +184,7 @@ function atRest(context: FindingContext, explained: Set<Reading>): Finding[] {
       cause: isCommon ? 'A clock or a switching supply gets into the board’s own electronics, or into its input.' : `A clock or a switching supply gets into the stage or the wiring of output ${r.output!}.`,
       certainty: 'possible',
       tryNext: 'Switch off what is digital on the board, one device after the other, though its loop is out.',
-      confirm: 'Capture rest.idle again with the one that took the whine with it switched off: noise.whine must be gone.',
+      confirm: 'Capture rest.idle again with the one that took the whine with it switched off: the whine must be gone.',
       basis: `Measured; the cause is ${CUSTOM}.`,
     };
   });

@@ -376,12 +376,12 @@ function findingView(results: Results, finding: Finding): FindingView {
 }
 
 /**
- * Evidence in words stays as it is; where it names readings (`noise.hum`, or `noise.hum in loop-comp on A`), their figures
+ * Evidence in words stays as it is; where it names readings (`noise.hum`, or `droop.5k in rest through plug10k on A`), their figures
  * take its place.
  */
 function evidencePhrase(results: Results, evidence: string): Phrase {
-  const [, id, state, output] = /^(\S+) in (\S+) on (.+)$/s.exec(evidence) ?? [null, evidence, null, null];
-  const named = results.readings.filter((r) => r.id === id && r.value !== null && (state === null || (r.state === state && r.output === output)));
+  const [, id, state, source, output] = /^(\S+) in (\S+)(?: through (\S+))?(?: on (.+))?$/s.exec(evidence) ?? [null, evidence, null];
+  const named = results.readings.filter((r) => r.id === id && r.value !== null && (state == null || (r.state === state && r.source === (source ?? null) && r.output === (output ?? null))));
   if (named.length === 0 || named.length > 4) return [{ name: evidence }];
   return named.flatMap((r, i): Phrase => [i > 0 ? '; ' : '', { name: r.label }, ', ', ...lowered(wherePhrase(results, r)), ': ', { figure: measuredText(r) }]);
 }

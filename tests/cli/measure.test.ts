@@ -137,7 +137,7 @@ describe('measure', () => {
     expect(reading(unlike, 'noise.a').repeats!.every(({ agree }) => agree)).toBe(true);
     const found = unlike.findings.find((f) => f.id === 'repeats-disagree/rest.take')!;
     expect(found).toMatchObject({ severity: 'caution', title: 'The 3 captures of rest.take do not agree.' });
-    expect(found.evidence.join('\n')).toMatch(/gain\.1k on A: −0\.40\d*, −0\.30\d*, −0\.30\d* dB, the newest first/);
+    expect(found.evidence.join('\n')).toMatch(/Gain at 1 kHz at output A: −0\.40\d*, −0\.30\d*, −0\.30\d* dB, the newest first/);
 
     expect((await again('rest-3.wav', heard(takeFor('rest.take'), -1.4, 23))).err).toContain('is no repeat');
   });

@@ -28,4 +28,15 @@ describe('reading ids', () => {
     const used = new Set([...sources.matchAll(/\bmethod: '([a-z.-]+)'/g)].map((m) => m[1]!));
     expect([...used].filter((id) => !methods.some((m) => m.id === id))).toEqual([]);
   });
+
+  it('no sentence of a finding has an id for a name', () => {
+    const judge = join(root, 'src/judge');
+    const lines = readdirSync(judge).filter((f) => /findings?(-context)?\.ts$/.test(f)).flatMap((f) => readFileSync(join(judge, f), 'utf8').split('\n'));
+    const sentences = lines.filter((line) => /\b(title|cause|tryNext|confirm)\b.*['`"][A-Z]/.test(line));
+    expect(sentences.length).toBeGreaterThan(100);
+    // Ids of one word (bleed, headroom) are names; the others have a dot or a hyphen.
+    const named = readingIds.filter((id) => /[.-]/.test(id));
+    const strings = (line: string): string => [...line.matchAll(/'([^']*)'|`([^`]*)`/g)].map((m) => m[1] ?? m[2]!).filter((text) => text.includes(' ')).join(' ');
+    expect(sentences.map(strings).filter((text) => named.some((id) => text.includes(id)))).toEqual([]);
+  });
 });

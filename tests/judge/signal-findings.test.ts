@@ -131,7 +131,7 @@ describe('polarity that is right at rest', () => {
   it('and wrong in another state names the output and the state, once', () => {
     const [only, ...more] = found(...state('rest', 1, 1), ...state('unbuffered', 1, 1), ...state('lift-B', -1, 1));
     expect(more).toEqual([]);
-    expect(only).toMatchObject({ id: 'polarity-in/lift-B/A', where: { output: 'A' }, title: 'Output A has the wrong polarity in lift-B, though not at rest.', evidence: ['match.polarity in lift-B on A:B'] });
+    expect(only).toMatchObject({ id: 'polarity-in/lift-B/A', where: { output: 'A' }, title: 'Output A has the wrong polarity with the ground lift of output B engaged, though not at rest.', evidence: ['match.polarity in lift-B on A:B'] });
   });
 
   it('is opposite where a switch is over', () => {

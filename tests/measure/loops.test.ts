@@ -142,7 +142,7 @@ describe('switches of an output', () => {
     // The level of a pair is not judged with a switch over: that is the switch's own.
     expect(readings.filter((r) => r.id.startsWith('match.') && r.state === 'invert-A')).toHaveLength(1);
     const told = findings.filter((f) => f.id.startsWith('polarity'));
-    expect(told.map((f) => [f.id, f.title])).toEqual([['polarity-in/invert-B/A:B', 'Outputs A and B are of the same polarity in invert-B.']]);
+    expect(told.map((f) => [f.id, f.title])).toEqual([['polarity-in/invert-B/A:B', 'Outputs A and B are of the same polarity with the polarity switch of output B over.']]);
     expect(told[0]!.evidence).toEqual(['match.polarity in invert-B on A:B', 'switch.others in invert-B on B']);
   });
 

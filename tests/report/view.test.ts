@@ -220,11 +220,13 @@ describe('the parts of the board', () => {
 describe('findings', () => {
   it('show the figures of the readings that they name', () => {
     const base = boardResults();
-    const results: Results = { ...base, findings: [{ ...base.findings[0]!, evidence: ['noise.hum in loop-chorus on A', 'loop.polarity in loop-insert on B', 'noise.hum in nowhere on A', 'plain words'] }] };
-    const [first, second, third, fourth] = reportView(results).findings[0]!.evidence.map((e) => flat(plain(e)));
+    const loss = base.readings.find((r) => r.id === 'droop.10k' && r.state === 'rest' && r.output === 'A' && r.source !== null)!;
+    const results: Results = { ...base, findings: [{ ...base.findings[0]!, evidence: ['noise.hum in loop-chorus on A', 'loop.polarity in loop-insert on B', 'noise.hum in nowhere on A', 'plain words', `${loss.id} in ${loss.state} through ${loss.source!} on ${loss.output!}`] }] };
+    const [first, second, third, fourth, fifth] = reportView(results).findings[0]!.evidence.map((e) => flat(plain(e)));
     expect(first).toBe('Mains hum, loop chorus in, output A, stage amplifier: −80.10 ± 0.22 dBu');
     expect(second).toBe('Polarity of the loop, in against out, loop insert patched through in, output B, pit DI: inverted');
     expect(third).toBe('noise.hum in nowhere on A');
     expect(fourth).toBe('plain words');
+    expect(fifth).toMatch(/^Droop at 10 kHz, every loop out, buffer in, output A, stage amplifier: −?\d/);
   });
 });
