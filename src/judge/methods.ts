@@ -10,7 +10,7 @@ export const methods: readonly MethodNote[] = [
   {
     id: 'noise.level',
     title: 'Noise floor',
-    text: 'Idle capture, mean removed, Welch average of half-overlapped Hann segments of about 1.4 s; the density is multiplied by the square of the weighting’s analytic curve and summed from 20 Hz to 20 kHz. The bench’s own noise, from bench.idle on the same input, is taken off as power; where less than 3 dB is left, the level read is an upper bound. Thumps, crackle and drop-outs are left out and listed. Level = dBFS (AES17) + full scale of the input in dBu.',
+    text: 'Idle capture, mean removed, Welch average of half-overlapped Hann segments of about 1.4 s; the density is multiplied by the square of the weighting’s analytic curve and summed from 20 Hz to 20 kHz. The bench’s own noise, from bench.idle on the same input, is taken off as power; where less than 3 dB is left, the level read is an upper bound. Thumps, crackle and dropouts are left out and listed. Level = dBFS (AES17) + full scale of the input in dBu.',
     source: 'A: IEC 61672-1:2013 5.5 and Annex E. CCIR-RMS: ITU-R BS.468-4 network lowered by 5.63 dB, true rms (AES17). Spectral estimate: Welch 1967.',
   },
   {
@@ -40,7 +40,7 @@ export const methods: readonly MethodNote[] = [
   {
     id: 'noise.steadiness',
     title: 'Steadiness',
-    text: 'The capture is cut into tenths of a second. One whose power, or power of its first difference, stands out of the scatter of all by 7 robust standard deviations and 1 dB, or that holds a step larger than 6.7 times the rms step, is crackle (more in the steps), a thump (more in the power) or a drop-out (less), and is left out of the floor. Drift is the mean level of the last quarter over that of the first.',
+    text: 'The capture is cut into tenths of a second. One whose power, or power of its first difference, stands out of the scatter of all by 7 robust standard deviations and 1 dB, or that holds a step larger than 6.7 times the rms step, is crackle (more in the steps), a thump (more in the power) or a dropout (less), and is left out of the floor. Drift is the mean level of the last quarter over that of the first.',
     source: 'Derived here.',
   },
   {
@@ -231,8 +231,8 @@ export const methods: readonly MethodNote[] = [
   },
   {
     id: 'take.dropouts',
-    title: 'Drop-outs during a take',
-    text: 'Level of the tone, and of the sweep from 500 Hz on, in windows of 10 ms: a drop-out is where it falls by 2.5 dB below the median of the 0.2 s around. Not of states with an effect in, which may have notches of their own.',
+    title: 'Dropouts during a take',
+    text: 'Level of the tone, and of the sweep from 500 Hz on, in windows of 10 ms: a dropout is where it falls by 2.5 dB below the median of the 0.2 s around. Not of states with an effect in, which may have notches of their own.',
     source: 'Derived here.',
   },
   {

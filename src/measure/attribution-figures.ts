@@ -21,7 +21,7 @@ const phasesOf = ({ power, phase, otherPhases }: PowerRange): UncertaintyPart[] 
   ...(phase > 0 ? [part('method', 'phase at which lines of two sources met', (DB_PER_RELATIVE * phase) / power, { distribution: 'arcsine' })] : []),
   ...(otherPhases > 0 ? [part('method', 'other such phases', (DB_PER_RELATIVE * otherPhases) / power)] : []),
 ];
-const shownDb = (ratio: number): string => (ratio > 0 ? `${fixed(10 * Math.log10(ratio), 1)} dB` : 'nothing');
+const shownDb = (ratio: number): string => (ratio > 0 ? `${fixed(10 * Math.log10(ratio), 1).replace('-', '−')} dB` : 'nothing');
 
 /** The sources as readings: `noise.from-loop.hum` and the like, and what `all` shows over the sum of its parts. */
 export function attributionFigures(attributions: readonly Attribution[]): Figure[] {

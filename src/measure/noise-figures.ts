@@ -139,7 +139,7 @@ function steadinessFigures(place: Place, estimate: IdleEstimate): Figure[] {
   const COUNTS = [
     { id: 'noise.crackle', label: 'Crackle in the capture', kind: 'crackle' },
     { id: 'noise.thump', label: 'Thumps in the capture', kind: 'thump' },
-    { id: 'noise.drop-out', label: 'Drop-outs in the capture', kind: 'drop-out' },
+    { id: 'noise.drop-out', label: 'Dropouts in the capture', kind: 'drop-out' },
   ] as const;
   return [
     figure(place, {
@@ -223,7 +223,7 @@ export function steadinessRemarks({ stationarity }: IdleEstimate): string[] {
     const word = kind === 'crackle' ? 'crackle' : `${kind}${times.length === 1 ? '' : 's'}`;
     remarks.push(`${times.length} × ${word} (at ${shown}${times.length > 5 ? ', …' : ''}) left out of the floor, ${fixed(100 * leftOutShare, 1)} % of the capture in all, and with it every segment of the spectrum that it touches.`);
   }
-  if (Math.abs(driftDb) > Math.max(0.5, 4 * driftUncertaintyDb)) remarks.push(`The level drifts by ${fixed(driftDb, 1)} dB during the capture.`);
+  if (Math.abs(driftDb) > Math.max(0.5, 4 * driftUncertaintyDb)) remarks.push(`The level drifts by ${fixed(driftDb, 1).replace('-', '−')} dB during the capture.`);
   if (Math.abs(dc) >= NAMED_DC) remarks.push(`DC of ${fixed(100 * dc, 2).replace('-', '−')} % of the recorder’s full scale was kept out.`);
   if (gated) remarks.push('Parts of the capture are digital silence: a gate or noise suppression is on.');
   return remarks;

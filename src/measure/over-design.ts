@@ -166,7 +166,7 @@ export function hissOverPhysics(board: Board, bench: Bench, measured: readonly F
           id: 'noise.over-thermal',
           label: 'Hiss over the thermal noise of the path',
           value: value - floorDbu,
-          remarks: [`The path of board.yaml with its input shorted makes ${fixed(floorDbu, 1)} dBu: resistors at 290 K, and a buffer’s own noise where it is stated; a driver that is only assumed makes none.`],
+          remarks: [`The path of board.yaml with its input shorted makes ${fixed(floorDbu, 1).replace('-', '−')} dBu: resistors at 290 K, and a buffer’s own noise where it is stated; a driver that is only assumed makes none.`],
         }),
       );
     }
@@ -178,7 +178,7 @@ export function hissOverPhysics(board: Board, bench: Bench, measured: readonly F
           id: 'player.hiss-over-instrument',
           label: 'Hiss over the thermal noise of the player’s instrument',
           value: value - instrumentDbu,
-          remarks: [`Pickup and pots, at volume and tone 10, make ${fixed(instrumentDbu, 1)} dBu at this output (20 Hz to 20 kHz).`],
+          remarks: [`Pickup and pots, at volume and tone 10, make ${fixed(instrumentDbu, 1).replace('-', '−')} dBu at this output (20 Hz to 20 kHz).`],
         }),
       );
     }

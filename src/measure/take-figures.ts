@@ -99,4 +99,4 @@ export function snrFigure(place: Place, level: Figure, noise: Figure): Figure {
 
 /** How often the signal fell away during a take: an evidence of contacts, not a figure with an uncertainty. */
 export const dropoutFigure = (place: Place, count: number): Figure =>
-  figure(place, { id: 'take.dropouts', label: 'Drop-outs during the take', value: count, unit: '', method: 'take.dropouts', parts: null, uncertaintyReason: 'a count', remarks: count > 0 ? ['A contact makes and breaks: move the leads and plugs of this state one by one.'] : [] });
+  figure(place, { id: 'take.dropouts', label: 'Dropouts during the take', value: count, unit: '', method: 'take.dropouts', parts: null, uncertaintyReason: 'a count', remarks: count > 0 ? ['A contact makes and breaks: move the leads and plugs of this state one by one.'] : [] });

@@ -25,21 +25,27 @@ export const sourceWordsOf = (results: Results, source: NoiseSource): Phrase =>
 export function noiseSources(results: Results, output: string): PlainTable | null {
   const found = results.attribution?.find((a) => a.output === output);
   if (found === undefined || found.sources.length === 0) return null;
-  const loops = (ids: readonly string[]): Phrase => ids.flatMap((id, i): Phrase => [i > 0 ? ' and ' : '', { name: loopName(results, id) }]);
   return {
     caption: ['Where the noise comes from, ', ...outputPhrase(results, output), `: what each part adds, ${withUnit('in', found.unit)}, 20 Hz–20 kHz`],
     head: ['Part', 'Hiss', 'Hum', 'Whine', 'Together'],
     rows: [
       ...found.sources.map((s) => ({ head: sourceWordsOf(results, s), cells: cellsOf(s.parts) })),
-      ...found.sums.flatMap((s) => sumRows(results, s, loops)),
+      ...found.sums.flatMap((s) => sumRows(results, s)),
     ],
     note: ['In brackets: the 95 % interval. Powers of the parts by least squares over the idle captures, none below nothing.', ...found.remarks].join(' '),
   };
 }
 
-function sumRows(results: Results, sum: NoiseAttribution['sums'][number], loops: (ids: readonly string[]) => Phrase): PlainTable['rows'] {
-  const all = sum.loops.length === results.board.loops.length;
-  const name: Phrase = all ? ['every loop in'] : [...loops(sum.loops), ' in'];
+/** `every loop in`, `every loop in but comp`, `comp and eq in`. */
+function loopsIn(results: Results, ids: readonly string[]): Phrase {
+  const out = results.board.loops.filter(({ id }) => !ids.includes(id));
+  if (out.length === 0) return ['every loop in'];
+  if (out.length === 1) return ['every loop in but ', { name: loopName(results, out[0]!.id) }];
+  return [...ids.flatMap((id, i): Phrase => [i === 0 ? '' : i === ids.length - 1 ? ' and ' : ', ', { name: loopName(results, id) }]), ' in'];
+}
+
+function sumRows(results: Results, sum: NoiseAttribution['sums'][number]): PlainTable['rows'] {
+  const name = loopsIn(results, sum.loops);
   const clash = sum.interacts === null ? [] : (['hiss', 'hum', 'whine'] as const).filter((k) => sum.interacts![k]);
   return [
     { head: ['Sum of the parts, ', ...name], cells: cellsOf(sum.predicted) },

@@ -98,7 +98,7 @@ function findings(view: ReportView): Html {
     (f, i) => html`<li class="finding"><h3>${String(i + 1)}. ${shape(f.mark)} ${severityWord[f.severity]}: <bdi>${f.title}</bdi></h3>
 <dl class="lines"><div><dt>Where</dt><dd>${inline(f.where)}</dd></div>
 <div><dt>Evidence</dt><dd>${f.evidence.length === 0 ? 'none recorded' : html`<ul>${f.evidence.map((e) => html`<li>${inline(e)}</li>`)}</ul>`}</dd></div>
-<div><dt>Likely cause</dt><dd>${f.cause}${f.certainty === null ? '' : html` <span class="small">(${f.certainty})</span>`}</dd></div>
+<div><dt>${f.causeWord}</dt><dd>${f.cause}</dd></div>
 <div><dt>Try next</dt><dd>${f.tryNext}</dd></div>
 ${f.confirm === null ? '' : html`<div><dt>To confirm</dt><dd>${f.confirm}</dd></div>
 `}<div><dt>Rests on</dt><dd>${f.basis}</dd></div></dl></li>`,

@@ -260,18 +260,21 @@ function partWords({ kind, name, evaluation, degreesOfFreedom }: BudgetPart, wit
   ].filter((s) => s !== '').join(', ');
 }
 
+/** What is smaller weighs nothing in any budget. */
+const LEAST_SHOWN = 1e-7;
+const digits = (x: number): string => (x > 0 && x < LEAST_SHOWN ? `<${NBSP}${fixed(LEAST_SHOWN, 7)}` : fixed(x, decimalsFor(x, x, '')));
+
 export function budgetRow(reading: Reading, where: Phrase): BudgetRow {
-  const digits = (x: number): string => fixed(x, decimalsFor(x, x, ''));
   return {
     label: [reading.label, sourceWords(reading.source)].filter((s) => s !== '').join(', '),
     where,
     parts: reading.budget.map((p) => ({
       name: p.name,
-      standard: withUnit(digits(p.standard), reading.unit),
+      standard: withUnit(digits(p.standard), differenceUnit(reading.unit)),
       how: partWords(p, true),
     })),
     repeats: (reading.repeats ?? []).map(({ step, values, agree }) => `${String(values.length)} captures of ${step} together${agree ? '' : ', which do not agree'}`).join('; '),
-    expanded: reading.uncertainty === null ? 'not stated' : `±${NBSP}${withUnit(digits(reading.uncertainty), reading.unit)}`,
+    expanded: reading.uncertainty === null ? 'not stated' : `±${NBSP}${withUnit(digits(reading.uncertainty), differenceUnit(reading.unit))}`,
   };
 }
 
@@ -301,10 +304,9 @@ export interface BudgetSummary {
 
 /** One row for each reading id and unit. */
 export function budgetSummary(readings: readonly Reading[]): BudgetSummary[] {
-  const digits = (x: number): string => fixed(x, decimalsFor(x, x, ''));
   const range = (values: readonly number[], unit: string): string => {
     const [low, high] = [digits(Math.min(...values)), digits(Math.max(...values))];
-    return withUnit(low === high ? low : `${low} to ${high}`, unit);
+    return withUnit(low === high ? low : `${low} to ${high}`, differenceUnit(unit));
   };
   const keyOf = (r: Reading): string => JSON.stringify([r.id, r.unit]);
   return [...new Set(readings.map(keyOf))].map((key) => {

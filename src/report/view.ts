@@ -58,7 +58,8 @@ export interface FindingView {
   readonly cause: string;
   readonly tryNext: string;
   /** Null in results of earlier versions. */
-  readonly certainty: string | null;
+  /** How sure the cause is, as its heading. */
+  readonly causeWord: string;
   readonly confirm: string | null;
   readonly basis: string;
 }
@@ -352,7 +353,7 @@ function section(
   return { id, heading, mark, why: readings.length === 0 ? ['No reading was taken here.'] : [], topics, close: false, notes: notes.list };
 }
 
-const CERTAINTY = { measured: 'told by the captures themselves', likely: 'what such captures usually come from', possible: 'one of several that would look like this' } as const;
+const CAUSE = { measured: 'Cause', likely: 'Likely cause', possible: 'Possible cause' } as const;
 
 function findingView(results: Results, finding: Finding): FindingView {
   const { loop, output, supply } = finding.where;
@@ -369,7 +370,7 @@ function findingView(results: Results, finding: Finding): FindingView {
     evidence: finding.evidence.map((e) => evidencePhrase(results, e)),
     cause: finding.cause,
     tryNext: finding.tryNext,
-    certainty: finding.certainty === undefined ? null : CERTAINTY[finding.certainty],
+    causeWord: CAUSE[finding.certainty ?? 'likely'],
     confirm: finding.confirm ?? null,
     basis: finding.basis,
   };

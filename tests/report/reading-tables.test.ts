@@ -168,8 +168,8 @@ describe('budgetSummary', () => {
     ]);
     expect(more).toEqual([]);
     expect(row).toMatchObject({ label: 'Worst band', count: 2 });
-    expect(flat(row!.parts[0]!.range)).toBe('0.010 to 0.030 dBu');
-    expect(flat(row!.expanded)).toBe('± 0.020 to 0.060 dBu');
+    expect(flat(row!.parts[0]!.range)).toBe('0.010 to 0.030 dB');
+    expect(flat(row!.expanded)).toBe('± 0.020 to 0.060 dB');
     // Results of an earlier version say neither kind nor evaluation.
     expect(row).toMatchObject({ captures: 1, parts: [{ how: '' }] });
   });
@@ -181,8 +181,9 @@ describe('budgetSummary', () => {
     ];
     const repeated = reading({ ...noise, value: 1, uncertainty: 0.1, budget, repeats: [{ step: 'rest.take', values: [1, 1.1, 0.9], agree: false }] });
     expect(budgetSummary([repeated])[0]).toMatchObject({ captures: 3, parts: [{ how: 'fit, A' }, { how: 'B' }] });
-    const row = budgetRow(repeated, ['here']);
-    expect(row.parts.map((p) => flat(p.how))).toEqual(['fit, A, ν 11', 'B']);
+    const row = budgetRow({ ...repeated, budget: [...budget, { kind: 'method', evaluation: 'B', name: 'phase of two lines', standard: 2e-10, degreesOfFreedom: null }] }, ['here']);
+    expect(row.parts.map((p) => flat(p.standard))).toEqual(['0.010 dB', '0.050 dB', '< 0.0000001 dB']);
+    expect(row.parts.map((p) => flat(p.how))).toEqual(['fit, A, ν 11', 'B', 'method, B']);
     expect(row.repeats).toBe('3 captures of rest.take together, which do not agree');
   });
 });
