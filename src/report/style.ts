@@ -279,7 +279,7 @@ details::details-content{display:block;content-visibility:visible;block-size:aut
 .contents .verdict{font-size:7pt}
 .strip svg{max-height:19mm}
 h2,h3,caption,.group{break-after:avoid}
-figure,tr,.methods div,.lines div,.notes li,.stamp,.sentences li,.sign{break-inside:avoid}
+figure,tr,.lines div,.notes li,.stamp,.sentences li,.sign{break-inside:avoid}
 .part{margin-top:1.4rem}
 .tiles{grid-template-columns:1fr 1fr 1fr;gap:.2rem 1rem}
 .charts{display:grid;grid-template-columns:repeat(6,1fr);grid-auto-flow:dense;gap:0 1rem;align-items:start}
@@ -312,15 +312,16 @@ figure,tr,.methods div,.lines div,.notes li,.stamp,.sentences li,.sign{break-ins
 .lists .numbers tbody th{min-width:0;width:52%}
 .lists .scroll{break-inside:avoid-page}
 .lists .across{column-span:all}
-.methods{columns:2;column-gap:1.4rem;font-size:7.2pt;line-height:1.28}
-.methods dd{margin-bottom:.45rem}
+.methods{columns:2;column-gap:1.4rem;font-size:7pt;line-height:1.25}
+.methods dt{break-after:avoid}
+.methods dd{margin-bottom:.35rem}
 .basis,.budget{font-size:7.4pt;line-height:1.25}
 .captures{font-size:6.8pt;line-height:1.25}
 .captures th,.captures td{padding:.1rem .6rem .1rem 0}
-.captures td{width:42%}
-.captures td+td{width:43%;padding-right:0}
-.captures .hash{font-size:5.6pt;white-space:nowrap}
-.methods .small{font-size:6.2pt;line-height:1.25}
+.captures td{width:47%;font-size:6.4pt}
+.captures td+td{width:36%;padding-right:0}
+.captures .hash{font-size:5.4pt;white-space:nowrap}
+.methods .small{display:inline;font-size:6.2pt;line-height:1.25}
 .hash{font-size:6.2pt}
 .readings tbody tr:nth-child(-n+3){break-after:avoid}
 .readings tbody tr:nth-last-child(-n+3){break-before:avoid}

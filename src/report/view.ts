@@ -421,11 +421,14 @@ function conditionFields(results: Results): Field[] {
 
 /** What every capture has alike is said once, and not of each. */
 function withoutWhatAllShare(list: readonly CaptureView[]): ReportView['captures'] {
-  const shared = (key: 'when' | 'format'): string => (list.length > 1 && list.every((c) => c[key] === list[0]![key]) ? list[0]![key] : '');
-  const [when, format] = [shared('when'), shared('format')];
+  const shared = (of: (c: CaptureView) => string): string => (list.length > 1 && list.every((c) => of(c) === of(list[0]!)) ? of(list[0]!) : '');
+  const format = shared((c) => c.format);
+  // The minute, or at least the day: `filed 26 November 2026`, and `06:36 UTC` at each.
+  const day = shared((c) => c.when.split(', ')[0]!);
+  const when = shared((c) => c.when) || day;
   return {
     alike: [when, format].filter((s) => s !== ''),
-    list: list.map((c) => ({ ...c, when: when === '' ? c.when : '', format: format === '' ? c.format : '' })),
+    list: list.map((c) => ({ ...c, when: when === '' ? c.when : c.when.slice(when.length).replace(', ', ''), format: format === '' ? c.format : '' })),
   };
 }
 

@@ -44,14 +44,14 @@ function coverageLine(rows: readonly CoverageRow[]): string {
   const held = rows.map((r) => r.coveragePercent);
   const [least, most] = [Math.min(...held), Math.max(...held)];
   const trials = Math.min(...rows.map((r) => r.trials));
-  return `95 % intervals against known truth, simulated with good and poor signal-to-noise: ${least === most ? String(least) : `${least} to ${most}`} % of ${trials} trials and more each hold it.`;
+  return `Simulated with good and poor signal-to-noise: ${least === most ? String(least) : `${least} to ${most}`} % of the 95 % intervals hold the truth, ${trials} trials and more each.`;
 }
 
 export function methodChecksSource({ checks, coverage }: Accuracy): string {
   const lines = new Map<string, string[]>();
   const say = (method: string, line: string): void => void lines.set(method, [...(lines.get(method) ?? []), line]);
   for (const { figure, domain, oracle, version, unit, largest, tolerance, methods } of checks) {
-    for (const method of methods) say(method, `${figure} (${domain}) against ${oracle} (${version}): largest difference ${fixed(largest)} ${unit} where ${fixed(tolerance)} is allowed.`);
+    for (const method of methods) say(method, `${figure} (${domain}) against ${oracle} (${version}): at most ${fixed(largest)} ${unit} off, ${fixed(tolerance)} allowed.`);
   }
   for (const method of new Set(METHOD_OF.map(([, m]) => m))) {
     const rows = Object.values(coverage)

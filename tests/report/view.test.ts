@@ -230,3 +230,18 @@ describe('findings', () => {
     expect(fifth).toMatch(/^Droop at 10 kHz, every loop out, buffer in, output A, stage amplifier: −?\d/);
   });
 });
+
+describe('captures', () => {
+  const filed = (...times: readonly string[]): ReturnType<typeof reportView>['captures'] => {
+    const base = boardResults();
+    const [capture] = base.captures;
+    return reportView({ ...base, captures: times.map((filedAt, i) => ({ ...capture!, step: `step-${String(i)}`, recordedAt: null, filedAt })) }).captures;
+  };
+  const shown = ({ alike, list }: ReturnType<typeof filed>): string[] => [flat(alike[0]!), ...list.map(({ when }) => flat(when))];
+
+  it('of one minute say when once, of one day the day once, of two days each its own', () => {
+    expect(shown(filed('2031-05-04T13:10:00Z', '2031-05-04T13:10:20Z'))).toEqual(['filed 4 May 2031, 13:10 UTC', '', '']);
+    expect(shown(filed('2031-05-04T13:10:00Z', '2031-05-04T13:11:00Z'))).toEqual(['filed 4 May 2031', '13:10 UTC', '13:11 UTC']);
+    expect(shown(filed('2031-05-04T13:10:00Z', '2031-05-05T13:10:00Z')).slice(1)).toEqual(['filed 4 May 2031, 13:10 UTC', 'filed 5 May 2031, 13:10 UTC']);
+  });
+});
