@@ -30,12 +30,13 @@ import { checkPart, filePart, mayBeUnheard, problemOf } from './file-part.js';
 import type { FiledPart, Part } from './file-part.js';
 import { checkRoom, createGrowingWav, setAside } from './growing-wav.js';
 import type { Inspector } from './inspector.js';
-import { AS_IS, CAPTURES } from './job.js';
+import { AS_IS, CAPTURES, filedNow } from './job.js';
 import type { Job } from './job.js';
 import { checkCeiling } from './station.js';
 import type { Station } from './station.js';
 import { aside } from './layout.js';
 import type { Context } from './terminal.js';
+import { timeText } from './time-text.js';
 
 /** Longest capture that ends by a key. */
 export const LONGEST_S = 600;
@@ -200,7 +201,11 @@ export async function fileRecorded(context: Context, job: Job, step: Step, { par
 }
 
 /** What there is of a step of which a recording came to nothing. */
-export const stillStands = (job: Job, step: Step): string => (job.captures.has(step.id) ? 'the earlier capture stays' : 'the step is still open');
+export function stillStands(job: Job, step: Step): string {
+  const earlier = filedNow(job, step.id);
+  if (!earlier) return 'the step is still open';
+  return `the earlier capture${earlier.sidecar === null ? '' : `, filed ${timeText(earlier.sidecar.filedAt)},`} stays`;
+}
 
 /** Name of what is kept of a recording that was not finished. */
 export const keepPartial = (file: string): string => `${CAPTURES}/${path.basename(file)}`;

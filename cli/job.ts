@@ -213,6 +213,9 @@ function capturesIn(folder: string, steps: readonly Step[]): ReadonlyMap<string,
   );
 }
 
+/** What a step has now; the captures of a job are those that it had when it was opened. */
+export const filedNow = ({ folder }: Job, step: string): CaptureFile | null => (fs.existsSync(path.join(folder, CAPTURES, `${step}.wav`)) ? captureFile(folder, step) : null);
+
 function captureFile(folder: string, step: string): CaptureFile {
   const capture = oneFile(folder, step, step);
   const listed = [capture.sidecar?.repeats ?? []].flat().filter((name) => isKeptName(name, step));

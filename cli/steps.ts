@@ -10,6 +10,7 @@ import { departureOf, settingOf } from '../src/board/states.js';
 import { IDLE_S, benchGaps, doing } from '../src/board/steps.js';
 import { exitCode } from '../src/problems.js';
 import { takeTimetable } from '../src/signals/take.js';
+import { firstWords } from './first-words.js';
 import { CAPTURES, openJob } from './job.js';
 import type { CaptureFile, Job } from './job.js';
 import { padTo, paragraph, widthOf } from './layout.js';
@@ -59,10 +60,15 @@ function printSheet(context: Context, job: Job, all: boolean): void {
   if (rest !== '') paragraph(context, `Unless a line says otherwise: ${printable(rest.charAt(0).toLowerCase() + rest.slice(1))}`);
   paragraph(context, `[ ] needed, ( ) optional, x done. Each is ${CAPTURES}/<step>.wav with a channel for each recorder input${all ? '' : '; --all says when it was filed'}.`);
   const sheet: Sheet = { context, job, all, next: needed[0] ?? null, told: new Set() };
+  const words = new Set<string>();
   runsOf(job.steps, ({ patch }) => patch).forEach((steps, i) => {
     print(context, '');
     paragraph(context, printable(steps[0]!.patch), '    ', `${String(i + 1).padStart(2)}. `);
     for (const run of runsOf(steps, (step) => `${doing(step)} ${step.required}`)) printRun(sheet, run);
+    // Whoever has captured it knows the words.
+    const open = steps.filter(({ id }) => !job.captures.has(id));
+    const meanings = firstWords(open.map((step) => `${step.patch} ${doing(step)}`).join(' '), words);
+    if (meanings !== '') paragraph(context, meanings, '           ', '    Words: ');
   });
   for (const gap of benchGaps(job.bench)) {
     print(context, '');

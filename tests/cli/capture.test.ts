@@ -1,9 +1,11 @@
 /** capture with an engine that is a formula: what is filed, what is refused, and that nothing plays that should not. */
-import { readFileSync, readdirSync } from 'node:fs';
+import { readFileSync, readdirSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
+import { stillStands } from '../../cli/capture-step.js';
+import { fileCapture, openJob, stepOf } from '../../cli/job.js';
 import type { Results } from '../../src/judge/results.js';
-import { runCli, temporaryFolder } from '../helpers/cli.js';
+import { TEST_NOW, runCli, temporaryFolder } from '../helpers/cli.js';
 import type { CliRun } from '../helpers/cli.js';
 import { fakeEngine } from '../helpers/fake-audio.js';
 import type { FakeEngine, FakeWorld } from '../helpers/fake-audio.js';
@@ -33,6 +35,18 @@ describe('capture without a terminal', () => {
     expect(same.exit).toBe(3);
     expect(same.out.replace(/\s+/g, ' ')).toContain('so loop drive seems to be out, which loop-drive.take wants in');
     expect(captures(folder).filter((n) => n.startsWith('loop-drive'))).toEqual([expect.stringMatching(/^loop-drive\.take~.*-refused\.wav$/)]);
+  });
+
+  it('that comes to nothing leaves the step as it is, and says since when', async () => {
+    const folder = job();
+    const opened = openJob(folder, { cwd: '/', now: () => TEST_NOW });
+    const step = stepOf(opened, 'rest.idle');
+    expect(stillStands(opened, step)).toBe('the step is still open');
+    const filed = { recordedAt: null, how: 'made by a test', device: null, checks: [], remarks: [] };
+    await fileCapture(opened, 'rest.idle', 'RIFF', filed, TEST_NOW);
+    expect(stillStands(opened, step)).toBe('the earlier capture, filed 2026-11-25 12:16 UTC, stays');
+    rmSync(join(folder, 'captures', 'rest.idle.json'));
+    expect(stillStands(opened, step)).toBe('the earlier capture stays');
   });
 
   it('keeps the round trip of the bench, and calibrate and the results say it', async () => {

@@ -24,7 +24,7 @@ describe('boardproof steps', () => {
   it('reads like a bench sheet: patch once, then what hangs on it', async () => {
     const { exit, out } = await runCli(['steps', 'job'], { cwd: await jobWith(['bench.idle']) });
     expect(exit).toBe(0);
-    expect(out.split('\n').slice(0, 38)).toEqual([
+    expect(out.split('\n').slice(0, 44)).toEqual([
       'Pit Board 7 on bench 1: 1 of 19 needed captures done, 13 optional, 6 min of',
       'recording left.',
       'Unless a line says otherwise: every loop out; buffer in; no ground lift engaged;',
@@ -40,10 +40,16 @@ describe('boardproof steps', () => {
       '    (Y lead).',
       '    [ ] bench.take (next)  Play the take once.',
       '    ( ) bench.stairs  Play the level stairs once.',
+      '    Words: A Y lead joins one plug to several. The take is the test signal: a',
+      '           tone and a sweep between two coded markers. The level stairs are the',
+      '           tone in steps, each louder, until the board clips.',
       '',
       ' 3. Board left out: bench output 1 through source plug plug10k and the straight',
       '    lead to recorder inputs 1 and 2 at once (Y lead).',
       '    [ ] lead+plug10k.take  Play the take once.',
+      '    Words: The straight lead is the short plain one, "lead" in bench.yaml, that',
+      '           the board is compared with. A source plug is a resistor in series,',
+      '           "plugs" in bench.yaml: it makes the bench look like an instrument.',
       '',
       ' 4. A shorting plug (tip to sleeve) in the board’s input; bench output 1',
       '    unpatched; output A (stage amplifier) to recorder input 1, B (pit DI) to 2.',
@@ -65,7 +71,7 @@ describe('boardproof steps', () => {
       '    ( ) loop-comp.switching    ( ) loop-eq.switching',
     ]);
     expect(out.split('\n').filter((line) => line.length > 80)).toEqual([]);
-    expect(out.split('\n').length).toBeLessThan(62);
+    expect(out.split('\n').length).toBeLessThan(69);
   });
 
   it('names every step once, and what each needs set before it', async () => {
@@ -85,6 +91,12 @@ describe('boardproof steps', () => {
     const few = /\[x\] rest\.idle {9}\[x\] unbuffered\.idle\n/;
     expect((await runCli(['steps', 'job'], { cwd })).out).toMatch(few);
     expect((await runCli(['steps', 'job', '--all'], { cwd })).out).toMatch(all);
+  });
+
+  it('explains a word of the bench once, and to nobody who has captured it', async () => {
+    const straight = /The straight lead is/g;
+    const steps = async (...done: string[]): Promise<number> => ((await runCli(['steps', 'job'], { cwd: await jobWith(done) })).out.match(straight) ?? []).length;
+    expect([await steps(), await steps('lead+plug10k.take')]).toEqual([1, 0]);
   });
 
   it('names captures that came by hand, and those that no step asks for', async () => {
