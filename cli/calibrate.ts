@@ -73,7 +73,7 @@ export async function run(context: Context, [jobPath, wav]: readonly string[], o
     done = await atTheBench(context, job, context.keyboard, options);
     if (done === null) return exitCode.done;
   } else {
-    if (!given || !options.yes) throw problem('cli.usage', { said: 'There is no terminal to ask on; give what the voltmeter shows while the tone plays, with --reading and --yes, or a recording of the tone' });
+    if (!given || !options.yes) throw problem('cli.no-terminal', { instead: 'give what the voltmeter shows while the tone plays, with --reading and --yes, or a recording of the tone' });
     const station = await stationOf(context, job, options);
     const doubt = unlikely(given, station.levelDbfs, options.reading!);
     if (doubt) throw doubt;

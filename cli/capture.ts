@@ -87,7 +87,10 @@ export async function captured(context: Context, [jobPath]: readonly string[], o
   const named = (options.step ?? '').split(',').map((s) => s.trim()).filter((s) => s !== '').map((id) => stepOf(job, id));
   if (options.repeat === true && named.length === 0) throw problem('cli.usage', { said: '--repeat captures a step once more, and needs --step to say which' });
   const asked = context.keyboard !== undefined && !options.yes;
-  if (!asked && (named.length === 0 || !options.yes)) throw problem('capture.no-terminal', { command: named[0]?.kind === 'flex' ? `flex ${word(jobPath!)} --seconds 30` : `capture ${word(jobPath!)} --step ${named[0]?.id ?? 'rest.idle'}` });
+  if (!asked && (named.length === 0 || !options.yes)) {
+    const command = named[0]?.kind === 'flex' ? `flex ${word(jobPath!)} --seconds 30` : `capture ${word(jobPath!)} --step ${named[0]?.id ?? 'rest.idle'}`;
+    throw problem('cli.no-terminal', { instead: `name the step, patch and set the board for it, and say so: "boardproof ${command} --yes"` });
+  }
   const seconds = secondsOf(options.seconds);
   const station = await stationOf(context, job, options);
   const inspector = createInspector();

@@ -52,7 +52,7 @@ export async function run(context: Context, [name]: readonly string[], options: 
   if (highest > ceiling) throw problem('capture.ceiling', { what: `The ${signal}`, levelDbfs: highest, ceilingDbfs: ceiling });
   checkReferenceSettings({ sampleRateHz, levelDbfs });
   if (!context.keyboard && (!options.yes || seconds === null)) {
-    throw problem('cli.usage', { said: 'There is no terminal to ask on; say how long to play with --seconds, and with --yes that nothing is connected that can be heard' });
+    throw problem('cli.no-terminal', { instead: 'say how long to play with --seconds, and with --yes that nothing is connected that can be heard' });
   }
   const engine = await engineOf(context);
   const device = await deviceFor(context, engine, 'play', options.play ?? bench?.output?.device ?? null, job);

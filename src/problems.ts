@@ -412,10 +412,6 @@ export const problemTable = {
     (d) =>
       `${d.file}: the bench looped to itself is clean to ${d.sinadDb.toFixed(0)} dB only (output ${d.output}), as when a sample rate is converted on the way; set the device to the sampleRate of bench.yaml, and leave effects of the system off.`,
   ),
-  'capture.no-terminal': row<{ command: string }>(
-    2,
-    (d) => `There is no terminal to ask on; name the step, patch and set the board for it, and say so: "boardproof ${d.command} --yes".`,
-  ),
   'capture.reading-unlikely': row<{ said: string; playedDbfs: number; dbu: number; lowDbu: number; highDbu: number }>(
     2,
     (d) =>
@@ -428,6 +424,7 @@ export const problemTable = {
   ),
   // cli
   'cli.usage': row<{ said: string }>(2, (d) => `${d.said}; "boardproof help" lists the commands, and "--help" after a command its options.`),
+  'cli.no-terminal': row<{ instead: string }>(2, (d) => `There is no terminal to ask on; ${d.instead}.`),
   'cli.missing': row<{ command: string; what: string; meaning: string; here: readonly string[]; example: string }>(
     2,
     (d) => `${d.command} needs ${d.what}, ${d.meaning}${d.here.length > 0 ? ` (here: ${d.here.join(', ')})` : ''}; as in "${d.example}" ("boardproof help ${d.command}" has more).`,

@@ -132,7 +132,7 @@ function tables(results: Results, readings: readonly ReadingDifference[], names:
     return {
       caption: where,
       head: ['Reading', sentenceCase(names[0]), sentenceCase(names[1]), 'Difference', 'Result'],
-      rows: here.map((r) => ({ head: [{ name: r.label }, ...(r.source === null ? [] : [` ${sourceWords(r.source)}`])], cells: [sideText(r.first, r), sideText(r.second, r), differenceText(r), SIGNIFICANCE[r.significance]] })),
+      rows: here.map((r) => ({ head: [{ name: r.label }, ...(r.source === null ? [] : [`, ${sourceWords(r.source)}`])], cells: [sideText(r.first, r), sideText(r.second, r), differenceText(r), SIGNIFICANCE[r.significance]] })),
       note: '',
     };
   });
