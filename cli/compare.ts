@@ -130,7 +130,8 @@ function verdictOf({ first, second, readings }: Comparison, turned: readonly Rea
   const many = (n: number, one: string, more: string): string => (n === 1 ? `1 reading is ${one}` : `${n} readings are ${more}`);
   const mended = many(better, 'no longer outside its limit', 'no longer outside their limits');
   const where = second.state === null ? 'now' : `in ${second.state}`;
-  if (worse > 0) return { ...SIGN.fail, text: `${many(worse, `outside its limit ${where} and was not`, `outside their limits ${where} and were not`).replace(/was not|were not/, (was) => (first.state === null ? `${was} then` : `not in ${first.state}`))}${better > 0 ? `; ${mended}` : ''}.` };
+  const before = (was: string): string => (first.state === null ? `${was} not then` : `not in ${first.state}`);
+  if (worse > 0) return { ...SIGN.fail, text: `${many(worse, `outside its limit ${where} and ${before('was')}`, `outside their limits ${where} and ${before('were')}`)}${better > 0 ? `; ${mended}` : ''}.` };
   if (better > 0) return { ...SIGN.pass, text: `${mended.charAt(0).toUpperCase()}${mended.slice(1)}${second.state === null ? '' : ` ${where}`}, and none is that was not.` };
   const still = readings.filter((r) => r.second.verdict === 'fail').length;
   return { sign: '=', look: 'dim', text: `No reading has crossed its limit${still === 0 ? '' : `; ${still} ${still === 1 ? 'is' : 'are'} outside in both`}.` };
@@ -147,10 +148,12 @@ function namesOf(items: readonly ReadingDifference[], all: readonly ReadingDiffe
     const states = [...new Set(here.map((r) => r.first.state))];
     return `${id}${all.every((r) => r.first.state === all[0]!.first.state) ? '' : ` in ${states.join(' and ')}`}${outputs.length === 0 ? '' : ` on ${outputs.join(' and ')}`}`;
   });
-  return [...names, ...(harmonics > 0 ? [`${harmonics} single harmonic${harmonics === 1 ? '' : 's'} of the mains`] : [])];
+  return [...names, ...harmonicsText(harmonics)];
 }
 
 const HARMONIC = /^noise\.hum\.h\d+$/;
+/** So many of them, as one entry of a list; none where there is none. */
+const harmonicsText = (count: number): string[] => (count === 0 ? [] : [`${count} single harmonic${count === 1 ? '' : 's'} of the mains`]);
 
 /** Readings that one side has alone, without their outputs; of a state that the other has not at all their number. */
 function onlyThere(places: readonly string[], oneSource: boolean): string[] {
@@ -162,7 +165,7 @@ function onlyThere(places: readonly string[], oneSource: boolean): string[] {
     states.set(state, [...(states.get(state) ?? []), name]);
   }
   const said = [...states].flatMap(([state, of]) => (state !== '' && of.length > FEW ? [`${of.length} kinds of readings in ${state}`] : of));
-  return [...said, ...(harmonics > 0 ? [`${harmonics} single harmonic${harmonics === 1 ? '' : 's'} of the mains`] : [])];
+  return [...said, ...harmonicsText(harmonics)];
 }
 const FEW = 5;
 

@@ -4,7 +4,7 @@
  * @module
  */
 import type { ReadingDifference, Side } from '../src/judge/compare.js';
-import { fixed, signed } from '../src/units/format.js';
+import { fixed, leastShown, signed } from '../src/units/format.js';
 
 /** What a person asks for; other weightings and single harmonics follow them. */
 export const isHeadline = ({ id }: ReadingDifference): boolean => !/^noise\.(?:unweighted|ccir-rms|468-qpk|density-1k|hum\.h\d+)$|^hum\./.test(id);
@@ -27,9 +27,9 @@ export function differenceText({ difference, uncertainty, unit }: ReadingDiffere
   return unit === 'sign' || difference === null ? '' : differenceOf(difference, uncertainty, unit);
 }
 
-/** `+1.32 ±0.10 dB`. Of two levels the difference is in decibels. An uncertainty below the last digit is rounded up, so that none is nothing. */
+/** `+1.32 ±0.10 dB`. Of two levels the difference is in decibels. */
 export function differenceOf(difference: number, uncertainty: number | null, unit: string): string {
   const digits = digitsOf(uncertainty);
-  const half = uncertainty === null ? '' : ` ±${fixed(Math.max(uncertainty, 10 ** -digits), digits)}`;
+  const half = uncertainty === null ? '' : ` ±${fixed(leastShown(uncertainty, digits), digits)}`;
   return `${signed(difference, digits)}${half} ${unit.startsWith('dB') ? 'dB' : unit}`;
 }

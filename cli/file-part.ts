@@ -5,7 +5,7 @@
  * @module
  */
 import type { Step } from '../src/board/model.js';
-import { stateHasEffect } from '../src/board/states.js';
+import { invertedIn, stateHasEffect } from '../src/board/states.js';
 import { DEFAULT_LOAD_OHM, loopsIn } from '../src/circuit/board-network.js';
 import type { HeardOutput } from '../src/measure/live-checks.js';
 import { sliceRecording } from '../src/measure/recording.js';
@@ -84,7 +84,7 @@ function restOf(job: Job, step: Step): RestOfTake | null {
     take: { step: stepOf(job, 'rest.take'), file: rest.file, key: keyOf(rest) },
     wanted: {
       step: step.id,
-      inverted: step.state.startsWith('invert-') ? step.state.slice('invert-'.length) : null,
+      inverted: invertedIn(step.state),
       switched: job.board.outputs.filter(({ polaritySwitch }) => polaritySwitch).map(({ id }) => id),
       hasLoop: loopsIn(job.board, step.state).length > 0,
       load: load === undefined ? null : { id: load.id, output: load.output, ohm: load.resistanceOhm.value, inputOhm },

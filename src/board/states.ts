@@ -14,6 +14,9 @@ export const boardStates = (board: Board): readonly string[] => pathStates(board
 export const stateHasEffect = (board: Board, state: string): boolean =>
   board.loops.some(({ id, expect }) => expect === 'effect' && (state === 'all' || state === `loop-${id}`));
 
+/** Output whose polarity switch is over in a state; null: none. */
+export const invertedIn = (state: string): string | null => (state.startsWith('invert-') ? state.slice('invert-'.length) : null);
+
 export const stepKinds: readonly StepKind[] = ['idle', 'take', 'switching', 'flex', 'stairs'];
 
 export type StepName = Pick<Step, 'state' | 'plug' | 'kind'>;

@@ -173,18 +173,18 @@ function crackles({ board, readings }: FindingContext, explained: Set<Reading>):
   const isOutputs = (output: string | null): boolean =>
     of.some((r) => r.state === 'rest' && r.output === output) || new Set(of.flatMap((r) => (r.output === output ? (r.loop ?? []) : []))).size > Math.max(2, captured / 2);
   const outputs = board.outputs.map(({ id }) => id).filter(isOutputs);
+  const mostIn = (list: readonly Reading[]): Reading => list.reduce((a, b) => (b.value! > a.value! ? b : a));
   const what = (list: readonly Reading[]): string => {
-    const most = list.reduce((a, b) => (b.value! > a.value! ? b : a));
+    const most = mostIn(list);
     const word = { 'noise.crackle': 'burst', 'noise.thump': 'thump', 'noise.drop-out': 'dropout' }[most.id]!;
     return `${fixed(most.value!, 0)} ${word}${most.value === 1 ? '' : 's'} in one capture`;
   };
-  const mostly = (list: readonly Reading[]): string => list.reduce((a, b) => (b.value! > a.value! ? b : a)).id;
-  const does = (list: readonly Reading[]): string => ({ 'noise.crackle': 'crackles', 'noise.thump': 'thumps', 'noise.drop-out': 'falls silent now and then' })[mostly(list)]!;
+  const does = (list: readonly Reading[]): string => ({ 'noise.crackle': 'crackles', 'noise.thump': 'thumps', 'noise.drop-out': 'falls silent now and then' })[mostIn(list).id]!;
   // Nothing that breaks makes a board quieter but its supply: samples that were lost are as likely.
   const caused = (list: readonly Reading[], cause: string, tryNext: string): Pick<Finding, 'certainty' | 'cause' | 'tryNext'> =>
-    mostly(list) === 'noise.drop-out'
+    mostIn(list).id === 'noise.drop-out'
       ? { certainty: 'possible', cause: 'The recorder lost samples, or something gates the noise; else a contact of a supply.', tryNext: 'Record once more with nothing else running on the computer and every gate off; if it still falls silent, move the supply plugs one by one while recording.' }
-      : mostly(list) === 'noise.thump'
+      : mostIn(list).id === 'noise.thump'
         ? { certainty: 'possible', cause: `${cause} Or a part that hears knocks on the bench.`, tryNext }
         : { certainty: 'likely', cause, tryNext };
   const common = { severity: 'fault' as const, basis: MEASURED };

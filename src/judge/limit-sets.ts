@@ -19,6 +19,13 @@ const FLEX = (does: string): string => `${CUSTOM}: a contact that makes the tone
 
 const CHANNEL_STATES = ['rest', 'unbuffered', 'lift-*', 'invert-*'];
 
+/** A polarity is right or wrong, whatever the shop asks for. */
+const POLARITY_OF_PAIRS: readonly LimitRow[] = [
+  row({ reading: 'match.polarity', states: ['rest', 'unbuffered', 'lift-*', 'all'], within: [1, 1], unit: 'sign', basis: `${CUSTOM}: outputs of opposite polarity cancel when summed` }),
+  row({ reading: 'match.polarity', states: ['loop-*'], expect: 'unity', within: [1, 1], unit: 'sign', basis: `${CUSTOM}: outputs of opposite polarity cancel when summed` }),
+  row({ reading: 'match.polarity', states: ['invert-*'], within: [-1, -1], unit: 'sign', basis: 'what the switch is for' }),
+];
+
 const studioQuiet: LimitSet = {
   name: 'studio-quiet',
   rows: [
@@ -38,9 +45,7 @@ const studioQuiet: LimitSet = {
     row({ reading: 'player.resonance-shift', states: ['rest'], within: [-10, 10], unit: '%', basis: `${CUSTOM}: a tenth is what 1.5 m of lead does to a lead of 5 m` }),
     row({ reading: 'match.level', states: ['rest', 'all'], within: [-0.2, 0.2], unit: 'dB', basis: CUSTOM }),
     row({ reading: 'match.level-worst-band', states: ['rest', 'all'], within: [-1, 1], unit: 'dB', basis: CUSTOM }),
-    row({ reading: 'match.polarity', states: ['rest', 'unbuffered', 'lift-*', 'all'], within: [1, 1], unit: 'sign', basis: `${CUSTOM}: outputs of opposite polarity cancel when summed` }),
-    row({ reading: 'match.polarity', states: ['loop-*'], expect: 'unity', within: [1, 1], unit: 'sign', basis: `${CUSTOM}: outputs of opposite polarity cancel when summed` }),
-    row({ reading: 'match.polarity', states: ['invert-*'], within: [-1, -1], unit: 'sign', basis: 'what the switch is for' }),
+    ...POLARITY_OF_PAIRS,
     row({ reading: 'match.delay', states: ['rest', 'all'], within: [-20, 20], unit: 'µs', basis: 'first notch of the sum above 20 kHz: 1/(2 × 25 µs), with room for uncertainty' }),
     row({ reading: 'output-resistance', max: 1000, unit: 'Ω', basis: `${CUSTOM}; 1 kΩ loses 0.8 dB in an input of 10 kΩ (divider)` }),
     row({ reading: 'headroom', states: [...CHANNEL_STATES], min: 6, unit: 'dBu', basis: `${CUSTOM}: loud pickups peak near 2 V, which is 5 dBu as a sine` }),
@@ -76,9 +81,7 @@ const stage: LimitSet = {
     row({ reading: 'player.loss-2-5k', states: ['unbuffered'], max: 3, unit: 'dB', basis: CUSTOM }),
     row({ reading: 'match.level', states: ['rest', 'all'], within: [-0.5, 0.5], unit: 'dB', basis: CUSTOM }),
     row({ reading: 'match.level-worst-band', states: ['rest', 'all'], within: [-2, 2], unit: 'dB', basis: CUSTOM }),
-    row({ reading: 'match.polarity', states: ['rest', 'unbuffered', 'lift-*', 'all'], within: [1, 1], unit: 'sign', basis: `${CUSTOM}: outputs of opposite polarity cancel when summed` }),
-    row({ reading: 'match.polarity', states: ['loop-*'], expect: 'unity', within: [1, 1], unit: 'sign', basis: `${CUSTOM}: outputs of opposite polarity cancel when summed` }),
-    row({ reading: 'match.polarity', states: ['invert-*'], within: [-1, -1], unit: 'sign', basis: 'what the switch is for' }),
+    ...POLARITY_OF_PAIRS,
     row({ reading: 'match.delay', states: ['rest', 'all'], within: [-50, 50], unit: 'µs', basis: 'first notch of the sum above 10 kHz: 1/(2 × 50 µs)' }),
     row({ reading: 'output-resistance', max: 2200, unit: 'Ω', basis: `${CUSTOM}; 2.2 kΩ loses 1.7 dB in an input of 10 kΩ (divider)` }),
     row({ reading: 'headroom', states: [...CHANNEL_STATES], min: 3, unit: 'dBu', basis: `${CUSTOM}: most pickups peak below 1.5 V, which is 3 dBu as a sine` }),

@@ -54,16 +54,15 @@ export function highestCrest(y: Float64Array, from: number, to: number, floor: Q
   const rivals = [];
   for (let n = from; n < to; n++) if (size(n) >= RIVAL * top && size(n) >= size(n - 1) && size(n) > size(n + 1)) rivals.push(n);
   rivals.sort((a, b) => size(b) - size(a));
-  let highest: Reading = { first: from, height: top, weights: Float64Array.of(1), slack: OVERSHOOT * top };
-  let isRead = false;
+  let highest: Reading | null = null;
   const seen = new Set<number>();
   for (const at of rivals) {
     if (seen.has(at)) continue;
     const reading = crestAt(y, at, floor.rms);
     reading.weights.forEach((_, i) => seen.add(reading.first + i));
-    if (!isRead || reading.height > highest.height) highest = reading;
-    isRead = true;
+    if (highest === null || reading.height > highest.height) highest = reading;
   }
+  highest ??= { first: from, height: top, weights: Float64Array.of(1), slack: OVERSHOOT * top };
   return { peak: highest.height, spread: throughWeights(highest.weights, floor), slack: highest.slack };
 }
 

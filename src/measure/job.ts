@@ -5,7 +5,7 @@
  * @module
  */
 import type { Bench, BenchInput, Board, Step } from '../board/model.js';
-import { stateHasEffect } from '../board/states.js';
+import { invertedIn, stateHasEffect } from '../board/states.js';
 import { amplitudeToDb, dbToAmplitude } from '../units/decibels.js';
 import { fixed } from '../units/format.js';
 import { attributeNoise } from './attribution.js';
@@ -211,7 +211,7 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
   for (const estimate of estimates) {
     const { step } = estimate;
     if (estimate.kind !== 'take' || step.plug !== null || step.state === 'bench') continue;
-    const inverted = step.state.startsWith('invert-') ? step.state.slice('invert-'.length) : null;
+    const inverted = invertedIn(step.state);
     for (const pair of board.match) {
       // What the switch does to the others is read against rest.
       if (inverted !== null && !pair.includes(inverted)) continue;

@@ -59,9 +59,9 @@ export function outputResistances(bench: Bench, takeOf: (id: string) => readonly
       ...(stated === null ? ['The recorder’s input resistance is not in bench.yaml and was taken as 1 MΩ.'] : []),
       'Without a buffer or driver before the output, the generator’s own resistance is in it.',
     ];
-    const unlike = !(value > 0) || !Number.isFinite(value) ? 'look at the load and its lead.' : Math.abs(tiltDb) > tiltSlackDb ? `by ${fixed(Math.abs(tiltDb), 1)} dB more at its ${tiltDb > 0 ? 'low end: a capacitor in series that is small for the load' : 'high end: a coil or a long lead in series'}.` : null;
+    const unlike = !(value > 0) || !Number.isFinite(value) ? ': look at the load and its lead.' : Math.abs(tiltDb) > tiltSlackDb ? `, but by ${fixed(Math.abs(tiltDb), 1)} dB more at its ${tiltDb > 0 ? 'low end: a capacitor in series that is small for the load' : 'high end: a coil or a long lead in series'}.` : null;
     if (unlike !== null) {
-      return [figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'no fit', remarks: [`The level does not fall as into a resistance${unlike.startsWith('by') ? ', but ' : ': '}${unlike}`, ...remarks] })];
+      return [figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'no fit', remarks: [`The level does not fall as into a resistance${unlike}`, ...remarks] })];
     }
     // q is an amplitude: half the relative uncertainty of its power.
     const off = (level: number, first: number, load: number): number => Math.abs(ohmOf(level, first, load) - value);

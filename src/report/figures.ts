@@ -13,7 +13,7 @@ import { responseSpan } from './charts/response.js';
 import { fixed, frequency, frequencyTick, listed, signed, unitText, withUnit } from './numbers.js';
 import { isLineReading, limitText, threshold } from './reading-tables.js';
 import { shorten } from './text.js';
-import { type Phrase, loopOf, lowered, opening, outputPhrase, pairOf, stateLabel, stateOrder, statePhrase, statePhraseAt, wherePhrase, withState } from './words.js';
+import { type Phrase, listedPhrases, loopOf, lowered, opening, outputPhrase, pairOf, stateLabel, stateOrder, statePhrase, statePhraseAt, wherePhrase, withState } from './words.js';
 
 export interface Figure {
   readonly title: Phrase;
@@ -253,7 +253,7 @@ function responseCaption(results: Results, curves: readonly Curve[], where: Phra
     if (value === null) return [];
     return [[{ figure: withUnit(signed(value, 2), c.y.unit) }, ...(where.length === 0 ? [] : [' with ' as const, ...withState(results, c.state)])]];
   });
-  const said = listed(clauses).flatMap((p) => (typeof p === 'string' ? [p] : [...p]));
+  const said = listedPhrases(clauses);
   if (curves.every(isEmpty)) return after(where, 'the curve has no figures, so nothing is drawn.');
   if (said.length === 0) return after(where, 'the curve has no figure between 1 and 10 kHz.');
   return after(where, `${frequency(hz)} comes out at `, ...said, '.');
@@ -488,7 +488,7 @@ function loopResponses(results: Results, name: Phrase, curves: readonly Curve[],
         figures: [
           {
             title: [word, ' at ', ...listed(set.map((c) => ({ name: label(c) }))), ...(set[0]!.source === null ? [] : [', through ' as const, { name: set[0]!.source }])],
-            caption: clauses.length === 0 ? after([], 'the curves have no figure between 1 and 10 kHz.') : after([], `${frequency(hz)} comes out at `, ...listed(clauses).flatMap((p) => (typeof p === 'string' ? [p] : [...p])), '.'),
+            caption: clauses.length === 0 ? after([], 'the curves have no figure between 1 and 10 kHz.') : after([], `${frequency(hz)} comes out at `, ...listedPhrases(clauses), '.'),
             chart: { ...chart, span: responseSpan([chart]) },
             size: 'small',
             curves: set.map((c) => c.id),

@@ -6,9 +6,9 @@
 import type { Curve, CurveMark, Reading, Results } from '../judge/results.js';
 import type { BoardParts } from './board-parts.js';
 import { isBenchState } from './board-parts.js';
-import { counted, decimalsFor, fixed, frequency, isPolarity, listed, numberWord, polarityWord, rounded, sentenceCase, withUnit } from './numbers.js';
+import { counted, decimalsFor, fixed, frequency, isPolarity, numberWord, polarityWord, rounded, sentenceCase, withUnit } from './numbers.js';
 import { differenceUnit, limitText, marginOf } from './reading-tables.js';
-import { type Mark, type Phrase, gravest, gravity, loopName, loopOf, markOfAll, outputPhrase, pairOf, statePhrase } from './words.js';
+import { type Mark, type Phrase, gravest, gravity, listedPhrases, loopName, loopOf, markOfAll, outputPhrase, pairOf, statePhrase } from './words.js';
 
 export interface Sentence {
   readonly topic: string;
@@ -249,7 +249,7 @@ function matchSentence(results: Results, readings: readonly Reading[]): Sentence
   }
   if (said.length === 0) return { topic: 'Outputs', mark, text: ['Whether the outputs agree was not measured.'] };
   const subject: Phrase = ['Outputs ', { name: pair[0] }, ' and ', { name: pair[1] }, ' '];
-  return { topic: 'Outputs', mark, text: [...subject, ...listed(said).flatMap((p) => (typeof p === 'string' ? [p] : [...p])), '.'] };
+  return { topic: 'Outputs', mark, text: [...subject, ...listedPhrases(said), '.'] };
 }
 
 function gainSentence(results: Results, readings: readonly Reading[]): Sentence {

@@ -5,6 +5,7 @@
  * @module
  */
 
+import { leastShown } from '../units/format.js';
 import { shorten } from './text.js';
 
 const MINUS = '\u2212';
@@ -45,8 +46,7 @@ export function decimalsFor(value: number, uncertainty: number | null, unit: str
   return Number.isInteger(value) ? 0 : decimalsOf(value, 3);
 }
 
-/** An expanded uncertainty with so many decimals; one below the last of them is rounded up, so that none is nothing (JCGM 100:2008, 7.2.6). */
-export const plusMinus = (uncertainty: number, decimals: number): string => `±${NBSP}${fixed(Math.max(uncertainty, 10 ** -decimals), decimals)}`;
+export const plusMinus = (uncertainty: number, decimals: number): string => `±${NBSP}${fixed(leastShown(uncertainty, decimals), decimals)}`;
 
 const UNITS: Readonly<Record<string, string>> = {
   us: 'µs', ohm: 'Ω', Ohm: 'Ω', kohm: 'kΩ', kOhm: 'kΩ', uV: 'µV', uF: 'µF',

@@ -8,10 +8,10 @@ import type { Dot, DotChart, Sign } from './charts/dots.js';
 import { cycle } from './charts/figure.js';
 import { ONE_PERCENT_DB, type StairsChart } from './charts/stairs.js';
 import { noiseSources, sourceWordsOf } from './noise-sources.js';
-import { fixed, listed, withUnit } from './numbers.js';
+import { fixed, withUnit } from './numbers.js';
 import { NO_FIGURE, type PlainTable } from './plain-table.js';
 import { limitText, measuredText, threshold } from './reading-tables.js';
-import { type Phrase, loopName, opening, outputPhrase, plain, stateLabel, stateOrder, statePhrase, withState } from './words.js';
+import { type Phrase, listedPhrases, loopName, opening, outputPhrase, plain, stateLabel, stateOrder, statePhrase, withState } from './words.js';
 
 export interface Plate {
   readonly title: Phrase;
@@ -46,7 +46,7 @@ export function sourcesPlate(results: Results, output: string): Plate | null {
   const said = KINDS.map(loudest).filter((p) => p.length > 0);
   return {
     title: ['Where the noise comes from, ', ...outputPhrase(results, output)],
-    caption: said.length === 0 ? ['No part stands out.'] : [...opening(listed(said).flatMap((p) => (typeof p === 'string' ? [p] : [...p]))), '.'],
+    caption: said.length === 0 ? ['No part stands out.'] : [...opening(listedPhrases(said)), '.'],
     key: 'Circle: hiss. Triangle: hum. Diamond: whine. Hair: 95 % interval. Open sign: at most this, perhaps nothing. The loudest of each row is named.',
     chart: { shape: 'dots', unit: found.unit, rows: parts.map((p) => p.name), dots, limits: [] },
     table,
@@ -101,7 +101,7 @@ export function stairsPlate(results: Results, output: string): Plate | null {
   const limits = [...new Set(headrooms.flatMap((r) => r.limit?.min ?? []))];
   return {
     title: ['Headroom, ', ...outputPhrase(results, output)],
-    caption: said.length === 0 ? ['One per cent of harmonics is not reached.'] : ['One per cent of harmonics comes at ', ...listed(said).flatMap((p) => (typeof p === 'string' ? [p] : [...p])), '.'],
+    caption: said.length === 0 ? ['One per cent of harmonics is not reached.'] : ['One per cent of harmonics comes at ', ...listedPhrases(said), '.'],
     key: 'Harmonics of a 997 Hz tone against the level that comes out, one dot for each stair. Hair: 95 % interval. Open triangle: at most this. Across: 1 %. Upright: the level that must be reached before it.',
     chart: {
       shape: 'stairs',

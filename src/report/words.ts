@@ -4,6 +4,7 @@
  * @module
  */
 import type { OverallWord, Reading, Results, Verdict } from '../judge/results.js';
+import { listed } from './numbers.js';
 import { LONGEST_NAME, shorten } from './text.js';
 
 /** What a mark on paper can say: the verdicts, a part with a finding against it, and a part nobody measured. */
@@ -99,6 +100,9 @@ export function statePhrase(results: Results, state: string): Phrase {
   if (kind === 'invert') return ['Polarity switch on, output ', { name: outputName(results, rest) }];
   return ['State ', { name: shorten(state, LONGEST_NAME) }];
 }
+
+/** Phrases as one: `a, b and c`. */
+export const listedPhrases = (phrases: readonly Phrase[]): Phrase => listed(phrases).flatMap((p) => (typeof p === 'string' ? [p] : [...p]));
 
 /** A state as a heading where one output is spoken of: what is done at that output itself, or at another. */
 export function statePhraseAt(results: Results, state: string, output: string | null): Phrase {

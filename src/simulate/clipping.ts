@@ -12,6 +12,7 @@ import { loopsIn, type PathNetwork } from '../circuit/board-network.js';
 import { responses, toGround, type ComplexCurve } from '../circuit/response.js';
 import { irfft, rfft, zeroSpectrum, type Spectrum } from '../numerics/fft.js';
 import type { Board } from '../board/model.js';
+import { times } from './bench-response.js';
 import type { Fault } from './faults.js';
 
 /** Where each half of a wave comes to its end, in volts, and how sharply: 1 bends from the beginning, Infinity cuts off straight. */
@@ -88,7 +89,7 @@ export function clippingPaths(path: PathNetwork, stages: readonly ClippingStage[
   if (stages.length === 0) return [];
   const nodes = responses(path.network, path.source, stages.map(({ node }) => toGround(node)), frequenciesHz);
   return stages.map((stage, s) => {
-    const drive = product(nodes[s], player);
+    const drive = times(nodes[s], player);
     return {
       stage,
       drive,
@@ -97,11 +98,6 @@ export function clippingPaths(path: PathNetwork, stages: readonly ClippingStage[
     };
   });
 }
-
-const product = (a: ComplexCurve, b: ComplexCurve): ComplexCurve => ({
-  re: a.re.map((v, k) => v * b.re[k] - a.im[k] * b.im[k]),
-  im: a.re.map((v, k) => v * b.im[k] + a.im[k] * b.re[k]),
-});
 
 function quotient(a: ComplexCurve, b: ComplexCurve): ComplexCurve {
   const square = b.re.map((v, k) => v * v + b.im[k] * b.im[k]);

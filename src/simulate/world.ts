@@ -43,6 +43,9 @@ export interface Bled {
   readonly delayS: number;
 }
 
+/** Volts at a recorder input as the samples of its channel. */
+const inSamples = ({ re, im }: ComplexCurve, { perVolt }: Hearing): ComplexCurve => ({ re: re.map((v) => v * perVolt), im: im.map((v) => v * perVolt) });
+
 export interface World {
   readonly sampleRateHz: number;
   readonly channels: number;
@@ -190,7 +193,7 @@ export function worldOf(model: SimulationModel): World {
           });
         }
         const heard = times({ re, im }, chain);
-        return { re: heard.re.map((v) => v * hearing.perVolt), im: heard.im.map((v) => v * hearing.perVolt) };
+        return inSamples(heard, hearing);
       });
     },
 
@@ -199,11 +202,7 @@ export function worldOf(model: SimulationModel): World {
         const terminal = bledThrough(path, bleed, portsOf(path), grid.frequenciesHz);
         if (!terminal) return [];
         const chain = chainOn(grid);
-        const curves = terminal.map((curve, i) => {
-          const { re, im } = times(curve, chain);
-          return { re: re.map((v) => v * hearings[i].perVolt), im: im.map((v) => v * hearings[i].perVolt) };
-        });
-        return [{ curves, delayS: latencyS(bleed.loop) }];
+        return [{ curves: terminal.map((curve, i) => inSamples(times(curve, chain), hearings[i])), delayS: latencyS(bleed.loop) }];
       });
     },
 
@@ -302,10 +301,7 @@ export function worldOf(model: SimulationModel): World {
 
     clicks(path, { frequenciesHz }) {
       const recorder = recorderResponse(benchTruth, frequenciesHz);
-      return closingContact(path, portsOf(path), frequenciesHz).map((curve, i) => {
-        const heard = times(curve, recorder);
-        return { re: heard.re.map((v) => v * hearings[i].perVolt), im: heard.im.map((v) => v * hearings[i].perVolt) };
-      });
+      return closingContact(path, portsOf(path), frequenciesHz).map((curve, i) => inSamples(times(curve, recorder), hearings[i]));
     },
 
     passedOn(path, loop) {
