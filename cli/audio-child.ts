@@ -9,6 +9,7 @@
  * @module
  */
 import type { AudioContext as Context, AudioNode, GainNode } from 'node-web-audio-api';
+import { constants, setPriority } from 'node:os';
 import { refusalWords } from './refusal-words.js';
 import type { AudioDevice, DeviceSide, PlayRequest, SessionRequest } from '../src/capture/engine.js';
 
@@ -236,6 +237,12 @@ async function answer(message: ToChild): Promise<void> {
   }
 }
 
+try {
+  // Sound that comes late is lost; the threads of the library, started later, inherit this.
+  setPriority(constants.priority.PRIORITY_HIGH);
+} catch {
+  // Not everybody may.
+}
 process.on('message', (message: ToChild) => {
   answer(message).catch((error: unknown) => {
     tell({ says: 'failed', about: error instanceof Refused ? error.about : message.ask === 'devices' ? 'devices' : 'play', reason: error instanceof Refused ? error.message : whyNot(error) });
