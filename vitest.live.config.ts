@@ -5,7 +5,7 @@ const timeouts = { testTimeout: 300_000, hookTimeout: 300_000 };
 
 /**
  * Tests that need outside programs: run by .ci/run, which installs them. Sound is played and recorded in real time, so those tests
- * come last, with the machine to themselves: two sound servers are light work for it.
+ * come last, without others that would go before them: two sound servers are light work.
  */
 export default defineConfig({
   test: {

@@ -57,46 +57,41 @@ export async function startSoundServer({ rateHz = 48000, channels = 2, loop = 'd
     if (tries === 100) throw new Error(`the sound server did not start: ${sinks.stderr}`);
     await wait(50);
   }
-  const raw = ['--raw', '--format=float32le', `--rate=${rateHz}`, `--channels=${channels}`];
+  const rawAt = (rate: number): string[] => ['--raw', '--format=float32le', `--rate=${rate}`, `--channels=${channels}`];
   const soxRaw = ['-t', 'raw', '-e', 'floating-point', '-b', '32', '-r', String(rateHz), '-c', String(channels)];
-  const running = new Map<string, ChildProcess[]>();
+  const running = new Map<string, ChildProcess>();
   const end = (name: string): void => {
-    for (const child of running.get(name) ?? []) child.kill('SIGKILL');
+    const group = running.get(name)?.pid;
     running.delete(name);
-  };
-  const into = (name: string, first: readonly (readonly [string, readonly string[]])[]): void => {
-    const children: ChildProcess[] = [];
-    for (const [command, args] of first) {
-      const child = spawn(command, args, { env, stdio: ['pipe', 'pipe', 'ignore'] });
-      const before = children.at(-1);
-      before?.stdout?.pipe(child.stdin!);
-      child.stdin!.on('error', () => undefined);
-      child.stdout!.on('error', () => undefined);
-      children.push(child);
+    if (group === undefined) return;
+    try {
+      // The whole group: a pipe's parts have no parent that would end them.
+      process.kill(-group, 'SIGKILL');
+    } catch {
+      // They went with their server.
     }
-    running.set(name, children);
   };
+  /** Programs joined by pipes of the system, which wait for nothing that this process does, ahead of whatever else the machine is busy with. */
+  const into = (name: string, ...parts: readonly (readonly string[])[]): void => {
+    const quoted = (word: string): string => `'${word.replaceAll("'", "'\\''")}'`;
+    const line = parts.map((words) => words.map(quoted).join(' ')).join(' | ');
+    running.set(name, spawn('nice', ['-n', '-10', 'sh', '-c', line], { env, stdio: 'ignore', detached: true }));
+  };
+  const takenAt = (rate: number): string[] => ['parec', ...rawAt(rate), '--latency-msec=300', '-d', 'play.monitor'];
+  const givenAt = (rate: number): string[] => ['pacat', ...rawAt(rate), '--latency-msec=300', '-d', 'B'];
+  const sox = (effects: readonly string[]): string[] => ['sox', '--buffer', '4096', '-q', '-V1', ...soxRaw, '-', ...soxRaw, '-', ...effects];
   return {
     env,
     server,
     async patch(effects) {
       end('patch');
       if (effects === null) return;
-      into('patch', [
-        ['parec', [...raw, '--latency-msec=300', '-d', 'play.monitor']],
-        ['sox', ['--buffer', '4096', '-q', '-V1', ...soxRaw, '-', ...soxRaw, '-', ...effects]],
-        ['pacat', [...raw, '--latency-msec=300', '-d', 'B']],
-      ]);
+      into('patch', takenAt(rateHz), sox(effects), givenAt(rateHz));
       await wait(1000);
     },
     async bridge(fromHz, toHz) {
       end('patch');
-      const at = (rate: number): string[] => raw.map((a) => (a.startsWith('--rate') ? `--rate=${rate}` : a));
-      into('patch', [
-        ['parec', [...at(fromHz), '--latency-msec=300', '-d', 'play.monitor']],
-        ['sox', ['--buffer', '4096', '-q', '-V1', ...soxRaw, '-', ...soxRaw, '-', 'remix', '1', '1']],
-        ['pacat', [...at(toHz), '--latency-msec=300', '-d', 'B']],
-      ]);
+      into('patch', takenAt(fromHz), sox(['remix', '1', '1']), givenAt(toHz));
       await wait(1000);
     },
     source(name, sound) {
@@ -105,10 +100,7 @@ export async function startSoundServer({ rateHz = 48000, channels = 2, loop = 'd
       const file = join(folder, `${name}.raw`);
       const frames = sound[0]!.length;
       writeFileSync(file, new Uint8Array(Float32Array.from({ length: frames * channels }, (_, i) => sound[i % channels]![Math.floor(i / channels)]!).buffer));
-      into(name, [
-        ['sh', ['-c', `while cat '${file}'; do :; done`]],
-        ['pacat', [...raw, '--latency-msec=300', '-d', 'B']],
-      ]);
+      into(name, ['sh', '-c', `while cat '${file}'; do :; done`], givenAt(rateHz));
     },
     kill: () => {
       server.kill('SIGKILL');
