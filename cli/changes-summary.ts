@@ -8,7 +8,7 @@ import { isUnchanged } from '../src/judge/changes.js';
 import type { Changes } from '../src/judge/changes.js';
 import type { ReadingDifference } from '../src/judge/compare.js';
 import { markWord, overallWords } from '../src/report/words.js';
-import { differenceText, isHeadline, isTrifle, sideText } from './difference-text.js';
+import { differenceText, isHeadline, isTrifle, sideText, underNames } from './difference-text.js';
 import { paragraph, table } from './layout.js';
 import type { Cell } from './layout.js';
 import { paintFor, print } from './terminal.js';
@@ -43,7 +43,7 @@ export function printChanges(context: Context, changes: Changes): void {
   const judged = turned.filter(({ from, to }) => from !== 'info' && to !== 'info');
   if (judged.length > 0) {
     print(context, '');
-    table(context, ['  verdict of', 'state', 'out', 'was', 'is'], few(judged).map((r): Cell[] => [`  ${r.id}`, stateOf(r), r.output ?? '', markWord[r.from], [r.to === 'fail' ? 'red' : r.to === 'pass' ? 'green' : 'yellow', markWord[r.to]]]));
+    table(context, ['  verdict in', 'out', 'was', 'is'], underNames(few(judged), (r): Cell[] => [`  ${stateOf(r)}`, r.output ?? '', markWord[r.from], [r.to === 'fail' ? 'red' : r.to === 'pass' ? 'green' : 'yellow', markWord[r.to]]]));
     more(context, judged.length, 'verdicts');
   }
   printMoved(context, changes);
@@ -53,8 +53,8 @@ function printMoved(context: Context, { moved, comparable, inputs }: Changes): v
   const shown = moved.filter((d) => isHeadline(d) && !isTrifle(d));
   if (shown.length > 0) {
     print(context, '');
-    const row = (d: ReadingDifference): Cell[] => [`  ${d.id}`, stateOf({ state: d.second.state, source: d.source }), d.output ?? '', sideText(d.first, d.unit, d.uncertainty), sideText(d.second, d.unit, d.uncertainty), d.significance === 'changed' ? 'turned' : differenceText(d)];
-    table(context, ['  moved', 'state', 'out', 'was', 'is', 'by'], few(shown).map(row));
+    const row = (d: ReadingDifference): Cell[] => [`  ${stateOf({ state: d.second.state, source: d.source })}`, d.output ?? '', sideText(d.first, d.unit, d.uncertainty), sideText(d.second, d.unit, d.uncertainty), d.significance === 'changed' ? 'changed' : differenceText(d)];
+    table(context, ['  moved in', 'out', 'was', 'is', 'by'], underNames(few(shown), row));
     more(context, shown.length, 'readings');
   }
   const trifles = moved.length - shown.length;

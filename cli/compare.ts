@@ -7,12 +7,13 @@
 import path from 'node:path';
 import { nearest } from '../src/board/nearest.js';
 import { printable } from '../src/board/printable.js';
-import { byChance, compareJobs, compareStates } from '../src/judge/compare.js';
+import { listed } from '../src/judge/finding-context.js';
+import { byChance, compareJobs, compareStates, placeOf } from '../src/judge/compare.js';
 import type { ComparedSide, Comparison, CurveDifference, ReadingDifference } from '../src/judge/compare.js';
 import type { Results } from '../src/judge/results.js';
 import { exitCode, problem } from '../src/problems.js';
-import { fixed } from '../src/units/format.js';
-import { differenceOf, differenceText, isHeadline, isTrifle, sideText } from './difference-text.js';
+import { frequencyText } from '../src/units/format.js';
+import { differenceOf, differenceText, isHeadline, isTrifle, nameOf, sideText, underNames } from './difference-text.js';
 import { heading, paragraph, table } from './layout.js';
 import type { Cell } from './layout.js';
 import { nextStep, word } from './next-step.js';
@@ -39,7 +40,7 @@ export async function run(
   const comparison = options.against === undefined ? statesOf(second, jobPath!, states) : compareJobs(first, second);
   if (report !== null) await writeComparison(context, comparison, first, second, report);
   if (options.json) printJson(context, { format: COMPARISON_FORMAT, coverage: 0.95, ...comparison, ...(report === null ? {} : { report }) });
-  else printComparison(context, comparison);
+  else printComparison(context, comparison, first, second);
   if (report !== null) note(context, `\nWritten: ${report}`);
   sayNext(context, [jobPath!, ...states], options, comparison);
   return exitCode.done;
@@ -61,15 +62,15 @@ function statesOf(results: Results, jobPath: string, states: readonly string[]):
   return compareStates(results, states[0]!, states[1]!);
 }
 
-const nameOf = ({ board, serial, measuredAt }: ComparedSide): string => `${printable(board)}${serial === null ? '' : `, ${printable(serial)}`}, measured ${timeText(measuredAt)}`;
+const titleOf = ({ board, serial, measuredAt }: ComparedSide): string => `${printable(board)}${serial === null ? '' : `, ${printable(serial)}`}, measured ${timeText(measuredAt)}`;
 
-function printComparison(context: Context, comparison: Comparison): void {
+function printComparison(context: Context, comparison: Comparison, earlier: Results, later: Results): void {
   const paint = paintFor(context, 'out');
   const { first, second, readings, curves } = comparison;
   const ofJobs = first.state === null;
   if (ofJobs) {
-    paragraph(context, nameOf(first), '      ', 'Then: ');
-    paragraph(context, nameOf(second), '      ', 'Now:  ');
+    paragraph(context, titleOf(first), '      ', 'Then: ');
+    paragraph(context, titleOf(second), '      ', 'Now:  ');
   } else {
     paragraph(context, printable(`${first.board}, measured ${timeText(first.measuredAt)}: from ${first.state} to ${second.state!}`));
   }
@@ -85,27 +86,22 @@ function printComparison(context: Context, comparison: Comparison): void {
 
   if (turned.length > 0) {
     heading(context, 'Limits');
-    for (const r of turned) {
-      const now = r.second.verdict === 'fail';
-      const said = now ? paint('red', 'outside its limit') : paint('green', 'no longer outside its limit');
-      paragraph(context, `${printable(`${r.label} (${r.id})${ofJobs ? ` in ${r.first.state}` : ''}${r.output === null ? '' : ` on ${r.output}`}`)}: ${said}`, '    ', '  ');
+    const now = (r: ReadingDifference): boolean => r.second.verdict === 'fail';
+    for (const of of groupsOf(turned, (r) => `${nameOf(r)} ${String(now(r))}`)) {
+      const said = now(of[0]!) ? paint('red', 'outside its limit') : paint('green', 'no longer outside its limit');
+      paragraph(context, `${printable(`${nameOf(of[0]!)} (${of[0]!.id})${placesOf(of, ofJobs)}`)}: ${said}`, '    ', '  ');
     }
   }
 
   const shown = differing.filter((r) => isHeadline(r) && !isTrifle(r));
   const oneSource = new Set(readings.flatMap(({ source }) => (source === null ? [] : [source]))).size < 2;
-  const heads = ofJobs ? (['then', 'now'] as const) : headsOf(first.state, second.state!);
-  if (ofJobs) {
-    for (const state of new Set(shown.map((r) => r.first.state))) {
-      heading(context, printable(state));
-      printRows(context, shown.filter((r) => r.first.state === state), heads, oneSource);
-    }
-  } else if (shown.length > 0) {
-    print(context, '');
-    printRows(context, shown, heads, oneSource);
+  if (shown.length > 0) {
+    if (ofJobs) heading(context, 'Where each reading moved most; --json has every place');
+    else print(context, '');
+    printRows(context, shown, ofJobs ? null : headsOf(first.state, second.state!), oneSource);
   }
   const list = (title: string, items: readonly string[]): void => {
-    if (items.length > 0) paragraph(context, `${title}: ${items.map(printable).join(', ')}.`, '', '\n');
+    if (items.length > 0) paragraph(context, `${title}: ${items.map(printable).join('; ')}.`, '', '\n');
   };
   list('They differ as well, by less than 0.1 dB or in detail that --json has', namesOf(differing.filter((r) => !shown.includes(r)), readings));
   if (!ofJobs) {
@@ -116,11 +112,13 @@ function printComparison(context: Context, comparison: Comparison): void {
   }
   const said = curves.filter((c) => c.largest !== null && (!ofJobs || (c.differs ?? Math.abs(c.largest.difference) > NOISE_MOVED_DB)));
   if (said.length > 0) {
-    heading(context, ofJobs ? 'Curves that moved, and where most' : 'Curves, where they differ most');
-    table(context, ['  curve', 'out', 'by', ''], said.map((c) => curveRow(c, ofJobs).map(printable)));
+    heading(context, ofJobs ? 'Curves that moved, where each did most' : 'Curves, where they differ most');
+    const most = (of: readonly CurveDifference[]): CurveDifference => of.reduce((a, b) => (Math.abs(b.largest!.difference) > Math.abs(a.largest!.difference) ? b : a));
+    const rows = ofJobs ? groupsOf(said, (c) => [c.kind, c.source, c.output].join('\n')).map((of) => curveRow(most(of), andMore(most(of).first.state, of.length))) : said.map((c) => curveRow(c, null));
+    table(context, ['  curve', 'out', 'by', ''], rows.map((row) => row.map(printable)));
   }
-  list(`Only in ${first.state ?? 'the earlier'}`, onlyThere(comparison.onlyFirst, oneSource));
-  list(`Only in ${second.state ?? 'the later'}`, onlyThere(comparison.onlySecond, oneSource));
+  list(`Only in ${first.state ?? 'the earlier'}`, onlyThere(comparison.onlyFirst, earlier, ofJobs, oneSource));
+  list(`Only in ${second.state ?? 'the later'}`, onlyThere(comparison.onlySecond, later, ofJobs, oneSource));
 }
 
 /** The first line: whether a limit was crossed, which way, and else whether anything moved. */
@@ -137,18 +135,15 @@ function verdictOf({ first, second, readings }: Comparison, turned: readonly Rea
   return { sign: '=', look: 'dim', text: `No reading has crossed its limit${still === 0 ? '' : `; ${still} ${still === 1 ? 'is' : 'are'} outside in both`}.` };
 }
 
-/** What a reading of a list is called: with its plug and output only where others of its id are in no such list. Single harmonics are counted. */
+/** What the readings of a list are called: with state and output only where others of the name are in no such list. Single harmonics are counted. */
 function namesOf(items: readonly ReadingDifference[], all: readonly ReadingDifference[]): string[] {
-  const harmonics = items.filter(({ id }) => HARMONIC.test(id)).length;
-  const ids = [...new Set(items.map(({ id }) => id))].filter((id) => !HARMONIC.test(id));
-  const names = ids.map((id) => {
-    const here = items.filter((r) => r.id === id);
-    if (here.length === all.filter((r) => r.id === id).length) return id;
-    const outputs = [...new Set(here.flatMap(({ output }) => (output === null ? [] : [output])))];
-    const states = [...new Set(here.map((r) => r.first.state))];
-    return `${id}${all.every((r) => r.first.state === all[0]!.first.state) ? '' : ` in ${states.join(' and ')}`}${outputs.length === 0 ? '' : ` on ${outputs.join(' and ')}`}`;
+  const single = items.filter(({ id }) => !HARMONIC.test(id));
+  const names = [...new Set(single.map(nameOf))].map((name) => {
+    const here = single.filter((r) => nameOf(r) === name);
+    if (here.length === all.filter((r) => nameOf(r) === name).length) return name;
+    return `${name}${placesOf(here, all.some((r) => r.first.state !== all[0]!.first.state))}`;
   });
-  return [...names, ...harmonicsText(harmonics)];
+  return [...names, ...harmonicsText(items.length - single.length)];
 }
 
 const HARMONIC = /^noise\.hum\.h\d+$/;
@@ -156,16 +151,16 @@ const HARMONIC = /^noise\.hum\.h\d+$/;
 const harmonicsText = (count: number): string[] => (count === 0 ? [] : [`${count} single harmonic${count === 1 ? '' : 's'} of the mains`]);
 
 /** Readings that one side has alone, without their outputs; of a state that the other has not at all their number. */
-function onlyThere(places: readonly string[], oneSource: boolean): string[] {
-  const harmonics = places.filter((place) => HARMONIC.test(place.split(' ')[0]!)).length;
-  const names = places.filter((place) => !HARMONIC.test(place.split(' ')[0]!)).map((place) => place.replace(/ on [^ ]+$/, '')).map((place) => (oneSource ? place.replace(/ through [^ ]+$/, '') : place));
-  const states = new Map<string, string[]>();
-  for (const name of new Set(names)) {
-    const state = / in ([^ ]+)/.exec(name)?.[1] ?? '';
-    states.set(state, [...(states.get(state) ?? []), name]);
+function onlyThere(places: readonly string[], { readings }: Results, ofJobs: boolean, oneSource: boolean): string[] {
+  const there = readings.filter((r) => places.includes(placeOf(r, ofJobs)));
+  const single = there.filter(({ id }) => !HARMONIC.test(id));
+  const states = new Map<string, Set<string>>();
+  for (const r of single) {
+    const name = `${nameOf(r)}${ofJobs ? ` in ${r.state}` : ''}${oneSource || r.source === null ? '' : ` through ${r.source}`}`;
+    states.set(r.state, (states.get(r.state) ?? new Set()).add(name));
   }
-  const said = [...states].flatMap(([state, of]) => (state !== '' && of.length > FEW ? [`${of.length} kinds of readings in ${state}`] : of));
-  return [...said, ...harmonicsText(harmonics)];
+  const said = [...states].flatMap(([state, names]) => (ofJobs && names.size > FEW ? [`${names.size} kinds of readings in ${state}`] : [...names]));
+  return [...said, ...harmonicsText(there.length - single.length)];
 }
 const FEW = 5;
 
@@ -176,18 +171,42 @@ const NOISE_MOVED_DB = 3;
 const headsOf = (first: string, second: string): readonly [string, string] => (first.length + second.length <= 2 * LONGEST_HEAD ? [first, second] : ['from', 'to']);
 const LONGEST_HEAD = 10;
 
-function printRows(context: Context, rows: readonly ReadingDifference[], [first, second]: readonly [string, string], oneSource: boolean): void {
+/** @param heads - The two states; null for two visits, of which each reading is shown where it moved most. */
+function printRows(context: Context, rows: readonly ReadingDifference[], heads: readonly [string, string] | null, oneSource: boolean): void {
+  const sourced = (d: ReadingDifference): string => (oneSource || d.source === null ? '' : `+${d.source}`);
+  const groups = groupsOf(rows, (d) => (heads === null ? [d.id, nameOf(d), sourced(d), d.output] : [d.id, d.first.state, d.source, d.output]).join('\n'));
+  const told = new Map(groups.map((of) => [of.reduce((a, b) => (distanceOf(b) > distanceOf(a) ? b : a)), of.length]));
+  const [first, second] = heads ?? ['then', 'now'];
   table(
     context,
-    ['  reading', 'out', { text: printable(first), right: true }, { text: printable(second), right: true }, { text: 'difference', right: true }],
-    rows.map((d): Cell[] => {
-      const cells = [`  ${d.id}${oneSource || d.source === null ? '' : ` ${d.source}`}`, d.output ?? '', sideText(d.first, d.unit, d.uncertainty), sideText(d.second, d.unit, d.uncertainty)];
+    [...(heads === null ? ['  state'] : oneSource ? [] : ['  plug']), heads !== null && oneSource ? '  out' : 'out', { text: printable(first), right: true }, { text: printable(second), right: true }, { text: 'difference', right: true }],
+    underNames([...told.keys()], (d): Cell[] => {
+      const where = [...(heads === null ? [andMore(`${d.first.state}${sourced(d)}`, told.get(d)!)] : oneSource ? [] : [d.source ?? '']), d.output ?? 'all'];
       // A sign that turned has no number, nor has what is beyond a bound.
       const number = differenceText(d);
-      const difference: Cell = d.significance === 'changed' ? ['red', 'turned over'] : number === '' ? d.significance : number;
-      return [...cells.map(printable), difference];
+      const difference: Cell = d.significance === 'changed' ? ['red', 'changed'] : number === '' ? d.significance : number;
+      return [...[`  ${where[0]!}`, ...where.slice(1), sideText(d.first, d.unit, d.uncertainty), sideText(d.second, d.unit, d.uncertainty)].map(printable), difference];
     }),
   );
+}
+
+/** How far apart the two are; what has no number comes first. */
+const distanceOf = ({ difference, significance }: ReadingDifference): number => (difference === null || significance === 'changed' ? Infinity : Math.abs(difference));
+
+function groupsOf<T>(items: readonly T[], keyOf: (item: T) => string): T[][] {
+  const groups = new Map<string, T[]>();
+  for (const item of items) groups.set(keyOf(item), [...(groups.get(keyOf(item)) ?? []), item]);
+  return [...groups.values()];
+}
+
+/** `loop-eq and 3 more` */
+const andMore = (one: string, count: number): string => (count > 1 ? `${one} and ${count - 1} more` : one);
+
+/** ` in loop-comp and all on A and B`; many states are counted, and a pair of outputs is named by the label. */
+function placesOf(of: readonly ReadingDifference[], withState: boolean): string {
+  const states = [...new Set(of.map((r) => r.first.state))];
+  const outputs = [...new Set(of.flatMap(({ output }) => (output === null || output.includes(':') ? [] : [output])))].sort();
+  return `${withState ? ` in ${states.length > FEW ? `${states.length} states` : listed(states)}` : ''}${outputs.length === 0 ? '' : ` on ${listed(outputs)}`}`;
 }
 
 function summary(differing: number, same: number, open: number): string {
@@ -209,13 +228,12 @@ const CURVE_WORDS: Readonly<Record<CurveDifference['kind'], string>> = {
   'player-response': 'player’s instrument',
 };
 
-function curveRow({ kind, first, source, output, largest, unit, differs }: CurveDifference, withState: boolean): string[] {
+function curveRow({ kind, source, output, largest, differenceUnit, differs }: CurveDifference, state: string | null): string[] {
   const { frequencyHz, difference, uncertainty } = largest!;
-  const hz = frequencyHz < 1000 ? `${fixed(frequencyHz, 0)} Hz` : `${fixed(frequencyHz / 1000, 1)} kHz`;
   return [
-    `  ${CURVE_WORDS[kind]}${withState ? `, ${first.state}` : ''}${source === null ? '' : `, ${source}`}`,
+    `  ${CURVE_WORDS[kind]}${state === null ? '' : `, ${state}`}${source === null ? '' : `, ${source}`}`,
     output ?? '',
-    `${differenceOf(difference, uncertainty, unit)} at ${hz}`,
+    `${differenceOf(difference, uncertainty, differenceUnit)} at ${frequencyText(frequencyHz, 3)}`,
     differs === null ? '' : differs ? 'differs' : 'alike',
   ];
 }

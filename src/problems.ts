@@ -251,12 +251,12 @@ export const problemTable = {
   'capture.polarity-same': row<{ file: string; step: string; output: string; instead: readonly string[] }>(
     3,
     (d) =>
-      `${d.file}: output ${d.output} has the same polarity as in rest.take${d.instead.length === 0 ? '' : ` (${d.instead.join(', ')} turned over instead)`}, where ${d.step} wants it turned over: is its polarity switch over? Turn it and record again, or, if it is over, file it as it is (--as-is).`,
+      `${d.file}: output ${d.output} has the same polarity as in rest.take${d.instead.length === 0 ? '' : ` (${d.instead.join(', ')} inverted instead)`}, where ${d.step} wants it inverted: is its polarity switch set to inverted? Set it and record again, or, if it is, file it as it is (--as-is).`,
   ),
   'capture.polarity-turned': row<{ file: string; step: string; outputs: readonly string[] }>(
     3,
     (d) =>
-      `${d.file}: output${d.outputs.length === 1 ? '' : 's'} ${d.outputs.join(', ')} ${d.outputs.length === 1 ? 'is' : 'are'} turned over against rest.take, where ${d.step} changes no polarity${/^invert-/.test(d.step) ? ' but that of its own output' : ''}: is a polarity switch over, or a lead wired the other way round? Mend it and record again, or, if the board does it, file it as it is (--as-is).`,
+      `${d.file}: output${d.outputs.length === 1 ? '' : 's'} ${d.outputs.join(', ')} ${d.outputs.length === 1 ? 'is' : 'are'} inverted against rest.take, where ${d.step} changes no polarity${/^invert-/.test(d.step) ? ' but that of its own output' : ''}: is a polarity switch set to inverted, or a lead wired the other way round? Mend it and record again, or, if the board does it, file it as it is (--as-is).`,
   ),
   'capture.load-not-heard': row<{ file: string; step: string; output: string; load: string; changeDb: number; leastDb: number; sourceOhm: number; instead: readonly string[] }>(
     3,

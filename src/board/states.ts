@@ -14,7 +14,7 @@ export const boardStates = (board: Board): readonly string[] => pathStates(board
 export const stateHasEffect = (board: Board, state: string): boolean =>
   board.loops.some(({ id, expect }) => expect === 'effect' && (state === 'all' || state === `loop-${id}`));
 
-/** Output whose polarity switch is over in a state; null: none. */
+/** Output whose polarity switch is inverted in a state; null: none. */
 export const invertedIn = (state: string): string | null => (state.startsWith('invert-') ? state.slice('invert-'.length) : null);
 
 export const stepKinds: readonly StepKind[] = ['idle', 'take', 'switching', 'flex', 'stairs'];
@@ -76,6 +76,6 @@ function liftWords(lifts: Outputs, state: string): string {
 
 function switchWords(switches: Outputs, state: string): string {
   const turned = switches.find(({ id }) => state === `invert-${id}`);
-  if (turned) return `polarity switch of output ${titled(turned)} turned over`;
+  if (turned) return `polarity switch of output ${titled(turned)} set to inverted`;
   return switches.length === 0 ? '' : 'polarity normal';
 }

@@ -2,10 +2,12 @@
  * Two states of a board, or two visits of it, set against each other: what differs by more than both can be wrong.
  *
  * The difference is the second less the first. What both have in common cannot make them differ and is left out of its
- * uncertainty: the calibration of an input that both were read with, and, as far as it goes, a source plug.
+ * uncertainty: the calibration of an input that both were read with, and, as far as it goes, a source plug. A count and a sign
+ * have none: any difference of theirs is one.
  *
  * @module
  */
+import { differenceUnit } from '../units/format.js';
 import type { Curve, PlayerCurve, Reading, Results, BudgetPart, Verdict } from './results.js';
 import { expanded } from './uncertainty.js';
 
@@ -26,11 +28,14 @@ export interface ReadingDifference {
   readonly source: string | null;
   readonly output: string | null;
   readonly loop: string | null;
+  /** Of the two values. */
   readonly unit: string;
   readonly first: Side;
   readonly second: Side;
   /** Null where one of them is missing or a bound. */
   readonly difference: number | null;
+  /** Of the difference and its uncertainty: of two levels it is in dB. */
+  readonly differenceUnit: string;
   /** Expanded, 95 %; null with the reason in `reason`. */
   readonly uncertainty: number | null;
   readonly reason: string | null;
@@ -44,9 +49,12 @@ export interface CurveDifference {
   readonly second: { readonly state: string; readonly id: string };
   readonly source: string | null;
   readonly output: string | null;
+  /** Of the two curves. */
   readonly unit: string;
   readonly frequencyHz: readonly number[];
   readonly difference: readonly (number | null)[];
+  /** Of the difference and its uncertainty: of two levels it is in dB. */
+  readonly differenceUnit: string;
   /** Half of the 95 % band, from both bands; null where a curve has none. */
   readonly uncertainty: readonly (number | null)[] | null;
   /** Where they differ most. */
@@ -133,7 +141,6 @@ function compared(
   remarks: readonly string[],
 ): Comparison {
   const keyOf = (r: Reading): string => [r.id, stateKey(r), r.source ?? '', r.output ?? '', r.unit].join('\n');
-  const placeOf = (r: Reading): string => `${r.id}${first.state === null ? ` in ${r.state}` : ''}${r.source === null ? '' : ` through ${r.source}`}${r.output === null ? '' : ` on ${r.output}`}`;
   const comparable = (readings: readonly Reading[]): Reading[] => readings.filter(({ id }) => !RANKED.test(id));
   const seconds = new Map(comparable(b.readings).map((r) => [keyOf(r), r]));
   const firsts = new Map(comparable(a.readings).map((r) => [keyOf(r), r]));
@@ -152,17 +159,20 @@ function compared(
     second,
     readings,
     curves,
-    onlyFirst: [...firsts].filter(([key]) => !seconds.has(key)).map(([, r]) => placeOf(r)),
-    onlySecond: [...seconds].filter(([key]) => !firsts.has(key)).map(([, r]) => placeOf(r)),
+    onlyFirst: [...firsts].filter(([key]) => !seconds.has(key)).map(([, r]) => placeOf(r, first.state === null)),
+    onlySecond: [...seconds].filter(([key]) => !firsts.has(key)).map(([, r]) => placeOf(r, first.state === null)),
     remarks,
   };
 }
+
+/** A reading by its id and its place: `gain.1k in rest on A`. */
+export const placeOf = ({ id, state, source, output }: Reading, withState: boolean): string => `${id}${withState ? ` in ${state}` : ''}${source === null ? '' : ` through ${source}`}${output === null ? '' : ` on ${output}`}`;
 
 const sideOfReading = ({ state, value, uncertainty, bound, verdict }: Reading): Side => ({ state, value, uncertainty, bound, verdict });
 
 function readingDifference(a: Reading, b: Reading, shared: Shared): ReadingDifference {
   const { id, label, source, output, loop, unit } = a;
-  const common = { id, label, source, output, loop, unit, first: sideOfReading(a), second: sideOfReading(b) };
+  const common = { id, label, source, output, loop, unit, differenceUnit: differenceUnit(unit), first: sideOfReading(a), second: sideOfReading(b) };
   const open = (reason: string): ReadingDifference => ({ ...common, difference: null, uncertainty: null, reason, significance: 'open' });
   if (a.value === null || b.value === null) return open('One of the two has no value.');
   if (unit === 'sign') return { ...common, difference: b.value - a.value, uncertainty: null, reason: 'A sign has no uncertainty.', significance: a.value === b.value ? 'same' : 'changed' };
@@ -173,6 +183,8 @@ function readingDifference(a: Reading, b: Reading, shared: Shared): ReadingDiffe
     return { ...open(reason), significance: lowB > highA ? 'higher' : highB < lowA ? 'lower' : 'open' };
   }
   const difference = b.value - a.value;
+  // What was counted was counted: it is told as it is, as the verdict takes it.
+  if (unit === '') return { ...common, difference, uncertainty: null, reason: 'A count has no uncertainty.', significance: difference === 0 ? 'same' : difference > 0 ? 'higher' : 'lower' };
   if (a.uncertainty === null || b.uncertainty === null) return { ...common, difference, uncertainty: null, reason: 'One of the two has no uncertainty.', significance: 'open' };
   const uncertainty = expanded(partsOfDifference(a.budget, b.budget, shared));
   return { ...common, difference, uncertainty, reason: null, significance: Math.abs(difference) <= uncertainty ? 'same' : difference > 0 ? 'higher' : 'lower' };
@@ -238,6 +250,7 @@ function curveDifference(a: Curve | PlayerCurve, b: Curve | PlayerCurve): CurveD
     unit: a.y.unit,
     frequencyHz,
     difference,
+    differenceUnit: differenceUnit(a.y.unit),
     uncertainty: bands === null ? null : uncertainty,
     largest,
     differs,

@@ -44,7 +44,7 @@ export function withState(state: string): string {
   const [kind, at] = [state.slice(0, Math.max(dash, 0)), state.slice(dash + 1)];
   if (kind === 'loop') return `with loop ${at} in`;
   if (kind === 'lift') return `with the ground lift of output ${at} engaged`;
-  if (kind === 'invert') return `with the polarity switch of output ${at} over`;
+  if (kind === 'invert') return `with the polarity switch of output ${at} inverted`;
   return words[state] ?? `in the state ${state}`;
 }
 

@@ -6,6 +6,7 @@
  *
  * @module
  */
+import type { Board } from '../board/model.js';
 import { key, listed, withState } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import { flexFindings } from './flex-findings.js';
@@ -81,26 +82,40 @@ function byOrder(a: Finding, b: Finding): number {
   return SEVERITIES.indexOf(a.severity) - SEVERITIES.indexOf(b.severity) || rank(a) - rank(b);
 }
 
-/** Whatever failed and is not explained yet: one finding per kind of reading. */
+/** The band that was the worst, as a label has it: it differs from place to place. */
+const BAND = / \(([^)]*Hz)\)/;
+
+/** Places told one by one; more are counted. */
+const MOST_PLACES = 4;
+
+/** Where readings of one name are outside: states, outputs and bands. A pair of outputs is named by the label. */
+function placesOf(board: Board, of: readonly Reading[]): string {
+  const places = [...new Set(of.map((r) => r.state))].map((state) => {
+    const here = of.filter((r) => r.state === state);
+    const outputs = board.outputs.map(({ id }) => id).filter((id) => here.some((r) => r.output === id));
+    const bands = (list: readonly Reading[]): string => [...new Set(list.flatMap((r) => BAND.exec(r.label)?.[0] ?? []))].join('');
+    const at = outputs.map((id) => `${id}${bands(here.filter((r) => r.output === id))}`);
+    return `${withState(state)}${at.length === 0 ? bands(here) : ` at output${at.length > 1 ? 's' : ''} ${listed(at)}`}`;
+  });
+  return `${places.slice(0, MOST_PLACES).join('; ')}${places.length > MOST_PLACES ? `; and in ${places.length - MOST_PLACES} more` : ''}`;
+}
+
+/** Whatever failed and is not explained yet: one finding per kind of reading, which names each pair of outputs that is outside. */
 function leftOver({ board, readings }: FindingContext, explained: Set<Reading>): Finding[] {
   const failed = readings.filter((r) => r.verdict === 'fail' && !explained.has(r));
   const kinds = [...new Set(failed.map((r) => r.id))];
   return kinds.map((id): Finding => {
     const of = failed.filter((r) => r.id === id);
     const [first] = of;
-    const states = [...new Set(of.map((r) => r.state))];
-    const places = states.map((state) => {
-      // A pair of outputs is named by the label.
-      const outputs = board.outputs.map((o) => o.id).filter((o) => of.some((r) => r.state === state && r.output === o));
-      return `${withState(state)}${outputs.length === 0 ? '' : ` at output${outputs.length > 1 ? 's' : ''} ${listed(outputs)}`}`;
-    });
+    const named = (r: Reading): string => r.label.replace(BAND, '');
+    const names = [...new Set(of.map(named))];
     const loops = [...new Set(of.map((r) => r.loop))];
     const outputs = [...new Set(of.map((r) => r.output))];
     return {
       id: `limit/${id}`,
       severity: 'fault',
       where: { loop: loops.length === 1 ? loops[0]! : null, output: outputs.length === 1 ? outputs[0]! : null, supply: null },
-      title: `${first!.label} is outside its limit ${places.slice(0, 4).join('; ')}${places.length > 4 ? `; and in ${places.length - 4} more` : ''}.`,
+      title: names.map((name) => `${name} is outside its limit ${placesOf(board, of.filter((r) => named(r) === name))}.`).join(' '),
       evidence: of.map(key),
       cause: 'Not known from these captures alone.',
       certainty: 'possible',

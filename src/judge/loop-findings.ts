@@ -1,5 +1,5 @@
 /**
- * Findings on what a loop does to the signal: nothing comes through, it is turned over, its level or its response is off.
+ * Findings on what a loop does to the signal: nothing comes through, it inverts, its level or its response is off.
  *
  * @module
  */
@@ -153,13 +153,13 @@ function offLevel(context: FindingContext, loop: Loop, explained: Set<Reading>):
   const common = { severity: 'fault' as const, where, certainty: 'likely' as const, basis: MEASURED };
   if (bands.length > 0) {
     const worst = bands.reduce((a, b) => (Math.abs(b.value) > Math.abs(a.value) ? b : a));
-    const at = /\((\S+) Hz\)/.exec(worst.label)?.[1] ?? '?';
-    const isTop = Number(at) > 1000;
+    const [, at = 'one end', number, thousand] = /\(((\S+) (k?)Hz)\)/.exec(worst.label) ?? [];
+    const isTop = Number(number) > (thousand === 'k' ? 1 : 1000);
     return [
       {
         ...common,
         id: `loop-response/${loop.id}`,
-        title: `${capital(loopName(loop))} should change nothing, but ${worst.value < 0 ? `loses ${isTop ? 'treble' : 'bass'}` : `adds ${isTop ? 'treble' : 'bass'}`}: ${shown(worst.value)} dB at ${at} Hz.`,
+        title: `${capital(loopName(loop))} should change nothing, but ${worst.value < 0 ? `loses ${isTop ? 'treble' : 'bass'}` : `adds ${isTop ? 'treble' : 'bass'}`}: ${shown(worst.value)} dB at ${at}.`,
         evidence: [...bands, ...gains].map(key),
         cause: worst.value >= 0 ? 'A tone control off its middle.' : isTop ? 'A tone control off its middle, a long or bad lead behind a high output resistance, or a stage that falls off early.' : 'A coupling capacitor that has lost its capacitance, or a tone control off its middle.',
         tryNext: `Patch send to return of ${loop.id} with a short lead: if the response is flat then, it is the device; if not, the leads.`,

@@ -190,7 +190,7 @@ export const methods: readonly MethodNote[] = [
   {
     id: 'switch.level',
     title: 'What a switch does to the level',
-    text: 'Response with the switch over, or the lift engaged, over that at rest: mean power over 200 Hz–5 kHz.',
+    text: 'Response with the switch inverted, or the lift engaged, over that at rest: mean power over 200 Hz–5 kHz.',
     source: 'Derived here.',
   },
   {

@@ -4,7 +4,7 @@
  *
  * @module
  */
-import { fixed, formatQuantity } from '../units/format.js';
+import { fixed, formatQuantity, frequencyText } from '../units/format.js';
 import { MEASURED, NOWHERE, explain, key, listed, readingAt, shown, withState } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
@@ -43,7 +43,7 @@ const touches = (r: Reading, output: string): boolean => r.output === output || 
 /** Polarity against the input at rest; null where it was not read. */
 const signOf = ({ readings }: FindingContext, state: string, output: string): number | null => readingAt(readings, 'polarity', { state, output })?.value ?? null;
 
-/** Switches thrown one at a time: which outputs turn over with them? */
+/** Switches thrown one at a time: which outputs does each invert? */
 function switches(context: FindingContext, explained: Set<Reading>): Finding[] {
   const { board, readings } = context;
   const crossed = new Set<string>();
@@ -66,12 +66,12 @@ function switches(context: FindingContext, explained: Set<Reading>): Finding[] {
           id: `crossed/${pair}`,
           severity: 'fault',
           where: { ...NOWHERE, output: id },
-          title: `The polarity switch of output ${id} turns output ${other} over: the two are crossed.`,
+          title: `The polarity switch of output ${id} inverts output ${other}: the two are crossed.`,
           evidence: [key(own), ...readings.filter((r) => r.id === 'polarity' && r.state === state && r.output === other).map(key)],
           cause: `The jacks of ${id} and ${other} are wired the one for the other, or their leads are crossed at the recorder.`,
           certainty: 'likely',
           tryNext: `Follow the lead of ${id} to recorder input and jack; if the leads are right, exchange the wires of the two jacks.`,
-          confirm: `Capture ${state}.take again: output ${id} must turn over, and ${other} must not.`,
+          confirm: `Capture ${state}.take again: output ${id} must be inverted, and ${other} must not.`,
           basis: MEASURED,
         },
       ];
@@ -86,7 +86,7 @@ function switches(context: FindingContext, explained: Set<Reading>): Finding[] {
         cause: 'Its contacts do not move, or it is wired across one winding only; or it was not thrown during the capture.',
         certainty: 'possible',
         tryNext: `Throw the switch of ${id} and capture once more; if nothing changes, check the switch and its wires.`,
-        confirm: `Capture ${state}.take again: output ${id} must turn over.`,
+        confirm: `Capture ${state}.take again: output ${id} must be inverted.`,
         basis: MEASURED,
       },
     ];
@@ -98,7 +98,7 @@ const LEVEL_SWITCHES = [
   {
     id: 'switch.level',
     state: 'invert',
-    how: 'with its polarity switch over',
+    how: 'with its polarity switch inverted',
     cause: 'The two positions of the switch take the signal from places of different level or source resistance: one half of a stage or winding, or a contact with resistance.',
     tryNext: (output: string) => `Measure the resistance of each contact of the polarity switch of ${output} in both positions, and the level at both legs of its stage.`,
   },
@@ -140,7 +140,7 @@ function polarities(context: FindingContext, explained: Set<Reading>): Finding[]
   const pairs = failing(context, 'match.polarity', explained).filter((r) => !r.state.startsWith('invert-') && (r.state === 'rest' || readingAt(readings, 'match.polarity', { state: 'rest', output: r.output }) === null));
   const signs = board.outputs.map(({ id }) => ({ id, sign: signOf(context, 'rest', id) }));
   const known = signs.some(({ sign }) => sign !== null);
-  // Against the input it is known which one is turned over; else the second of the pair is named.
+  // Against the input it is known which one is inverted; else the second of the pair is named.
   const turned = known ? signs.filter(({ sign }) => sign === -1).map(({ id }) => id) : [...new Set(pairs.flatMap((r) => pairOf(r)?.[1] ?? []))];
   if (known && turned.length > 1 && turned.length === board.outputs.length) {
     explain(explained, readings, () => true, ['polarity']);
@@ -171,7 +171,7 @@ function polarities(context: FindingContext, explained: Set<Reading>): Finding[]
       where: { ...NOWHERE, output: id },
       title: against === undefined ? `Output ${id} is of opposite polarity to the input.` : known ? `Output ${id} is of opposite polarity to the input, and to output ${against}.` : `Outputs ${against} and ${id} are of opposite polarity.`,
       evidence: evidence.map(key),
-      cause: 'The windings of an output transformer or the two contacts of a jack are swapped, or a polarity switch is over.',
+      cause: 'The windings of an output transformer or the two contacts of a jack are swapped, or a polarity switch is at inverted.',
       certainty: 'likely',
       tryNext: `Check the polarity switch, then the wiring of ${id}.`,
       confirm: 'Capture rest.take again: every output must have the polarity of the input.',
@@ -180,7 +180,7 @@ function polarities(context: FindingContext, explained: Set<Reading>): Finding[]
   });
 }
 
-/** Right at rest, and wrong in another state: a polarity switch that was left over, or forgotten, or what is switched there. */
+/** Right at rest, and wrong in another state: a polarity switch that was left inverted, or forgotten, or what is switched there. */
 function polaritiesInStates(context: FindingContext, explained: Set<Reading>): Finding[] {
   const { board, readings } = context;
   const isOff = (r: Reading): boolean => (r.id === 'match.polarity' || r.id === 'switch.others') && r.verdict === 'fail' && !explained.has(r);
@@ -190,8 +190,9 @@ function polaritiesInStates(context: FindingContext, explained: Set<Reading>): F
       const [now, then] = [signOf(context, state, id), signOf(context, 'rest', id)];
       return now !== null && then !== null && now !== (state === `invert-${id}` ? -then : then);
     });
-    // Without the bench to compare with it is not known which of the pair it is.
-    const named = outputs.length > 0 ? outputs : (pairOf(evidence[0]!) ?? []);
+    // Without the bench to compare with it is not known which of a pair it is.
+    const pairs = evidence.flatMap((r) => (pairOf(r) === null ? [] : [pairOf(r)!]));
+    const named = outputs.length > 0 ? outputs : [...new Set(pairs.flat())];
     if (named.length === 0) return [];
     for (const r of evidence) explained.add(r);
     const [first] = named;
@@ -202,12 +203,12 @@ function polaritiesInStates(context: FindingContext, explained: Set<Reading>): F
         id: `polarity-in/${state}/${named.join(':')}`,
         severity: 'fault',
         where: { ...NOWHERE, output: named.length === 1 ? first! : null },
-        title: outputs.length > 0 ? `Output${named.length > 1 ? 's' : ''} ${listed(named)} ${named.length > 1 ? 'have' : 'has'} the wrong polarity ${withState(state)}, though not at rest.` : `Outputs ${listed(named)} are of ${isOwn ? 'the same' : 'opposite'} polarity ${withState(state)}.`,
+        title: outputs.length > 0 ? `Output${named.length > 1 ? 's' : ''} ${listed(named)} ${named.length > 1 ? 'have' : 'has'} the wrong polarity ${withState(state)}, though not at rest.` : `Outputs ${pairs.map(listed).join(', and outputs ')} are of ${isOwn ? 'the same' : 'opposite'} polarity ${withState(state)}.`,
         evidence: evidence.map(key),
-        cause: `${hasSwitch ? 'A polarity switch was not where the step wants it; or what' : 'What'} is switched in this state turns the output over.`,
+        cause: `${hasSwitch ? 'A polarity switch was not where the step wants it; or what' : 'What'} is switched in this state inverts the output.`,
         certainty: 'possible',
         tryNext: `Set the board as "boardproof steps" says for ${state}.take, every polarity switch with it, and capture it once more; if nothing changes, follow the wiring of ${first} at what that state switches.`,
-        confirm: `Capture ${state}.take again: ${isOwn ? `output ${state.slice('invert-'.length)} alone must turn over` : 'the outputs must agree in polarity'}.`,
+        confirm: `Capture ${state}.take again: ${isOwn ? `output ${state.slice('invert-'.length)} alone must be inverted` : 'the outputs must agree in polarity'}.`,
         basis: MEASURED,
       },
     ];
@@ -259,7 +260,7 @@ function responses(context: FindingContext, explained: Set<Reading>): (Finding &
         id: `output-response/${isAll ? 'board' : tilt.output}`,
         severity: 'fault',
         where: { ...NOWHERE, output: isAll ? null : tilt.output },
-        title: `${name}: ${shown(tilt.lossDb)} dB at ${hz >= 1000 ? `${hz / 1000} kHz` : `${hz} Hz`}, from its middle.`,
+        title: `${name}: ${shown(tilt.lossDb)} dB at ${frequencyText(hz)}, from its middle.`,
         evidence: evidence.length > 0 ? evidence.map(key) : [`The response of output ${tilt.output} with every loop out.`],
         cause:
           end === 'treble'
@@ -378,7 +379,7 @@ function delays(context: FindingContext, explained: Set<Reading>): Finding[] {
       id: `delay/${output}`,
       severity: 'fault',
       where: { ...NOWHERE, output },
-      title: `Output ${output} is ${us < 1000 ? `${fixed(us, 0)} µs` : `${fixed(us / 1000, 2)} ms`} later than output ${against}: summed, they first cancel at ${fixed(5e5 / us, 0)} Hz.`,
+      title: `Output ${output} is ${us < 1000 ? `${fixed(us, 0)} µs` : `${fixed(us / 1000, 2)} ms`} later than output ${against}: summed, they first cancel at ${frequencyText(5e5 / us, 3)}.`,
       evidence: of.map(key),
       cause: `Converters stand before output ${output} and not before ${against}: something digital in one of the two paths.`,
       certainty: 'likely',

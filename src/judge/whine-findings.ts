@@ -6,7 +6,7 @@
  *
  * @module
  */
-import { fixed } from '../units/format.js';
+import { fixed, frequencyText } from '../units/format.js';
 import { CUSTOM, MEASURED, NOWHERE, dominates, explain, hears, isHeard, listed, loopOf } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
@@ -115,8 +115,6 @@ export function whineFindings(context: FindingContext, explained: Set<Reading>):
   return [...grouped(broughtIn(context)).flatMap((group) => ofLoops(context, group, explained)), ...atRest(context, explained)];
 }
 
-const hz = (value: number): string => `${fixed(value, 0)} Hz`;
-
 function ofLoops(context: FindingContext, group: readonly Line[], explained: Set<Reading>): Finding[] {
   const { board, readings } = context;
   const ids = board.loops.map(({ id }) => id).filter((id) => group[0]!.loops.has(id));
@@ -131,10 +129,10 @@ function ofLoops(context: FindingContext, group: readonly Line[], explained: Set
   const isFamily = group.length > 1 && group.every((l) => isMultiple(l.hz, lowest.hz));
   const others = group.length - 1;
   const what = clocks
-    ? `Two clocks, ${hz(clocks[0].hz)} and ${hz(clocks[1].hz)}, and their sums and differences`
+    ? `Two clocks, ${frequencyText(clocks[0].hz)} and ${frequencyText(clocks[1].hz)}, and their sums and differences`
     : isFamily
-      ? `A whine at ${hz(lowest.hz)} with ${others} harmonic${others === 1 ? '' : 's'}`
-      : `A whine at ${hz(group[0]!.hz)}${others > 0 ? ` and ${others} other line${others === 1 ? '' : 's'}` : ''}`;
+      ? `A whine at ${frequencyText(lowest.hz)} with ${others} harmonic${others === 1 ? '' : 's'}`
+      : `A whine at ${frequencyText(group[0]!.hz)}${others > 0 ? ` and ${others} other line${others === 1 ? '' : 's'}` : ''}`;
   const names = listed(ids);
   const outlets = [...new Set(loops.flatMap((l) => l.supply ?? []))];
   return [
@@ -174,7 +172,7 @@ function atRest(context: FindingContext, explained: Set<Reading>): Finding[] {
   const isCommon = of.length > 1 && of.length === board.outputs.length;
   return (isCommon ? [of[0]!] : of).map((r): Finding => {
     const marks = marksOf(context, 'rest', r.output).sort((a, b) => b.level - a.level);
-    const at = marks.length > 0 ? ` at ${hz(marks[0]!.hz)}` : '';
+    const at = marks.length > 0 ? ` at ${frequencyText(marks[0]!.hz)}` : '';
     return {
       id: `whine/${isCommon ? 'board' : r.output!}`,
       severity: 'fault',

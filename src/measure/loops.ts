@@ -7,6 +7,7 @@ import type { Bench, Board, Loop } from '../board/model.js';
 import { leastSquares } from '../numerics/linear-solve.js';
 import { chiSquareUpper } from '../numerics/statistics.js';
 import { meanSquareToDbfs } from '../units/decibels.js';
+import { frequencyText } from '../units/format.js';
 import { levelScale } from './calibration.js';
 import type { LevelScale } from './calibration.js';
 import { figure, part } from './figure.js';
@@ -165,7 +166,7 @@ function inAgainstOut(place: Place, r: ResponseEstimate, { expect }: Loop): Figu
     }),
     figure(place, {
       id: 'loop.worst-band',
-      label: `Response of the loop, worst third-octave (${worst.nominalHz} Hz) from its gain`,
+      label: `Response of the loop, worst third-octave (${frequencyText(worst.nominalHz)}) from its gain`,
       value: worst.db - level,
       unit: 'dB',
       method: 'loop.gain',
@@ -175,7 +176,7 @@ function inAgainstOut(place: Place, r: ResponseEstimate, { expect }: Loop): Figu
       ? [
           figure(place, {
             id: 'loop.unity-error',
-            label: `Error of unity, worst third-octave (${furthest.nominalHz} Hz)`,
+            label: `Error of unity, worst third-octave (${frequencyText(furthest.nominalHz)})`,
             value: furthest.db,
             unit: 'dB',
             method: 'loop.gain',

@@ -5,6 +5,7 @@
  */
 import { normalCdf, normalQuantile } from '../numerics/statistics.js';
 import { thirdOctavesWithin } from '../numerics/third-octave.js';
+import { frequencyText } from '../units/format.js';
 import type { Curve } from './curve.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
@@ -149,7 +150,7 @@ export function matchFigures(place: Place, pair: readonly [string, string], r: R
     }),
     figure(at, {
       id: 'match.level-worst-band',
-      label: `Level of ${pair[1]} against ${pair[0]}, worst third-octave (${worst.nominalHz} Hz)`,
+      label: `Level of ${pair[1]} against ${pair[0]}, worst third-octave (${frequencyText(worst.nominalHz)})`,
       value: worst.db,
       unit: 'dB',
       method: 'match.level',

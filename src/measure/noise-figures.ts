@@ -6,7 +6,7 @@
 import { coverageFactor95 } from '../numerics/statistics.js';
 import { thirdOctaveLevels } from '../numerics/third-octave-levels.js';
 import { dbfsToMeanSquare, meanSquareToDbfs } from '../units/decibels.js';
-import { fixed } from '../units/format.js';
+import { fixed, frequencyText } from '../units/format.js';
 import type { LevelScale } from './calibration.js';
 import type { Curve, CurveMark, NoiseBandCurve } from './curve.js';
 import { figure, part, phasePart } from './figure.js';
@@ -201,13 +201,16 @@ function lineFigures(place: Place, spectrum: Spectrum, bench: Spectrum | null, s
     }
   }
   lines.whine.forEach((family, i) => {
-    const on = `${fixed(family.fundamentalHz, 1)} Hz`;
+    const on = lineText(family.fundamentalHz);
     const label = `Whine, ${family.lines.length === 1 ? `one line at ${on}` : `${family.lines.length} lines on ${on}`}`;
     const ofBench = bench?.search.lines.filter((b) => family.lines.some((l) => Math.abs(l.hz - b.hz) < 1.5 * psd.binHz)) ?? [];
-    out.push(lineFigure(`noise.whine.${i + 1}`, label, family.lines, ofBench, false, [`Lines at ${family.lines.map((l) => `${fixed(l.hz, 1)} Hz`).join(', ')}.`]));
+    out.push(lineFigure(`noise.whine.${i + 1}`, label, family.lines, ofBench, false, [`Lines at ${family.lines.map((l) => lineText(l.hz)).join(', ')}.`]));
   });
   return out;
 }
+
+/** A line to a tenth of a hertz. */
+const lineText = (hz: number): string => frequencyText(Math.round(10 * hz) / 10, 6);
 
 /** DC from which it is said, of full scale: a tenth of a percent is more than a sound converter has (common practice, no source). */
 const NAMED_DC = 1e-3;
@@ -265,7 +268,7 @@ export function noiseCurve(place: Place, estimate: IdleEstimate, scale: LevelSca
   const marks: CurveMark[] = [
     ...lines.hum.map((l): CurveMark => ({ kind: 'hum', hz: l.hz, level: scale.offsetDb + meanSquareToDbfs(l.power), unit: scale.unit, label: `${l.harmonic} × mains` })),
     ...lines.whine.flatMap((f, i) =>
-      f.lines.map((l): CurveMark => ({ kind: 'whine', hz: l.hz, level: scale.offsetDb + meanSquareToDbfs(l.power), unit: scale.unit, label: f.lines.length > 1 ? `whine ${i + 1}, ${l.multiple} × ${fixed(f.fundamentalHz, 0)} Hz` : `whine ${i + 1}` })),
+      f.lines.map((l): CurveMark => ({ kind: 'whine', hz: l.hz, level: scale.offsetDb + meanSquareToDbfs(l.power), unit: scale.unit, label: f.lines.length > 1 ? `whine ${i + 1}, ${l.multiple} × ${frequencyText(f.fundamentalHz)}` : `whine ${i + 1}` })),
     ),
   ];
   return {

@@ -1,5 +1,5 @@
 /**
- * A take held against rest.take while the leads still lie as they did: is the polarity switch of the step over, and no other; is the
+ * A take held against rest.take while the leads still lie as they did: is the polarity switch of the step inverted, and no other; is the
  * load connected? Each may be the board itself, so each may be overruled.
  *
  * @module
@@ -18,11 +18,11 @@ const DB_PER_RELATIVE = 10 / Math.LN10;
 /** What a step changes against rest.take. */
 export interface AgainstRest {
   readonly step: string;
-  /** Output whose polarity switch the step wants over; null: none. */
+  /** Output whose polarity switch the step wants inverted; null: none. */
   readonly inverted: string | null;
   /** Outputs that have a polarity switch. */
   readonly switched: readonly string[];
-  /** True where a loop is in, which may turn over what passes it: that is a finding, and no slip. */
+  /** True where a loop is in, which may invert what passes it: that is a finding, and no slip. */
   readonly hasLoop: boolean;
   /** What is across an output; null: nothing. */
   readonly load: { readonly id: string; readonly output: string; readonly ohm: number; readonly inputOhm: number } | null;
@@ -41,7 +41,7 @@ function checkPolarities({ file, outputs }: Heard, changes: readonly ResponseEst
   const turned = outputs.filter((output, c) => output !== inverted && signs[c] === -1);
   if (inverted !== null && signs[outputs.indexOf(inverted)] === 1) return problem('capture.polarity-same', { file, step, output: inverted, instead: turned });
   if (turned.length === 0) return null;
-  // A loop turns over every output behind it, a switch its own.
+  // A loop inverts every output behind it, a switch its own.
   if (hasLoop && (turned.length === outputs.length || turned.some((output) => !switched.includes(output)))) return null;
   return problem('capture.polarity-turned', { file, step, outputs: turned });
 }

@@ -1,5 +1,5 @@
 /**
- * Do the switches of the outputs do what they say, and no more? A polarity switch turns the signal over and leaves level and
+ * Do the switches of the outputs do what they say, and no more? A polarity switch inverts the signal and leaves level and
  * the other outputs alone; a ground lift changes hum and nothing else.
  *
  * @module
@@ -34,8 +34,8 @@ export function switchFigures(board: Board, bench: Bench, { takeOf, idleOf }: Es
       const place = at(`invert-${output.id}`, 'take');
       const change = bench.inputs.map((_, k) => ratio(inverted[k]!.response, rest[k]!.response));
       figures.push(
-        polarityFigure(place, 'switch.polarity', 'Polarity with the switch over, against the switch at rest', change[i]!),
-        ...levelChange(place, 'switch.level', 'Level with the polarity switch over, against at rest', change[i]!),
+        polarityFigure(place, 'switch.polarity', 'Polarity with the switch inverted, against at rest', change[i]!),
+        ...levelChange(place, 'switch.level', 'Level with the polarity switch inverted, against at rest', change[i]!),
         ...othersFigure(place, change.filter((_, k) => bench.inputs[k]!.output !== output.id)),
       );
     }
@@ -62,7 +62,7 @@ function levelChange(place: Place, id: string, label: string, change: ResponseEs
   ];
 }
 
-/** +1 where every other output keeps its polarity, −1 where one of them turns over. */
+/** +1 where every other output keeps its polarity, −1 where one of them is inverted. */
 function othersFigure(place: Place, others: readonly ResponseEstimate[]): Figure[] {
   if (others.length === 0) return [];
   const signs = others.map((r) => fitPhaseLine(r)?.polarity ?? null);
@@ -70,7 +70,7 @@ function othersFigure(place: Place, others: readonly ResponseEstimate[]): Figure
   return [
     figure(place, {
       id: 'switch.others',
-      label: 'Polarity of the other outputs with the switch over, against at rest',
+      label: 'Polarity of the other outputs with the switch inverted, against at rest',
       value,
       unit: 'sign',
       method: 'match.delay',

@@ -15,7 +15,7 @@ import { type Figure, type FigureGroup, figureTable, seriesOf } from './figures.
 import type { ListeningView } from './listening-view.js';
 import { counted, dateInWords, decimalsFor, fixed, frequency, isPolarity, plusMinus, polarityWord, sentenceCase, signed, unitText, withUnit } from './numbers.js';
 import { NO_FIGURE, type PlainTable } from './plain-table.js';
-import { differenceUnit, isLineReading } from './reading-tables.js';
+import { isLineReading } from './reading-tables.js';
 import { LONGEST_NAME, shorten } from './text.js';
 import { type Mark, type Phrase, lowered, opening, outputPhrase, overallWords, sourceWords, stateLabel, statePhrase, wherePhrase } from './words.js';
 
@@ -144,10 +144,10 @@ function sideText({ value, bound, uncertainty }: Side, { unit }: ReadingDifferen
   return `${bound === 'upper' ? '<\u00a0' : bound === 'lower' ? '>\u00a0' : ''}${withUnit(fixed(value, decimalsFor(value, uncertainty, unit)), unit)}`;
 }
 
-function differenceText({ difference, uncertainty, unit }: ReadingDifference): string {
+function differenceText({ difference, uncertainty, unit, differenceUnit }: ReadingDifference): string {
   if (difference === null || isPolarity(unit)) return '';
-  const decimals = decimalsFor(difference, uncertainty, differenceUnit(unit));
-  return withUnit(`${signed(difference, decimals)}${uncertainty === null ? '' : ` ${plusMinus(uncertainty, decimals)}`}`, differenceUnit(unit));
+  const decimals = decimalsFor(difference, uncertainty, differenceUnit);
+  return withUnit(`${signed(difference, decimals)}${uncertainty === null ? '' : ` ${plusMinus(uncertainty, decimals)}`}`, differenceUnit);
 }
 
 // ---- curves -------------------------------------------------------------------------------------------------------
@@ -170,7 +170,7 @@ function pairGroup(c: CurveDifference, first: Results, second: Results, names: r
     marks: [],
   };
   const apart: ChartData = {
-    shape: 'match', unit: differenceUnit(c.unit), limits: [], marks: [], span: null,
+    shape: 'match', unit: unitText(c.differenceUnit), limits: [], marks: [], span: null,
     series: [{
       label: 'apart', stroke: strokes.fourth, x: c.frequencyHz, y: c.difference,
       low: c.uncertainty === null ? null : c.difference.map((d, i) => (d === null || c.uncertainty![i] === null ? null : d - c.uncertainty![i]!)),
@@ -180,7 +180,7 @@ function pairGroup(c: CurveDifference, first: Results, second: Results, names: r
   const { largest } = c;
   const decimals = decimalsFor(largest.difference, largest.uncertainty, 'dB');
   const most: Phrase = [
-    'Most at ', { figure: frequency(largest.frequencyHz) }, ': ', { figure: withUnit(signed(largest.difference, decimals), differenceUnit(c.unit)) },
+    'Most at ', { figure: frequency(largest.frequencyHz) }, ': ', { figure: withUnit(signed(largest.difference, decimals), c.differenceUnit) },
     ...(largest.uncertainty === null ? [] : [` ${plusMinus(largest.uncertainty, decimals)}`]),
     c.differs === null ? '; a spectrum has no band, and wanders from point to point.' : c.differs ? '; more than both can be wrong.' : '; within what both can be wrong.',
   ];

@@ -4,10 +4,11 @@
  * @module
  */
 import type { Curve, CurveMark, Reading, Results } from '../judge/results.js';
+import { differenceUnit } from '../units/format.js';
 import type { BoardParts } from './board-parts.js';
 import { isBenchState } from './board-parts.js';
 import { counted, decimalsFor, fixed, frequency, isPolarity, numberWord, polarityWord, rounded, sentenceCase, withUnit } from './numbers.js';
-import { differenceUnit, limitText, marginOf } from './reading-tables.js';
+import { limitText, marginOf } from './reading-tables.js';
 import { type Mark, type Phrase, gravest, gravity, listedPhrases, loopName, loopOf, markOfAll, outputPhrase, pairOf, statePhrase } from './words.js';
 
 export interface Sentence {

@@ -29,7 +29,7 @@ function curveOf(results: Results, family: string, { state, source, output }: Re
 function frequencyOf({ id, value, bound }: Reading, rest: string, curve: Curve | PlayerCurve): number | null {
   const [, kind, n] = /^noise\.(hum|whine)(?:\.h?(\d+))?$/.exec(id) ?? [];
   if (kind !== undefined) {
-    const own = curve.marks.filter((m) => m.kind === kind && (n === undefined || m.label === `${n} × mains` || m.label.startsWith(`whine ${n},`)));
+    const own = curve.marks.filter((m) => m.kind === kind && (n === undefined || m.label === `${n} × mains` || m.label === `whine ${n}` || m.label.startsWith(`whine ${n},`)));
     const strongest = [...own].sort((a, b) => b.level - a.level)[0];
     return strongest?.hz ?? null;
   }

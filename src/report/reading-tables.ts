@@ -5,6 +5,7 @@
  * @module
  */
 import type { Reading } from '../judge/results.js';
+import { differenceUnit } from '../units/format.js';
 import { NBSP, decimalsFor, fixed, isPolarity, plusMinus, polarityWord, sentenceCase, signed, unitText, withUnit } from './numbers.js';
 import type { OnChart } from './on-chart.js';
 import { type Mark, type Phrase, sourceWords } from './words.js';
@@ -261,14 +262,20 @@ function partWords({ kind, name, evaluation, degreesOfFreedom }: BudgetPart, wit
 }
 
 /** What is smaller weighs nothing in any budget. */
-const LEAST_SHOWN = 1e-7;
-const digits = (x: number): string => (x > 0 && x < LEAST_SHOWN ? `<${NBSP}${fixed(LEAST_SHOWN, 7)}` : fixed(x, decimalsFor(x, x, '')));
+const LEAST_SHOWN = 1e-4;
+const digits = (x: number): string => (x > 0 && x < LEAST_SHOWN ? `<${NBSP}${fixed(LEAST_SHOWN, 4)}` : fixed(x, decimalsFor(x, x, '')));
+
+/** A part that is nothing is none. */
+const weighs = ({ standard }: BudgetPart): boolean => standard > 0;
+
+/** Has something to add up: a bound that holds its uncertainty already has not. */
+export const hasBudget = ({ budget }: Reading): boolean => budget.some(weighs);
 
 export function budgetRow(reading: Reading, where: Phrase): BudgetRow {
   return {
     label: [reading.label, sourceWords(reading.source)].filter((s) => s !== '').join(', '),
     where,
-    parts: reading.budget.map((p) => ({
+    parts: reading.budget.filter(weighs).map((p) => ({
       name: p.name,
       standard: withUnit(digits(p.standard), differenceUnit(reading.unit)),
       how: partWords(p, true),
@@ -286,9 +293,6 @@ export function marginOf(reading: Reading): number | null {
   if (limit.max !== null) return limit.max - value;
   return limit.min === null ? null : value - limit.min;
 }
-
-/** The unit of a difference: decibels lose their reference. */
-export const differenceUnit = (unit: string): string => (/^dB[A-Za-z]/.test(unit) ? 'dB' : unitText(unit));
 
 /** The budgets of all readings of one kind, as ranges. */
 export interface BudgetSummary {
@@ -312,7 +316,7 @@ export function budgetSummary(readings: readonly Reading[]): BudgetSummary[] {
   return [...new Set(readings.map(keyOf))].map((key) => {
     const own = readings.filter((r) => keyOf(r) === key);
     const { label, unit } = own[0]!;
-    const names = [...new Set(own.flatMap((r) => r.budget.map((p) => p.name)))];
+    const names = [...new Set(own.flatMap((r) => r.budget.filter(weighs).map((p) => p.name)))];
     const stated = own.flatMap((r) => (r.uncertainty === null ? [] : [r.uncertainty]));
     return {
       // What differs from place to place stands in brackets at the end of a label.
@@ -320,7 +324,7 @@ export function budgetSummary(readings: readonly Reading[]): BudgetSummary[] {
       count: own.length,
       limited: own.some((r) => r.limit !== null),
       parts: names.map((name) => {
-        const same = own.flatMap((r) => r.budget.filter((p) => p.name === name));
+        const same = own.flatMap((r) => r.budget.filter((p) => p.name === name && weighs(p)));
         return { name, range: range(same.map((p) => p.standard), unit), how: partWords(same[0]!, false) };
       }),
       captures: Math.max(1, ...own.flatMap((r) => (r.repeats ?? []).map(({ values }) => values.length))),

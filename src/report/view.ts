@@ -14,7 +14,7 @@ import { counted, dateInWords, duration, fixed, sentenceCase, signed, withUnit }
 import { type OnChart, onChart } from './on-chart.js';
 import { type Plate, clicksPlate, sourcesPlate, stairsPlate } from './plates.js';
 import { type PlayerView, playerView } from './player-view.js';
-import { type BudgetRow, type BudgetSummary, type LimitRow, Notes, type PlaceGroup, type ReadingTable, budgetRow, budgetSummary, isLineReading, limitRows, measuredText, readingTables } from './reading-tables.js';
+import { type BudgetRow, type BudgetSummary, type LimitRow, Notes, type PlaceGroup, type ReadingTable, budgetRow, budgetSummary, hasBudget, isLineReading, limitRows, measuredText, readingTables } from './reading-tables.js';
 import { LONGEST_NAME, shorten } from './text.js';
 import { type Mark, type Phrase, gravest, loopName, loopOf, lowered, markOfAll, opening, outputName, outputPhrase, overallWords, pairOf, statePhrase, statePhraseAt, stateOrder, wherePhrase } from './words.js';
 
@@ -147,7 +147,7 @@ export function reportView(results: Results): ReportView {
     ...new Set([...results.board.match.map(([a, b]) => `${a}:${b}`), ...[...results.readings, ...results.curves].map((i) => placeOf(results, i)).filter((p) => p.kind === 'pair').map((p) => p.key)]),
   ];
   const word = overallWords[results.verdict.word];
-  const budgeted = results.readings.filter((r) => r.budget.length > 0 && !isLineReading(r));
+  const budgeted = results.readings.filter((r) => hasBudget(r) && !isLineReading(r));
   return {
     boardName: shorten(results.board.name, LONGEST_NAME),
     invented: results.board.invented,

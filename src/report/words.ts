@@ -97,7 +97,7 @@ export function statePhrase(results: Results, state: string): Phrase {
   const [kind, rest] = splitState(state);
   if (kind === 'loop') return ['Loop ', { name: loopName(results, rest) }, ' in'];
   if (kind === 'lift') return ['Ground lift on, output ', { name: outputName(results, rest) }];
-  if (kind === 'invert') return ['Polarity switch on, output ', { name: outputName(results, rest) }];
+  if (kind === 'invert') return ['Polarity switch inverted, output ', { name: outputName(results, rest) }];
   return ['State ', { name: shorten(state, LONGEST_NAME) }];
 }
 
@@ -108,7 +108,7 @@ export const listedPhrases = (phrases: readonly Phrase[]): Phrase => listed(phra
 export function statePhraseAt(results: Results, state: string, output: string | null): Phrase {
   const [kind, at] = splitState(state);
   if (output === null || (kind !== 'lift' && kind !== 'invert')) return statePhrase(results, state);
-  return [kind === 'lift' ? 'Ground lift on' : 'Polarity switch on', ...(at === output ? [] : [' at ' as const, { name: shorten(at, 24) }])];
+  return [kind === 'lift' ? 'Ground lift on' : 'Polarity switch inverted', ...(at === output ? [] : [' at ' as const, { name: shorten(at, 24) }])];
 }
 
 /** Where a reading was taken: the state, then the output, each once. */
@@ -139,7 +139,7 @@ export function withState(results: Results, state: string): Phrase {
   const [kind, rest] = splitState(state);
   if (kind === 'loop') return ['loop ', { name: loopName(results, rest) }, ' in'];
   if (kind === 'lift') return ['the ground lift on at ', { name: shorten(rest, 24) }];
-  if (kind === 'invert') return ['the polarity switch over at ', { name: shorten(rest, 24) }];
+  if (kind === 'invert') return ['the polarity switch inverted at ', { name: shorten(rest, 24) }];
   return ['the board in state ', { name: shorten(state, LONGEST_NAME) }];
 }
 

@@ -41,6 +41,12 @@ export function formatQuantity(value: number, kind: QuantityKind, digits = 4): s
   return `${plain(value / 10 ** exponent, digits)} ${letter === 'u' ? 'µ' : letter}${unit}`;
 }
 
+/** A frequency, with so many significant digits: `31.5 Hz`, `1.25 kHz`, `16 kHz`. The one way to write one in text. */
+export const frequencyText = (hz: number, digits = 4): string => formatQuantity(hz, 'frequency', digits);
+
+/** The unit of a difference of two values: decibels lose their reference. */
+export const differenceUnit = (unit: string): string => (/^dB[A-Za-z]/.test(unit) ? 'dB' : unit);
+
 /** With its tolerance: in percent, for a level in dB. */
 export function formatStated({ value, tolerance }: Quantity, kind: QuantityKind, digits = 4): string {
   const text = formatQuantity(value, kind, digits);

@@ -33,13 +33,13 @@ describe('states', () => {
     expect(settingOf(pit, 'unbuffered')).toBe('Every loop out; buffer defeated; no ground lift engaged; polarity normal.');
     expect(settingOf(pit, 'loop-eq')).toBe('Only loop eq (equaliser set flat) in; buffer in; no ground lift engaged; polarity normal.');
     expect(settingOf(pit, 'all')).toBe('Every loop in; buffer in; no ground lift engaged; polarity normal.');
-    expect(settingOf(pit, 'invert-A')).toBe('Every loop out; buffer in; no ground lift engaged; polarity switch of output A (stage amplifier) turned over.');
+    expect(settingOf(pit, 'invert-A')).toBe('Every loop out; buffer in; no ground lift engaged; polarity switch of output A (stage amplifier) set to inverted.');
     expect(settingOf(small, 'rest')).toBe('');
   });
 
   it('say what of it is not as at rest', () => {
     expect(['rest', 'unbuffered', 'loop-eq', 'all', 'invert-A', 'bench'].map((state) => departureOf(pit, state))).toEqual([
-      '', 'buffer defeated', 'only loop eq (equaliser set flat) in', 'every loop in', 'polarity switch of output A (stage amplifier) turned over', '',
+      '', 'buffer defeated', 'only loop eq (equaliser set flat) in', 'every loop in', 'polarity switch of output A (stage amplifier) set to inverted', '',
     ]);
   });
 

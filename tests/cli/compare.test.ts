@@ -27,7 +27,7 @@ const moved = (results: Results, id: string, state: string, by: number, verdict:
 interface Document {
   readonly format: string;
   readonly first: { readonly state: string | null };
-  readonly readings: readonly { readonly id: string; readonly difference: number | null; readonly unit: string; readonly significance: string; readonly first: { readonly state: string } }[];
+  readonly readings: readonly { readonly id: string; readonly difference: number | null; readonly unit: string; readonly differenceUnit: string; readonly significance: string; readonly first: { readonly state: string } }[];
   readonly curves: readonly { readonly kind: string; readonly frequencyHz: readonly number[]; readonly difference: readonly (number | null)[] }[];
 }
 
@@ -43,6 +43,9 @@ describe('compare of two states', () => {
     expect(out.split('\n').filter((line) => widthOf(line) > 80)).toEqual([]);
     expect(out).not.toMatch(/NaN|undefined|null/);
     const document = JSON.parse((await runCli(['compare', 'job', 'rest', 'all', '--json'], { cwd })).out) as Document;
+    // What has a name is not called by its id alone.
+    expect(out.replace(/\([a-z0-9.-]+\)/g, '')).not.toMatch(/\b(noise|gain|snr|thd|droop|match|player)\.[a-z0-9]/);
+    expect(document.readings.filter((r) => r.unit === 'dBu').every((r) => r.differenceUnit === 'dB')).toBe(true);
     expect(document.format).toBe('boardproof-comparison/1');
     expect(document.first.state).toBe('rest');
     const [noise] = document.readings.filter(({ id }) => id === 'noise.a');
@@ -94,9 +97,9 @@ describe('compare of two jobs', () => {
     const { exit, out } = await runCli(['compare', 'job', '--against', 'delivery'], { cwd });
     expect(exit).toBe(0);
     expect(out).toMatch(/^Then: [^\n]* UTC\nNow: {2}[^\n]* UTC\n✗ 2 readings are outside their limits now and were not then\.\n/);
-    expect(out).toMatch(/\(noise\.a\) in rest on A: outside its limit/);
-    expect(out).toMatch(/\n {2}noise\.a +A +-[\d.]+ +-[\d.]+ +\+9\.0+ ±[\d.]+ dB\n/);
-    expect((await runCli(['compare', 'delivery', '--against', 'job'], { cwd })).out).toMatch(/\n✓ 2 readings are no longer outside their limits, and none is that was not\.\n[^]*\(noise\.a\) in rest on A: no longer outside its limit/);
+    expect(out).toMatch(/\(noise\.a\) in rest on A and B: outside its limit/);
+    expect(out).toMatch(/\nNoise floor, A-weighted {2}\(noise\.a\)\n {2}rest +A +-[\d.]+ +-[\d.]+ +\+9\.0+ ±[\d.]+ dB\n/);
+    expect((await runCli(['compare', 'delivery', '--against', 'job'], { cwd })).out).toMatch(/\n✓ 2 readings are no longer outside their limits, and none is that was not\.\n[^]*\(noise\.a\) in rest on A and B: no longer outside its limit/);
   });
 
   it('what is said to differ and to be alike names the output where it has to, and why a reading cannot be compared', async () => {
@@ -105,10 +108,10 @@ describe('compare of two jobs', () => {
     const one = { ...now, readings: now.readings.map((r) => (r.id === 'snr.a' && r.state === 'all' && r.output !== null ? { ...r, value: at('rest', r.output) + (r.output === 'A' ? 0.05 : 0) } : r)) };
     const { out } = await runCli(['compare', 'job', 'rest', 'all'], { cwd: folderOf({ job: one }) });
     const text = out.replace(/\s+/g, ' ');
-    const list = (head: string): string[] => new RegExp(`${head}[^:]*: ([^]*?)\\. (?=[A-Z]|$)`).exec(text)![1]!.split(', ');
+    const list = (head: string): string[] => new RegExp(`${head}[^:]*: ([^]*?)\\. (?=[A-Z]|$)`).exec(text)![1]!.split('; ');
     const [differ, alike] = [list('They differ as well'), list('Alike within their uncertainty')];
-    expect(differ).toContain('snr.a on A');
-    expect(alike).toContain('snr.a on B');
+    expect(differ).toContain('Signal-to-noise ratio, A-weighted on A');
+    expect(alike).toContain('Signal-to-noise ratio, A-weighted on B');
     expect(differ.filter((name) => alike.includes(name))).toEqual([]);
     expect(text).toContain('Cannot be compared, as one of them is a bound: ');
     expect(text).not.toMatch(/±0\.0+ |dBu\b/);

@@ -296,7 +296,7 @@ describe('--as-is', () => {
     await importJson(0, job, 'at rest.wav');
     const { filed, refused } = await importJson(3, job, 'forgotten.wav');
     expect([filed, refused.map((r) => r.code)]).toEqual([[], ['capture.polarity-same', 'capture.load-not-heard']]);
-    expect(refused[0]!.message).toContain('output B has the same polarity as in rest.take, where invert-B.take wants it turned over: is its polarity switch over?');
+    expect(refused[0]!.message).toContain('output B has the same polarity as in rest.take, where invert-B.take wants it inverted: is its polarity switch set to inverted?');
     expect(refused[1]!.message).toContain('output A reads as in rest.take to 0.00 dB, where load1k takes 0.40 dB off an output of 47 Ω: is the load connected?');
     const said = await importJson(0, job, 'forgotten.wav', '--as-is');
     expect(said.filed.map((f) => [f.step, f.warning])).toEqual(refused.map((r, i) => [['invert-B.take', 'rest+load1k.take'][i], r.message]));

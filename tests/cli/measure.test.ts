@@ -164,12 +164,12 @@ describe('measure', () => {
     const after = await run('measure', job);
     expect(after.exit, after.err).toBe(0);
     expect(after.out).toMatch(/\nSince the last run, 2026-11-25 12:16 UTC\n {2}verdict +Outside limits → within limits\n {2}captured again {2}rest\.take\n/);
-    expect(after.out).toMatch(/\n {2}gain\.1k +rest +A +outside limits {2}within limits\n/);
-    expect(after.out).toMatch(/\n {2}gain\.1k +rest +A +-2\.00 +-0\.30 +\+1\.7\d* ±0\.\d+ dB\n/);
+    expect(after.out).toMatch(/\nGain at 1 kHz {2}\(gain\.1k\)\n {2}rest +A +outside limits {2}within limits\n/);
+    expect(after.out).toMatch(/\nGain at 1 kHz {2}\(gain\.1k\)\n {2}rest +A +-2\.00 +-0\.30 +\+1\.7\d* ±0\.\d+ dB\n/);
     expect(kept()).toHaveLength(1);
     expect(JSON.parse(readFileSync(at(job, kept()[0]!), 'utf8'))).toEqual(before);
     // What was kept is a side of a comparison like any other.
-    expect((await run('compare', job, '--against', join(job, kept()[0]!))).out).toMatch(/gain\.1k +A +-2\.00 +-0\.30 +\+1\.7\d* ±0\.\d+ dB\n/);
+    expect((await run('compare', job, '--against', join(job, kept()[0]!))).out).toMatch(/\(gain\.1k\)\n {2}rest +A +-2\.00 +-0\.30 +\+1\.7\d* ±0\.\d+ dB\n/);
   });
 
   it('results that cannot be read are kept, named, and no reason not to measure', async () => {

@@ -56,6 +56,20 @@ describe('a reading in two states', () => {
     expect(only([sign('unbuffered', 1), sign('rest', 1)]).significance).toBe('same');
   });
 
+  it('a count is as it was counted', () => {
+    const count = (state: string, value: number): Reading => reading('flex.dropouts', state, value, [], { unit: '', uncertainty: null, uncertaintyReason: 'a count' });
+    expect(only([count('unbuffered', 0), count('rest', 0)])).toMatchObject({ significance: 'same', difference: 0 });
+    expect(only([count('unbuffered', 0), count('rest', 3)])).toMatchObject({ significance: 'higher', difference: 3, uncertainty: null });
+    expect(only([count('unbuffered', 3), count('rest', 1)]).significance).toBe('lower');
+  });
+
+  it('has its difference in dB where the two are levels, and in their unit where they are not', () => {
+    const units = ['dBu', 'dBFS', 'dBu/√Hz', 'dB', 'dB/octave', 'Hz', 'µs'];
+    expect(units.map((unit) => only([reading('x', 'unbuffered', 1, [], { unit }), reading('x', 'rest', 2, [], { unit })])).map((d) => [d.unit, d.differenceUnit])).toEqual(
+      units.map((unit, i) => [unit, i < 4 ? 'dB' : unit]),
+    );
+  });
+
   it('a bound differs only from what it excludes', () => {
     const upper = (state: string, value: number): Reading => reading('noise.hum', state, value, [], { bound: 'upper', uncertainty: 0 });
     expect(only([upper('unbuffered', -110), reading('noise.hum', 'rest', -90)])).toMatchObject({ significance: 'higher', difference: null, reason: 'One of the two is a bound.' });

@@ -156,6 +156,16 @@ describe('findings', () => {
     expect(verdict.word).toBe('fail');
     expect(findings.map((f) => f.id)).toEqual(['limit/thd']);
   });
+
+  it('of what fails and no cause explains each pair, output and band is named', () => {
+    const band = (id: string, state: string, label: string, output: string): Figure => ({ ...at(id, state, output, 3, { unit: 'dB' }), label });
+    const titles = (...figures: Figure[]): string[] => judge(figures).findings.map((f) => f.title);
+    expect(titles(band('match.level-worst-band', 'all', 'Level of B against A, worst third-octave (16 kHz)', 'A:B'), band('match.level-worst-band', 'all', 'Level of C against A, worst third-octave (50 Hz)', 'A:C'))).toEqual([
+      'Level of B against A, worst third-octave is outside its limit with every loop in (16 kHz). Level of C against A, worst third-octave is outside its limit with every loop in (50 Hz).',
+    ]);
+    const thd = (state: string, output: string): Figure => at('thd', state, output, -30, { unit: 'dB' });
+    expect(titles(thd('rest', 'A'), thd('rest', 'B'))).toEqual(['thd is outside its limit with every loop out at outputs A and B.']);
+  });
 });
 
 describe('limit sets', () => {

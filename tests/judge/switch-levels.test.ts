@@ -10,7 +10,7 @@ const told = (readings: readonly Reading[]): [string, string][] => findingsOf({ 
 describe('a switch that changes the level', () => {
   it('is told by its output and by how much, louder or softer', () => {
     expect(told([level('switch.level', 'invert-A', 'A', 1.081), level('lift.level', 'lift-A', 'A', -0.62)])).toEqual([
-      ['switch-level/A', 'Output A is 1.08 dB louder with its polarity switch over.'],
+      ['switch-level/A', 'Output A is 1.08 dB louder with its polarity switch inverted.'],
       ['lift-level/A', 'Output A is 0.62 dB softer with its ground lift engaged.'],
     ]);
   });

@@ -223,7 +223,7 @@ const trials: readonly Trial[] = [
     told: ['delay/B', 'interaction/hum'],
     check: (r) => {
       close(reading(r, 'match.delay', 'rest', 'A:B'), 500, 1);
-      expect(finding(r, 'delay/B').title).toContain('500 µs later than output A: summed, they first cancel at 1000 Hz');
+      expect(finding(r, 'delay/B').title).toContain('500 µs later than output A: summed, they first cancel at 1 kHz');
     },
   },
   {

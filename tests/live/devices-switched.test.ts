@@ -114,6 +114,6 @@ it('a polarity switch that was forgotten is not filed, and the take with it over
   expect(run.exit).toBe(3);
   const { filed, refused } = JSON.parse(run.out) as { filed: { step: string; atS: number }[]; refused: { code: string; message: string }[] };
   expect(refused.map((r) => r.code)).toEqual(['capture.polarity-same']);
-  expect(refused[0]!.message).toContain('output B has the same polarity as in rest.take, where invert-B.take wants it turned over');
+  expect(refused[0]!.message).toContain('output B has the same polarity as in rest.take, where invert-B.take wants it inverted');
   expect(filed).toEqual([expect.objectContaining({ step: 'invert-B.take', atS: expect.closeTo(16.66, 2) as number })]);
 });

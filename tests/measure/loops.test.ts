@@ -92,7 +92,8 @@ describe('a loop, in against out', () => {
     expect(read('loop.polarity', 'loop-eq', 'B')!.value).toBe(1);
     // Furthest from 0 dB: the 20 kHz band, 17.8 to 22.4 kHz (measured to 20 kHz), or 16 kHz where that is not whole.
     const error = read('loop.unity-error', 'loop-eq')!;
-    const nominal = Number(/\((\d+) Hz\)/.exec(error.label)![1]);
+    const [, number, thousand] = /\((\S+) (k?)Hz\)/.exec(error.label)!;
+    const nominal = Number(number) * (thousand === 'k' ? 1000 : 1);
     expect(nominal).toBe(16000);
     close(error, meanDb(eq, 14125, 17783), 0.02);
     for (const [id, hz] of [['loop.droop.5k', 5000], ['loop.droop.10k', 10000], ['loop.droop.20k', 20000]] as const) close(read(id, 'loop-eq'), db(eq(hz)) - meanDb(eq, 200, 500));
@@ -131,7 +132,7 @@ describe('switches of an output', () => {
     expect([read('switch.polarity', 'invert-B', 'B')!.value, read('switch.others', 'invert-B', 'B')!.value]).toEqual([-1, -1]);
   });
 
-  it('polarity of the pair is judged in every state: opposite where a switch is over, and nowhere else', () => {
+  it('polarity of the pair is judged in every state: opposite where a switch is inverted, and nowhere else', () => {
     const states = ['rest', 'invert-A', 'invert-B', 'lift-A'];
     const steps = states.map((state) => ({ id: `${state}.take`, state, plug: null, kind: 'take' as const }));
     const whole = boardWith({ outputs: board.outputs, match: [['A', 'B']] });
@@ -142,7 +143,7 @@ describe('switches of an output', () => {
     // The level of a pair is not judged with a switch over: that is the switch's own.
     expect(readings.filter((r) => r.id.startsWith('match.') && r.state === 'invert-A')).toHaveLength(1);
     const told = findings.filter((f) => f.id.startsWith('polarity'));
-    expect(told.map((f) => [f.id, f.title])).toEqual([['polarity-in/invert-B/A:B', 'Outputs A and B are of the same polarity with the polarity switch of output B over.']]);
+    expect(told.map((f) => [f.id, f.title])).toEqual([['polarity-in/invert-B/A:B', 'Outputs A and B are of the same polarity with the polarity switch of output B inverted.']]);
     expect(told[0]!.evidence).toEqual(['match.polarity in invert-B on A:B', 'switch.others in invert-B on B']);
   });
 

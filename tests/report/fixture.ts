@@ -251,7 +251,7 @@ export function boardResults(options: Partial<FixtureOptions> = {}): Results {
       const place = { state, output: `${a}:${b}`, capture: [`${state}.take`] };
       readings.push(
         reading({ ...place, id: 'match.level', label: `Level of ${b} against ${a}, 200 Hz–5 kHz`, unit: 'dB', value: -0.402, uncertainty: 0.0021, limit: within(0.2, PRACTICE), method: 'match.level' }),
-        reading({ ...place, id: 'match.level-worst-band', label: `Level of ${b} against ${a}, worst third-octave (16000 Hz)`, unit: 'dB', value: -0.71, uncertainty: 0.011, limit: within(1, PRACTICE), method: 'match.level' }),
+        reading({ ...place, id: 'match.level-worst-band', label: `Level of ${b} against ${a}, worst third-octave (16 kHz)`, unit: 'dB', value: -0.71, uncertainty: 0.011, limit: within(1, PRACTICE), method: 'match.level' }),
         reading({ ...place, id: 'match.polarity', label: `Polarity of ${b} against ${a}`, unit: 'sign', value: 1, uncertaintyReason: 'a sign has none; it is given only where the phase is within 45° of it', limit: samePolarity, method: 'match.delay' }),
         reading({ ...place, id: 'match.delay', label: `Delay of ${b} against ${a}`, unit: 'µs', value: 3.14, uncertainty: 0.085, limit: within(20, 'first notch of the sum above 20 kHz: 1/(2 × 25 µs), with room for uncertainty'), method: 'match.delay' }),
       );

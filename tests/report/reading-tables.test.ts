@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { Notes, budgetRow, budgetSummary, limitRows, limitText, marginOf, measuredText, readingTables } from '../../src/report/reading-tables.js';
+import { Notes, budgetRow, budgetSummary, hasBudget, limitRows, limitText, marginOf, measuredText, readingTables } from '../../src/report/reading-tables.js';
 import { limit, reading, within } from './fixture.js';
 
 const flat = (text: string | null): string | null => text?.replace(/[\u00a0\u202f]/g, ' ') ?? null;
@@ -174,6 +174,14 @@ describe('budgetSummary', () => {
     expect(row).toMatchObject({ captures: 1, parts: [{ how: '' }] });
   });
 
+  it('prints no row of zeros: a bound that holds its uncertainty has no budget, and a part of nothing is none', () => {
+    const nothing = { name: 'noise in the sweep', standard: 0, degreesOfFreedom: null };
+    const bound = reading({ ...noise, label: '−3 dB corner', unit: 'Hz', value: 20_000, bound: 'lower', uncertainty: 0, budget: [nothing] });
+    expect(hasBudget(bound)).toBe(false);
+    const read = { ...bound, bound: null, value: 10_400, uncertainty: 46, budget: [{ ...nothing, standard: 23 }, { ...nothing, name: 'other' }] };
+    expect([hasBudget(read), budgetRow(read, ['here']).parts.length, budgetSummary([read])[0]!.parts.length]).toEqual([true, 1, 1]);
+  });
+
   it('says of each part its kind, how it was evaluated, and how many captures count together', () => {
     const budget = [
       { kind: 'fit' as const, evaluation: 'A' as const, name: 'noise in the sweep', standard: 0.01, degreesOfFreedom: 11.2 },
@@ -182,7 +190,7 @@ describe('budgetSummary', () => {
     const repeated = reading({ ...noise, value: 1, uncertainty: 0.1, budget, repeats: [{ step: 'rest.take', values: [1, 1.1, 0.9], agree: false }] });
     expect(budgetSummary([repeated])[0]).toMatchObject({ captures: 3, parts: [{ how: 'fit, A' }, { how: 'B' }] });
     const row = budgetRow({ ...repeated, budget: [...budget, { kind: 'method', evaluation: 'B', name: 'phase of two lines', standard: 2e-10, degreesOfFreedom: null }] }, ['here']);
-    expect(row.parts.map((p) => flat(p.standard))).toEqual(['0.010 dB', '0.050 dB', '< 0.0000001 dB']);
+    expect(row.parts.map((p) => flat(p.standard))).toEqual(['0.010 dB', '0.050 dB', '< 0.0001 dB']);
     expect(row.parts.map((p) => flat(p.how))).toEqual(['fit, A, ν 11', 'B', 'method, B']);
     expect(row.repeats).toBe('3 captures of rest.take together, which do not agree');
   });

@@ -25,10 +25,10 @@ const unplayed = (change: (r: Reading) => Reading | null): Results => {
   return { ...some, readings: some.readings.filter((r) => !r.id.startsWith('player.')) };
 };
 
-it('names an output that is lifted or turned over once', () => {
+it('names an output that is lifted or inverted once', () => {
   const at = (state: string, output: string | null): string => flat(plain(wherePhrase(boardResults({ loops: 1 }), { state, output })));
   expect([at('invert-B', 'B'), at('lift-A', 'B'), at('rest', 'A'), at('lift-A', null)]).toEqual([
-    'Polarity switch on, output B, pit DI', 'Ground lift on at A, output B, pit DI', 'Every loop out, buffer in, output A, stage amplifier', 'Ground lift on, output A, stage amplifier',
+    'Polarity switch inverted, output B, pit DI', 'Ground lift on at A, output B, pit DI', 'Every loop out, buffer in, output A, stage amplifier', 'Ground lift on, output A, stage amplifier',
   ]);
 });
 
