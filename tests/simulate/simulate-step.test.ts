@@ -5,17 +5,19 @@ import { pathNetwork } from '../../src/circuit/board-network.js';
 import { outputNoise } from '../../src/circuit/noise.js';
 import { response } from '../../src/circuit/response.js';
 import { nextPowerOfTwo, rfft } from '../../src/numerics/fft.js';
-import { renderTake, takeTimetable, type TakeIdentity } from '../../src/signals/take.js';
+import { renderTake, takeTimetable, toneAt, type TakeIdentity } from '../../src/signals/take.js';
 import { sweepTopHz } from '../../src/signals/sweep.js';
 import type { Fault } from '../../src/simulate/faults.js';
-import { IDEAL_BENCH, USUAL_BENCH } from '../../src/simulate/model.js';
+import { IDEAL_BENCH, USUAL_BENCH, type SimulationModel } from '../../src/simulate/model.js';
 import { randomStream, streamSeed } from '../../src/simulate/random.js';
 import { simulateStep } from '../../src/simulate/simulate-step.js';
 import { DBU_REFERENCE_V } from '../../src/units/decibels.js';
 import { bandPower, bench, board, dbuOf, lineAt, model, plainBoard, quietTruth, step } from './fixtures.js';
 
 const RATE = 48000;
-const short = { idleS: 6 };
+/** Lengths whose transform is as long as they are: the next longer one takes twice the time. */
+const short = { idleS: (2 ** 18 - 0.5) / RATE };
+const long = { idleS: (2 ** 19 - 0.5) / RATE };
 /** dBu of a peak amplitude in samples. */
 const lineDbu = (amplitude: number): number => 20 * Math.log10(amplitude) + 18;
 
@@ -35,7 +37,7 @@ describe('every capture follows from model, step and seed', () => {
     again.channels.forEach((samples, c) => expect(samples.every((v, n) => v === once.channels[c][n])).toBe(true));
     expect(once.channels).toHaveLength(2);
     expect(once.sampleRateHz).toBe(RATE);
-    expect(once.channels[0]).toHaveLength(6 * RATE);
+    expect(once.channels[0]).toHaveLength(2 ** 18);
   });
 
   it('differently for another seed and for another step', () => {
@@ -57,7 +59,7 @@ describe('idle noise', () => {
 
   it('is the circuit’s own noise density, band by band', () => {
     const truth = { ...quietTruth, terminationOhm: 47000 };
-    const { channels } = simulateStep(model({ board: loud, boardTruth: truth }), step('rest.idle'), 2, { idleS: 20 });
+    const { channels } = simulateStep(model({ board: loud, boardTruth: truth }), step('rest.idle'), 2, long);
     const { network, outputs } = pathNetwork(loud, { state: 'rest', source: { kind: 'generator', resistanceOhm: 47000, plugOhm: null } });
     for (const [low, high] of [
       [20, 200],
@@ -78,7 +80,7 @@ describe('idle noise', () => {
 
   it('rises as 1/f where a device has excess noise', () => {
     const faults: Fault[] = [{ kind: 'loop-noise', loop: 'comp', densityVPerRtHz: 1e-6, cornerHz: 1000 }];
-    const { channels } = simulateStep(model({ faults }), step('loop-comp.idle'), 2, { idleS: 20 });
+    const { channels } = simulateStep(model({ faults }), step('loop-comp.idle'), 2, long);
     const at = (low: number, high: number): number => bandPower(channels[1], low, high, RATE) / (high - low);
     // Mean of 1 + 1000/f over a band: 1 + 1000·ln(high/low)/(high − low).
     const mean = (low: number, high: number): number => 1 + (1000 * Math.log(high / low)) / (high - low);
@@ -106,7 +108,7 @@ describe('idle noise', () => {
       return ab / Math.sqrt(aa * bb);
     };
     expect(correlation(1e-6, false)).toBeGreaterThan(0.99);
-    // 288 000 samples: a standard error of 0.002.
+    // 262 144 samples: a standard error of 0.002.
     expect(Math.abs(correlation(9e-9, true))).toBeLessThan(0.01);
     expect(Math.abs(correlation(1e-6, true) - 0.5)).toBeLessThan(0.01);
   });
@@ -135,18 +137,18 @@ describe('lines', () => {
   it('of hum are at the true mains frequency on the recorder’s clock, at the level asked for, in that loop only', () => {
     const parts = { faults: [hum], benchTruth: { ...IDEAL_BENCH, recorderPpm: 200 } };
     const simulated = model(parts);
-    const { channels } = simulateStep(simulated, step('loop-comp.idle'), 1, { idleS: 20 });
+    const { channels } = simulateStep(simulated, step('loop-comp.idle'), 1, long);
     const trueRate = RATE * (1 + 200e-6);
     expect(lineDbu(lineAt(channels[1], 49.97, trueRate).amplitude)).toBeCloseTo(-80, 1);
     expect(lineDbu(lineAt(channels[1], 149.91, trueRate).amplitude)).toBeCloseTo(-87, 1);
-    // Its frequency on the nominal rate, by how far the phase turns against 49.97 Hz from one half (10 s) to the next: 200 ppm low.
+    // Its frequency on the nominal rate, by how far the phase turns against 49.97 Hz from one half (5.5 s) to the next: 200 ppm low.
     const half = channels[1].length / 2;
     const turns = (49.97 * half) / RATE;
     const [first, second] = [channels[1].subarray(0, half), channels[1].subarray(half)].map((part) => lineAt(part, 49.97, RATE).phaseRad);
     const advance = (second - first) / (2 * Math.PI) - turns;
     const offHz = (advance - Math.round(advance)) / (half / RATE);
     expect(Math.abs(offHz + 49.97 * 200e-6), `off by ${offHz} Hz`).toBeLessThan(0.0005);
-    const rest = simulateStep(simulated, step('rest.idle'), 1, { idleS: 20 }).channels[1];
+    const rest = simulateStep(simulated, step('rest.idle'), 1, long).channels[1];
     expect(lineDbu(lineAt(rest, 49.97, trueRate).amplitude)).toBeLessThan(-115);
   });
 
@@ -258,34 +260,41 @@ describe('a take', () => {
     });
   });
 
-  const toneDb = (samples: Float64Array, startS: number): { db: number; phaseRad: number } => {
-    const from = Math.round((startS + takeTimetable.tone.atS + 0.1) * RATE);
+  const toneDb = (samples: Float64Array, fromS: number): { db: number; phaseRad: number } => {
+    const from = Math.round(fromS * RATE);
     const { amplitude, phaseRad } = lineAt(samples.subarray(from, from + 1.8 * RATE), 997, RATE);
     return { db: lineDbu(amplitude), phaseRad };
   };
-  const tone = (faults: Fault[], id: string, extra: object = {}): { db: number; phaseRad: number }[] =>
-    simulateStep(model({ faults, ...extra }), step(id), 1).channels.map((samples) => toneDb(samples, takeStartS(1, id)));
+  const inTake = (id: string): number => takeStartS(1, id) + takeTimetable.tone.atS + 0.1;
+  /** What passes a take passes the steady tone of a flex capture, a fifth as long. */
+  const FLEX_S = 2.6;
+  const toneOf = (simulated: SimulationModel, state: string): { db: number; phaseRad: number }[] =>
+    simulateStep(simulated, step(`${state}.flex`), 1, { flexS: FLEX_S }).channels.map((samples) => toneDb(samples, 0.4));
+  const played = toneDb(Float64Array.from({ length: FLEX_S * RATE }, (_, n) => toneAt(n / RATE, FLEX_S)), 0.4);
+  const tone = (faults: Fault[], state: string): { db: number; phaseRad: number }[] => toneOf(model({ faults }), state);
   /** Difference of two phases, 0…π. */
   const turned = (a: number, b: number): number => Math.abs(Math.atan2(Math.sin(a - b), Math.cos(a - b)));
 
   it('comes out at −20 dBFS of the player’s 12 dBu: −8 dBu, or at the level asked for', () => {
-    const [a, b] = tone([], 'rest.take');
+    const simulated = model();
+    const of = (levelDbfs?: number): { channels: Float64Array[]; remarks: readonly string[] } => simulateStep(simulated, step('rest.take'), 1, levelDbfs === undefined ? {} : { levelDbfs });
+    const [a, b] = of().channels.map((samples) => toneDb(samples, inTake('rest.take')));
     // Losses: 100 Ω into the buffer's 1 MΩ, 220 Ω into the drivers' 500 kΩ together, 100 (and 220) Ω into 1 MΩ.
     expect(a.db).toBeCloseTo(-8 + 20 * Math.log10((1e6 / 1000100) * (5e5 / 500220) * (1e6 / 1000220)), 2);
     expect(b.db).toBeCloseTo(-8 + 20 * Math.log10((1e6 / 1000100) * (5e5 / 500220) * (1e6 / 1000100)), 2);
-    const { channels, remarks } = simulateStep(model(), step('rest.take'), 1, { levelDbfs: -6.25 });
+    const { channels, remarks } = of(-6.25);
     expect(remarks.join(' ')).not.toMatch(/beyond full scale/);
-    expect(toneDb(channels[1], takeStartS(1, 'rest.take')).db - b.db).toBeCloseTo(13.75, 3);
+    expect(toneDb(channels[1], inTake('rest.take')).db - b.db).toBeCloseTo(13.75, 3);
   });
 
   it('shows an output with the wrong gain and one of wrong polarity', () => {
-    const [a0, b0] = tone([], 'rest.take');
+    const [a0, b0] = tone([], 'rest');
     const [a, b] = tone(
       [
         { kind: 'output-gain', output: 'B', gainDb: -0.4 },
         { kind: 'output-inverted', output: 'A' },
       ],
-      'rest.take',
+      'rest',
     );
     expect(b.db - b0.db).toBeCloseTo(-0.4, 3);
     expect(a.db - a0.db).toBeCloseTo(0, 4);
@@ -294,34 +303,32 @@ describe('a take', () => {
   });
 
   it('is turned over by a polarity switch', () => {
-    // The start differs from step to step, so the two outputs of one capture are compared.
-    const [a, b] = tone([], 'rest.take');
-    const [ai, bi] = tone([], 'invert-A.take');
+    const simulated = model();
+    const [a, b] = toneOf(simulated, 'rest');
+    const [ai, bi] = toneOf(simulated, 'invert-A');
     expect(turned(a.phaseRad, b.phaseRad)).toBeLessThan(0.01);
     expect(turned(ai.phaseRad, bi.phaseRad)).toBeGreaterThan(Math.PI - 0.01);
   });
 
   it('shows a loop that inverts, is too loud, or is dead, in its own state and in all, not at rest', () => {
-    const startOf = (id: string): number => takeStartS(1, id);
-    /** Phase of the tone against the take as played. */
-    const against = (faults: Fault[], id: string): { db: number; turn: number } => {
-      const { channels } = simulateStep(model({ faults }), step(id), 1);
-      const played = renderTake(identityOf(id), RATE, startOf(id), channels[1].length);
-      const heard = toneDb(channels[1], startOf(id));
-      return { db: heard.db, turn: turned(heard.phaseRad, toneDb(played, startOf(id)).phaseRad) };
-    };
     const faults: Fault[] = [
       { kind: 'loop-inverted', loop: 'eq' },
       { kind: 'loop-gain', loop: 'comp', gainDb: 2 },
       { kind: 'loop-dead', loop: 'delay' },
     ];
-    const eq = against(faults, 'loop-eq.take');
+    const simulated = model({ faults });
+    /** Phase of the tone against what was played. */
+    const against = (state: string, of = simulated): { db: number; turn: number } => {
+      const { db, phaseRad } = toneOf(of, state)[1];
+      return { db, turn: turned(phaseRad, played.phaseRad) };
+    };
+    const eq = against('loop-eq');
     expect(eq.turn).toBeGreaterThan(3.1);
     expect(eq.db).toBeCloseTo(-8, 1);
-    expect(against(faults, 'loop-comp.take').db).toBeCloseTo(-6, 1);
-    expect(against(faults, 'loop-delay.take').db).toBeLessThan(-100);
-    expect(against(faults, 'rest.take').turn).toBeLessThan(0.04);
-    expect(against(faults.slice(0, 2), 'all.take').turn).toBeGreaterThan(3.1);
+    expect(against('loop-comp').db).toBeCloseTo(-6, 1);
+    expect(against('loop-delay').db).toBeLessThan(-100);
+    expect(against('rest').turn).toBeLessThan(0.04);
+    expect(against('all', model({ faults: faults.slice(0, 2) })).turn).toBeGreaterThan(3.1);
   });
 
   it('comes later through a loop with latency', () => {
@@ -355,42 +362,41 @@ describe('a take', () => {
   it('leaks into the neighbouring input, more at higher frequencies', () => {
     // Output B dead: what is left in its channel is the recorder's crosstalk.
     const faults: Fault[] = [{ kind: 'output-gain', output: 'B', gainDb: -200 }];
-    const { channels } = simulateStep(model({ faults, benchTruth: { ...IDEAL_BENCH, crosstalkDb: -80 } }), step('rest.take'), 1);
-    const [a, b] = channels.map((samples) => toneDb(samples, takeStartS(1, 'rest.take')));
+    const [a, b] = toneOf(model({ faults, benchTruth: { ...IDEAL_BENCH, crosstalkDb: -80 } }), 'rest');
     expect(b.db - a.db).toBeCloseTo(-80 + 20 * Math.log10(0.997), 1);
     expect(turned(b.phaseRad, a.phaseRad)).toBeCloseTo(Math.PI / 2, 1);
   });
 
   it('says so when the recorder is driven beyond full scale', () => {
     const hot = { ...bench, inputs: bench.inputs.map((input) => ({ ...input, fullScaleDbu: { value: -12, tolerance: null } })) };
-    const { remarks } = simulateStep(model({ bench: hot }), step('rest.take'), 1);
+    const { remarks } = simulateStep(model({ bench: hot }), step('rest.flex'), 1, { flexS: 1 });
     expect(remarks.join(' ')).toMatch(/Recorder channel 1 was driven beyond full scale/);
   });
 });
 
 describe('switching and flex', () => {
   it('one click per press, in and out of every loop, the loud one at its place', () => {
-    const { channels } = simulateStep(model({ faults: [{ kind: 'loop-click', loop: 'eq', peakV: 0.1 }] }), step('rest.switching'), 1);
+    const { channels } = simulateStep(model({ faults: [{ kind: 'loop-click', loop: 'eq', peakV: 0.1 }] }), step('rest.switching'), 1, { marginS: 0.6 });
     expect(simulateStep(model(), step('loop-eq.switching'), 1).channels[0]).toHaveLength(Math.ceil((2 + 1.2 * 10) * RATE));
     const peakAt = (press: number): number => {
-      const from = Math.round((1 + 1.2 * press + 0.25) * RATE);
+      const from = Math.round((0.6 + 1.2 * press + 0.25) * RATE);
       return channels[0].subarray(from, from + 0.2 * RATE).reduce((peak, v) => Math.max(peak, Math.abs(v)), 0);
     };
     const perVolt = 1 / (Math.SQRT2 * DBU_REFERENCE_V * 10 ** (18 / 20));
     for (const press of [0, 1, 4, 5, 6, 7]) expect(peakAt(press) / perVolt).toBeCloseTo(1e-3, 4);
     for (const press of [2, 3]) expect(peakAt(press) / perVolt).toBeCloseTo(0.1, 4);
     // What the contact discharges through: 1 µF and 1 kΩ into the 220 Ω of the buffer, 1.22 ms.
-    const at = Math.round((1 + 1.2 * 2 + 0.3) * RATE);
-    const b = simulateStep(model({ faults: [{ kind: 'loop-click', loop: 'eq', peakV: 0.1 }] }), step('rest.switching'), 1).channels[1];
+    const at = Math.round((0.6 + 1.2 * 2 + 0.3) * RATE);
+    const b = channels[1];
     const fall = (n: number): number => Math.log(b[at + 10]! / b[at + n]!) / ((n - 10) / RATE);
     expect(1e3 / fall(100)).toBeCloseTo(1.22, 1);
     expect(b[at - 10]! / perVolt).toBeCloseTo(0, 3);
-    expect(channels[0]).toHaveLength(Math.ceil((2 + 1.2 * 8) * RATE));
+    expect(channels[0]).toHaveLength(Math.ceil((1.2 + 1.2 * 8) * RATE));
   });
 
   it('a steady tone, with gaps where a lead is bad: at one output, or at the input for both', () => {
     const gaps = (faults: Fault[]): number[] => {
-      const { channels } = simulateStep(model({ faults }), step('rest.flex'), 1, { flexS: 6 });
+      const { channels } = simulateStep(model({ faults }), step('rest.flex'), 1, { flexS: 5.4 });
       return channels.map((samples) => {
         let count = 0;
         let quiet = 0;
