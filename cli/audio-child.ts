@@ -194,16 +194,15 @@ function play({ samples, loop, ramp }: PlayRequest): void {
   source.buffer = buffer;
   source.loop = loop;
   const startS = (Math.ceil(((currentTime + 0.1) * sampleRate) / QUANTUM) * QUANTUM) / sampleRate;
+  // A gain of 1 leaves every bit as it is, and lets the sound sink where it is broken off.
+  const gain = context.createGain();
   if (ramp) {
-    const gain = context.createGain();
     gain.gain.setValueAtTime(amplitude(ramp.fromDb), startS);
     gain.gain.exponentialRampToValueAtTime(amplitude(ramp.toDb), startS + ramp.seconds);
-    source.connect(gain);
-    gain.connect(way.node, 0, way.input);
-    running!.gain = gain;
-  } else {
-    source.connect(way.node, 0, way.input);
   }
+  source.connect(gain);
+  gain.connect(way.node, 0, way.input);
+  running!.gain = gain;
   source.start(startS);
   tell({ says: 'playing', frame: Math.round(startS * sampleRate) });
 }

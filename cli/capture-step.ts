@@ -69,9 +69,9 @@ export interface Recorded {
   /** The file, under captures. */
   readonly file: string;
   readonly part: Part | null;
-  /** Why it is not good; null where it is. */
-  readonly refusal: Problem | null;
-  /** The refusal may be overruled. */
+  /** Why it is not good, what matters most first; none where it is. */
+  readonly refusals: readonly Problem[];
+  /** All of them may be overruled. */
   readonly overrulable: boolean;
   readonly heard: readonly HeardOutput[];
   readonly account: RecordAccount;
@@ -113,7 +113,7 @@ export async function recordStep(context: Context, job: Job, step: Step, station
   try {
     account = await record(
       station.engine,
-      { session: station.session, inputs: station.inputs, playing, name: step.id, lengthS: plan.lengthS ?? LONGEST_S },
+      { session: station.session, inputs: station.inputs, playing, name: step.id, lengthS: plan.lengthS ?? LONGEST_S, endsOn: { clipping: !endless.includes(step.kind), silence: !mayBeUnheard(step) } },
       {
         keep: (block) => {
           wav.write(block);
@@ -137,7 +137,7 @@ export async function recordStep(context: Context, job: Job, step: Step, station
   const down = flex?.down() ?? null;
   if (flex) heed(flex.finish());
   const gone = down !== null && down.atS < account.frames / sampleRateHz - GONE_S ? problem('capture.tone-gone', { step: step.id, outputs: down.outputs, atS: down.atS }) : null;
-  const judged = gone ? { part: null, refusal: gone, overrulable: false, heard: [] } : await judge(job, step, wav.file, station, inspector);
+  const judged = gone ? { part: null, refusals: [gone], overrulable: false, heard: [] } : await judge(job, step, wav.file, station, inspector);
   const take = judged.part?.take ?? null;
   const trip = playing.kind === 'programme' && take !== null ? roundTripS(account, playing.programme, startFrameOf(take, sampleRateHz), sampleRateHz) : null;
   return { roundTripS: trip, file: wav.file, account, events, levelDbfs: plan.signal ? station.levelDbfs : null, recordedAt, ...judged };
@@ -158,28 +158,28 @@ function playingOf(step: Step, { signal }: StepPlan, { session: { sampleRateHz }
   return { kind: 'programme', programme: programmeOf(signal, { sampleRateHz, levelDbfs, stepCode: stepCode(step.id) }) };
 }
 
-async function judge(job: Job, step: Step, file: string, station: Station, inspector: Inspector): Promise<Pick<Recorded, 'part' | 'refusal' | 'overrulable' | 'heard'>> {
+async function judge(job: Job, step: Step, file: string, station: Station, inspector: Inspector): Promise<Pick<Recorded, 'part' | 'refusals' | 'overrulable' | 'heard'>> {
   const files = { files: [file], shown: [step.id], outputs: null };
   const none = { part: null, overrulable: false, heard: [] };
   const notHeard = problem('capture.not-heard', { step: step.id, device: station.session.record.device });
   let part: Part = { files, take: null, step };
   if (step.kind === 'take' || step.kind === 'stairs') {
     const { found, refusal } = await inspector.ask({ ask: 'takes', files, bench: job.bench, mainsHz: job.board.mainsHz });
-    if (!found) return { ...none, refusal: problemOf(refusal!) };
+    if (!found) return { ...none, refusals: [problemOf(refusal!)] };
     const code = stepCode(step.id);
     const take = found.takes.find(({ identity }) => identity.stepCode === code && isStairs(identity) === (step.kind === 'stairs'));
     const broken = found.fragments.find((f) => f.identity?.stepCode === code);
-    if (!take && !broken && mayBeUnheard(step)) return { part, refusal: notHeard, overrulable: true, heard: [] };
-    if (!take) return { ...none, refusal: broken ? problem('capture.take-broken', { file: step.id, atS: broken.frame / found.sampleRateHz, end: broken.end }) : notHeard };
+    if (!take && !broken && mayBeUnheard(step)) return { part, refusals: [notHeard], overrulable: true, heard: [] };
+    if (!take) return { ...none, refusals: [broken ? problem('capture.take-broken', { file: step.id, atS: broken.frame / found.sampleRateHz, end: broken.end }) : notHeard] };
     part = { ...part, take };
   }
-  const { refusal, caution, heard } = await checkPart(job, part, inspector, true);
-  const why = refusal ?? caution;
-  return { part, refusal: why, overrulable: why !== null && (refusal === null || isOverrulable(refusal)), heard };
+  const { refusal, cautions, heard } = await checkPart(job, part, inspector, true);
+  const refusals = [...(refusal ? [refusal] : []), ...cautions];
+  return { part, refusals, overrulable: refusals.length > 0 && (refusal === null || isOverrulable(refusal)), heard };
 }
 
 /** Files what was recorded, and takes the working file away. */
-export async function fileRecorded(context: Context, job: Job, step: Step, { part, file, account, events, levelDbfs, recordedAt, refusal, roundTripS: trip }: Recorded, station: Station, repeat = false): Promise<FiledPart> {
+export async function fileRecorded(context: Context, job: Job, step: Step, { part, file, account, events, levelDbfs, recordedAt, refusals, roundTripS: trip }: Recorded, station: Station, repeat = false): Promise<FiledPart> {
   const { play, record: { device }, sampleRateHz } = station.session;
   const filed = await filePart(context, job, part!, {
     how: (_name, fromS, toS) => `${levelDbfs === null ? 'recorded here' : `played and recorded here at ${levelDbfs} dBFS`}, ${fixed(fromS, 2)} s to ${fixed(toS, 2)} s`,
@@ -187,7 +187,7 @@ export async function fileRecorded(context: Context, job: Job, step: Step, { par
     recordedAt,
     repeat,
     roundTripS: trip,
-    remarks: refusal ? [`${AS_IS} ${refusal.message}`] : [],
+    remarks: refusals.map(({ message }) => `${AS_IS} ${message}`),
     checks: [
       { name: 'frames', says: `${account.frames} recorded at ${sampleRateHz} Hz, none skipped, ${account.fillerFrames} of filler cut out` },
       ...(step.kind === 'flex' ? [{ name: 'flex', says: `${events.length} dropouts and crackles heard while recording` }] : []),
@@ -214,7 +214,7 @@ export const keepPartial = (file: string): string => `${CAPTURES}/${path.basenam
 export const keepRefused = (file: string): string => `${CAPTURES}/${path.basename(setAside(file, 'refused'))}`;
 
 /** Refusals after which the same step can be tried again at once; any other ends the program. */
-const retried: readonly string[] = ['capture.overload', 'capture.input-silent', 'capture.frames-skipped', 'capture.ceiling', 'capture.broken-off', 'capture.not-heard'];
+const retried: readonly string[] = ['capture.overload', 'capture.clips', 'capture.heard-no-more', 'capture.input-silent', 'capture.frames-skipped', 'capture.ceiling', 'capture.broken-off', 'capture.not-heard'];
 export const isRetried = (error: unknown): error is Problem => error instanceof Problem && retried.includes(error.code) && error.exit !== exitCode.interrupted;
 
 /** Figures of each output that matter for the step, one line each. */

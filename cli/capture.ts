@@ -20,6 +20,7 @@ import type { ReferenceName } from '../src/signals/reference.js';
 import { fixed } from '../src/units/format.js';
 import { fileRecorded, heardLines, isRetried, keepPartial, keepRefused, planOf, recordStep, stillStands } from './capture-step.js';
 import type { Recorded } from './capture-step.js';
+import { checkFiledBefore } from './file-part.js';
 import { firstWords } from './first-words.js';
 import { flexCounts, flexLine } from './flex-words.js';
 import { createInspector } from './inspector.js';
@@ -126,7 +127,7 @@ async function unasked(all: Run, steps: readonly Step[]): Promise<number> {
     const { signal } = planOf(step, all.seconds);
     aside(context, `${step.id}: ${signal ? `plays the ${signal} at ${playedText(station, signal)}` : 'plays nothing'}.`);
     const recorded = await attempt(all, step, null);
-    if (recorded.refusal && !(all.asIs && recorded.overrulable)) {
+    if (recorded.refusals.length > 0 && !(all.asIs && recorded.overrulable)) {
       setRefused(all, step, recorded);
       return exitCode.unusable;
     }
@@ -270,7 +271,7 @@ async function ask(all: Run, keyboard: Keyboard, step: Step, guide: Guide, hasOp
   }
 }
 
-const isTooLoud = (code: string): boolean => code === 'capture.overload' || code === 'capture.clipped';
+const isTooLoud = (code: string): boolean => ['capture.overload', 'capture.clips', 'capture.clipped'].includes(code);
 
 /** Records again until it is good, filed as it is, or given up. */
 async function recordUntilSettled(all: Run, keyboard: Keyboard, step: Step): Promise<'filed' | 'skip' | 'back' | 'stop' | 'again'> {
@@ -280,14 +281,16 @@ async function recordUntilSettled(all: Run, keyboard: Keyboard, step: Step): Pro
     let code: string;
     try {
       const recorded = await attempt(all, step, keyboard);
-      if (recorded.refusal === null) {
+      if (recorded.refusals.length === 0) {
         await file(all, step, recorded);
         return 'filed';
       }
       refused = recorded;
-      code = recorded.refusal.code;
+      code = recorded.refusals[0]!.code;
       // The option is that of a command line; here it is a key.
-      say(context, 'red', 'not good', recorded.refusal.message.replace('(--as-is)', '([f])'));
+      recorded.refusals.forEach(({ message }, i) => {
+        say(context, 'red', i === 0 ? 'not good' : 'and', message.replace('(--as-is)', '([f])'));
+      });
       figures(all, step, recorded);
     } catch (error) {
       if (!isRetried(error)) throw error;
@@ -378,21 +381,33 @@ async function file(all: Run, step: Step, recorded: Recorded): Promise<void> {
   const { context, job, station, entries } = all;
   const filed = await fileRecorded(context, job, step, recorded, station, all.repeat);
   entries.push({ step: step.id, file: filed.file, refused: null, heard: recorded.heard, events: recorded.events });
-  const asIs = recorded.refusal !== null;
+  const asIs = recorded.refusals.length > 0;
   const apart = filed.clockRatioPpm !== null && Math.abs(filed.clockRatioPpm) >= OTHER_CLOCK_PPM ? `, clocks ${fixed(filed.clockRatioPpm, 1)} ppm apart (two devices)` : '';
   const counted = filed.clockRatioPpm === null ? '' : `, every sample there${apart}`;
   const together = filed.together > 1 ? `; ${filed.together} captures of it count together` : '';
   const heard = step.kind === 'flex' ? `, ${flexCounts(recorded.events)} in ${fixed(filed.lengthS, 0)} s` : '';
   say(context, 'green', asIs ? 'as it is' : 'good', `filed as ${filed.file}${counted}${heard}${together}`);
   if (!asIs) figures(all, step, recorded);
+  if (step.id === 'rest.take') await holdEarlier(all);
 }
+
+/** Takes that were filed before rest.take, or against another, are held against the one that is there now. */
+async function holdEarlier({ context, job, inspector }: Run): Promise<void> {
+  const shown = progress(context);
+  const found = await checkFiledBefore(job, [...job.captures.values()], inspector, (share) => {
+    shown.share('Holding the takes before it against it', share, 1);
+  }).finally(shown.done);
+  for (const { message } of found) say(context, 'red', 'look', message.replace(' (--as-is)', ''));
+}
+
+const messagesOf = ({ refusals }: Recorded): string => refusals.map(({ message }) => message).join(' ');
 
 function setRefused(all: Run, step: Step, recorded: Recorded, quietly = false): void {
   const { context, entries, job } = all;
   const kept = keepRefused(recorded.file);
-  entries.push({ step: step.id, file: kept, refused: recorded.refusal?.message ?? null, heard: recorded.heard, events: recorded.events });
+  entries.push({ step: step.id, file: kept, refused: messagesOf(recorded), heard: recorded.heard, events: recorded.events });
   if (!quietly) {
-    say(context, 'red', 'not good', recorded.refusal!.message);
+    say(context, 'red', 'not good', messagesOf(recorded));
     figures(all, step, recorded);
     aside(context, `Kept as ${kept}; ${stillStands(job, step)}.`);
   }

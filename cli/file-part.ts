@@ -5,9 +5,10 @@
  * @module
  */
 import type { Step } from '../src/board/model.js';
-import { invertedIn, stateHasEffect } from '../src/board/states.js';
-import { DEFAULT_LOAD_OHM, loopsIn } from '../src/circuit/board-network.js';
+import { stateHasEffect } from '../src/board/states.js';
+import { loopsIn } from '../src/circuit/board-network.js';
 import type { HeardOutput } from '../src/measure/live-checks.js';
+import { againstRest } from '../src/measure/rest-checks.js';
 import { sliceRecording } from '../src/measure/recording.js';
 import type { HearsShare, Recording } from '../src/measure/recording.js';
 import type { LocatedTake } from '../src/measure/take-search.js';
@@ -17,9 +18,9 @@ import type { Problem } from '../src/problems.js';
 import { codedTimetable } from '../src/signals/coded.js';
 import { fixed } from '../src/units/format.js';
 import { encodeRecording } from './encode-recording.js';
-import type { RestOfTake, Said, StateOfTake } from './inspection.js';
+import type { EarlierTake, RestOfTake, Said, StateOfTake } from './inspection.js';
 import type { Inspector } from './inspector.js';
-import { fileCapture, stepOf } from './job.js';
+import { fileCapture, isAsIs, stepOf } from './job.js';
 import type { CaptureFile, CaptureStory, Job } from './job.js';
 import { openRecording } from './recording-files.js';
 import type { OpenRecording, RecordingFiles } from './recording-files.js';
@@ -65,35 +66,40 @@ const MARGIN_S = 1;
 
 export const problemOf = ({ code, details }: Said): Problem => problem(code as Problem['code'], details as never);
 
+/** A capture of the job, for the thread that looks into it; the key changes with what the file holds. */
+const earlier = (job: Job, { step, file, name, sidecar }: CaptureFile): EarlierTake => ({ step: stepOf(job, step), file, name, key: `${file} ${sidecar?.sha256 ?? ''}` });
+
 /** An earlier take of this board, to hold the outputs of a new one against. */
-function earlierTake(job: Job, step: Step): { readonly step: Step; readonly file: string; readonly key: string } | null {
+function earlierTake(job: Job, step: Step): EarlierTake | null {
   if (step.state === 'bench' || step.state === 'lead' || stateHasEffect(job.board, step.state)) return null;
   const id = ['rest.take', ...job.steps.map((s) => s.id)].find((s) => s !== step.id && job.captures.has(s) && /^(rest|unbuffered|lift-[^.+]+)(\+[^.]+)?\.take$/.test(s));
-  if (id === undefined) return null;
-  const capture = job.captures.get(id)!;
-  return { step: stepOf(job, id), file: capture.file, key: keyOf(capture) };
+  return id === undefined ? null : earlier(job, job.captures.get(id)!);
 }
 
 /** rest.take of this board, to tell by whether switch and load are as the step wants them. */
 function restOf(job: Job, step: Step): RestOfTake | null {
   const rest = job.captures.get('rest.take');
-  if (rest === undefined || step.id === 'rest.take' || step.state === 'bench' || step.state === 'lead') return null;
-  const load = (job.bench.loads ?? []).find(({ id }) => id === step.plug);
-  const inputOhm = job.bench.inputs.find(({ output }) => output === load?.output)?.resistanceOhm ?? DEFAULT_LOAD_OHM;
-  return {
-    take: { step: stepOf(job, 'rest.take'), file: rest.file, key: keyOf(rest) },
-    wanted: {
-      step: step.id,
-      inverted: invertedIn(step.state),
-      switched: job.board.outputs.filter(({ polaritySwitch }) => polaritySwitch).map(({ id }) => id),
-      hasLoop: loopsIn(job.board, step.state).length > 0,
-      load: load === undefined ? null : { id: load.id, output: load.output, ohm: load.resistanceOhm.value, inputOhm },
-    },
-  };
+  const wanted = againstRest(job.board, job.bench, step);
+  return rest === undefined || wanted === null ? null : { take: earlier(job, rest), wanted };
 }
 
-/** Changes with what the file holds. */
-const keyOf = ({ file, sidecar }: CaptureFile): string => `${file} ${sidecar?.sha256 ?? ''}`;
+/**
+ * Holds takes that were filed before rest.take against it, as later ones are before they are filed.
+ *
+ * @param filed - Captures of the job before.
+ */
+export async function checkFiledBefore(job: Job, filed: readonly CaptureFile[], inspector: Inspector, heardShare?: HearsShare): Promise<Problem[]> {
+  const rest = job.captures.get('rest.take');
+  const takes = filed.flatMap((capture): RestOfTake[] => {
+    const step = stepOf(job, capture.step);
+    const wanted = step.kind === 'take' && job.captures.get(step.id) === capture && !isAsIs(capture) ? againstRest(job.board, job.bench, step) : null;
+    return wanted ? [{ take: earlier(job, capture), wanted }] : [];
+  });
+  if (rest === undefined || takes.length === 0) return [];
+  const files = { files: [], shown: [], outputs: null };
+  const { cautions } = await inspector.ask({ ask: 'filed', files, bench: job.bench, mainsHz: job.board.mainsHz, rest: earlier(job, rest), takes }, heardShare);
+  return cautions.map(problemOf);
+}
 
 /** Takes through the same plug in other states, to tell by which loops are in. */
 function stateOf(job: Job, step: Step): StateOfTake {
@@ -105,7 +111,7 @@ function stateOf(job: Job, step: Step): StateOfTake {
     effects: effectsOf(step.state),
     others: step.plug !== null && loads.includes(step.plug) ? [] : others.flatMap((s) => {
       const capture = job.captures.get(s.id);
-      return capture ? [{ step: s, file: capture.file, key: keyOf(capture), effects: effectsOf(s.state) }] : [];
+      return capture ? [{ ...earlier(job, capture), effects: effectsOf(s.state) }] : [];
     }),
   };
 }
@@ -114,21 +120,21 @@ export interface PartCheck {
   /** Why it is not to be filed; null where nothing speaks against it. */
   readonly refusal: Problem | null;
   /** What is worth a look while the leads still lie as they did. */
-  readonly caution: Problem | null;
+  readonly cautions: readonly Problem[];
   readonly heard: readonly HeardOutput[];
 }
 
 /** Holds a part to the checks. */
 export async function checkPart(job: Job, { files, take, step }: Part, inspector: Inspector, here = false, heardShare?: HearsShare): Promise<PartCheck> {
   const common = { files, bench: job.bench, mainsHz: job.board.mainsHz };
-  if (!take && step.kind !== 'idle' && step.kind !== 'switching') return { refusal: null, caution: null, heard: [] };
-  const { refusal, caution, heard } = await inspector.ask(
+  if (!take && step.kind !== 'idle' && step.kind !== 'switching') return { refusal: null, cautions: [], heard: [] };
+  const { refusal, cautions, heard } = await inspector.ask(
     take
       ? { ...common, ask: 'take', located: take, mayBreathe: stateHasEffect(job.board, step.state), earlier: earlierTake(job, step), rest: restOf(job, step), state: here ? stateOf(job, step) : null }
       : { ...common, ask: step.kind === 'switching' ? 'switching' : 'idle' },
     heardShare,
   );
-  return { refusal: refusal && problemOf(refusal), caution: caution && problemOf(caution), heard: heard ?? [] };
+  return { refusal: refusal && problemOf(refusal), cautions: cautions.map(problemOf), heard: heard ?? [] };
 }
 
 /** Files a part under its step; the job's captures know it then. */

@@ -11,7 +11,7 @@ import fs from 'node:fs';
 import path from 'node:path';
 import type { Step } from '../src/board/model.js';
 import { printable } from '../src/board/printable.js';
-import { stepCode } from '../src/board/step-code.js';
+import { stepCode, stepOfAnyBoard } from '../src/board/step-code.js';
 import { isOverrulable } from '../src/measure/capture-checks.js';
 import type { HearsShare } from '../src/measure/recording.js';
 import type { LocatedTake, TakeFragment } from '../src/measure/take-search.js';
@@ -20,7 +20,7 @@ import { codedTimetable } from '../src/signals/coded.js';
 import type { TakeIdentity } from '../src/signals/marker.js';
 import { isStairs } from '../src/signals/stairs.js';
 import { fixed, signed } from '../src/units/format.js';
-import { checkPart, filePart, mayBeUnheard, problemOf } from './file-part.js';
+import { checkFiledBefore, checkPart, filePart, mayBeUnheard, problemOf } from './file-part.js';
 import type { FiledPart } from './file-part.js';
 import type { FoundTakes } from './inspection.js';
 import { createInspector } from './inspector.js';
@@ -48,7 +48,10 @@ export interface ImportOptions {
 /** What became of one capture. */
 interface Filed extends FiledPart {
   readonly step: string;
+  /** The sentence of a refusal that was overruled. */
   readonly warning: string | null;
+  /** What is worth a look. */
+  readonly cautions: readonly string[];
 }
 
 const list = (text: string): string[] => text.split(',').map((s) => s.trim()).filter((s) => s !== '');
@@ -58,32 +61,48 @@ export async function run(context: Context, args: readonly string[], options: Im
   const job = openJob(jobPath!, context);
   const steps = list(options.step ?? '').map((id) => stepOf(job, id));
   const recordings = recordingsOf(job, files, options.outputs, context);
-  const filed: Filed[] = [];
-  const refused: Problem[] = [];
+  const before = [...job.captures.values()];
+  const became: (Filed | Problem)[] = [];
+  let beside: readonly Problem[] = [];
   const shown = progress(context);
   const inspector = createInspector();
   try {
     const looked = await lookThrough(job, recordings, inspector, shown);
     const parts = settle(job, looked, steps);
-    for (const [i, part] of parts.entries()) {
+    for (const [i, n] of restFirst(parts).entries()) {
+      const part = parts[n]!;
       const heard = (share: number): void => {
         shown.share(`Checking ${part.step instanceof Problem ? printable(nameOf(part.files)) : part.step.id}`, i + share, parts.length, 'captures');
       };
       heard(0);
       try {
-        filed.push(await fileOne(context, job, part, inspector, options, heard));
+        became[n] = await fileOne(context, job, part, inspector, options, heard);
       } catch (error) {
-        refused.push(asProblem(error, nameOf(part.files)));
+        became[n] = asProblem(error, nameOf(part.files));
       }
+    }
+    if (became.some((b) => !(b instanceof Problem) && b.step === REST)) {
+      beside = await checkFiledBefore(job, before, inspector, (share) => {
+        shown.share(`Holding the takes before it against ${REST}`, share, 1);
+      });
     }
   } finally {
     shown.done();
     inspector.close();
   }
-  report(context, options.json === true, filed, refused);
+  const refused = became.filter((b) => b instanceof Problem);
+  report(context, options.json === true, became.flatMap((b) => (b instanceof Problem ? [] : b)), refused, beside);
   if (refused.length === 0) nextCapture(context, job, jobPath!);
   if (refused.some((p) => p.exit === exitCode.internal)) return exitCode.internal;
   return refused.length > 0 ? exitCode.unusable : exitCode.done;
+}
+
+const REST = 'rest.take';
+
+/** The order in which parts are checked and filed: the other takes are held against rest.take, so that comes first, wherever it lies. */
+function restFirst(parts: readonly Part[]): number[] {
+  const isRest = ({ step }: Part): boolean => !(step instanceof Problem) && step.id === REST;
+  return [...parts.keys()].sort((a, b) => Number(isRest(parts[b]!)) - Number(isRest(parts[a]!)));
 }
 
 /** One recording per file, or all files together where they are mono. */
@@ -217,7 +236,7 @@ function stepOfTake(job: Job, file: string, sampleRateHz: number, take: LocatedT
   const code = take.identity.stepCode;
   const kind = isStairs(take.identity) ? 'stairs' : 'take';
   const said = code === 0 ? undefined : job.steps.find((s) => s.kind === kind && stepCode(s.id) === code);
-  if (given === null) return said ?? problem('capture.unknown-take', { file, atS, code });
+  if (given === null) return said ?? problem('capture.unknown-take', { file, atS, code, step: code === 0 ? null : stepOfAnyBoard(code, kind, job.board, job.bench) });
   if (said && said.id !== given.id) return problem('capture.step-mismatch', { file, atS, said: said.id, given: given.id });
   return given.kind === kind ? given : problem('capture.take-in-idle', { file, step: given.id, atS, what: whatIs(take.identity) });
 }
@@ -229,19 +248,48 @@ const CHECKS = 0.7;
 async function fileOne(context: Context, job: Job, { files, take, step }: Part, inspector: Inspector, options: ImportOptions, heard: HearsShare): Promise<Filed> {
   if (step instanceof Problem) throw step;
   const part = { files, take, step };
-  const refusal = take === null && mayBeUnheard(step) ? problem('capture.take-unheard', { file: nameOf(files), step: step.id }) : (await checkPart(job, part, inspector, false, (share) => void heard(CHECKS * share))).refusal;
-  const warning = refusal && overruled(refusal, options.asIs === true);
+  const unheard = take === null && mayBeUnheard(step) ? problem('capture.take-unheard', { file: nameOf(files), step: step.id }) : null;
+  const checked = unheard ? { refusal: unheard, cautions: [] } : await checkPart(job, part, inspector, false, (share) => void heard(CHECKS * share));
+  const warning = checked.refusal && overruled(checked.refusal, options.asIs === true);
+  const cautions = [...checked.cautions, ...ofOtherJob(job, files)].map(({ message }) => message);
   const filed = await filePart(context, job, part, {
     how: (name, fromS, toS) => `imported from ${printable(path.basename(name))}, ${fixed(fromS, 2)} s to ${fixed(toS, 2)} s`,
     device: null,
     recordedAt: null,
     repeat: options.repeat === true,
-    remarks: warning === null ? [] : [`${AS_IS} ${warning}`],
+    remarks: [...(warning === null ? [] : [`${AS_IS} ${warning}`]), ...cautions.map((c) => `${LOOK} ${c}`)],
     checks: [],
   }, (share) => {
     heard(CHECKS + (1 - CHECKS) * share);
   });
-  return { ...filed, step: step.id, warning };
+  return { ...filed, step: step.id, warning, cautions };
+}
+
+/** A remark that begins so was said when the capture was filed. */
+const LOOK = 'Said when it was filed:';
+
+/** The folders above a file in which a job may lie: its own, and that above a folder of captures. */
+const ABOVE = 2;
+
+/** A recording that lies in the folder of another job is likely of another board: the markers of a take name the step, and no board. */
+function ofOtherJob(job: Job, { files, shown }: RecordingFiles): Problem[] {
+  return files.flatMap((file, i) => {
+    let folder = path.dirname(real(file));
+    for (let n = 0; n < ABOVE; n++, folder = path.dirname(folder)) {
+      if (folder === real(job.folder)) return [];
+      if (fs.existsSync(path.join(folder, 'board.yaml'))) return [problem('capture.of-other-job', { file: shown[i]!, job: path.basename(folder) })];
+    }
+    return [];
+  });
+}
+
+/** Without links; what cannot be followed stays as it is. */
+function real(file: string): string {
+  try {
+    return fs.realpathSync(file);
+  } catch {
+    return file;
+  }
 }
 
 /** The sentence of a refusal that the user overrules, or throws it. */
@@ -250,9 +298,14 @@ function overruled(refusal: Problem, asIs: boolean): string {
   throw refusal;
 }
 
-function report(context: Context, json: boolean, filed: readonly Filed[], refused: readonly Problem[]): void {
+/** What is worth a look, and is filed all the same. */
+function look(context: Context, sentence: string): void {
+  statement(context, 'out', printable(sentence), '         ', `${paintFor(context, 'out')('yellow', 'look')}     `);
+}
+
+function report(context: Context, json: boolean, filed: readonly Filed[], refused: readonly Problem[], beside: readonly Problem[]): void {
   if (json) {
-    printJson(context, { format: 'boardproof-import/1', filed, refused: refused.map((p) => p.toJSON()) });
+    printJson(context, { format: 'boardproof-import/1', filed, refused: refused.map((p) => p.toJSON()), filedBefore: beside.map((p) => p.toJSON()) });
   } else {
     const paint = paintFor(context, 'out');
     for (const f of filed) {
@@ -260,7 +313,9 @@ function report(context: Context, json: boolean, filed: readonly Filed[], refuse
       statement(context, 'out', `${f.step}  ← ${printable(f.from)} at ${fixed(f.atS, 2)} s (${fixed(f.lengthS, 1)} s${clock})`, '         ', `${paint('green', 'filed')}    `);
       if (f.together > 1) print(context, `         counts together with ${f.together - 1 === 1 ? 'the capture' : `the ${f.together - 1} captures`} before it`);
       if (f.warning !== null) print(context, `         as it is, although: ${printable(f.warning)}`);
+      for (const caution of f.cautions) look(context, caution);
     }
+    for (const { message } of beside) look(context, `filed before: ${message.replace(' (--as-is)', '')}`);
   }
   const paint = paintFor(context, 'err');
   for (const p of refused) statement(context, 'err', `${printable(p.message)}`, '         ', `${paint('red', 'refused')}  `);

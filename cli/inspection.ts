@@ -35,6 +35,8 @@ import { asProblem } from './system-error.js';
 export interface EarlierTake {
   readonly step: Step;
   readonly file: string;
+  /** As the user knows it. */
+  readonly name: string;
   readonly key: string;
 }
 
@@ -43,9 +45,11 @@ export type Question = { readonly files: RecordingFiles; readonly bench: Bench; 
   | { readonly ask: 'take'; readonly located: LocatedTake; readonly mayBreathe: boolean; readonly earlier: EarlierTake | null; readonly rest: RestOfTake | null; readonly state: StateOfTake | null }
   | { readonly ask: 'idle' }
   | { readonly ask: 'switching' }
+  /** Of takes that are in the job already: what speaks against them, held against rest.take. */
+  | { readonly ask: 'filed'; readonly rest: EarlierTake; readonly takes: readonly RestOfTake[] }
 );
 
-/** rest.take, and what the step changes against it. */
+/** A take (rest.take, where another is held against it), and what the step changes against rest.take. */
 export interface RestOfTake {
   readonly take: EarlierTake;
   readonly wanted: AgainstRest;
@@ -75,14 +79,15 @@ export interface Answer {
   /** Why it is not to be filed; null where nothing speaks against it. */
   readonly refusal: Said | null;
   /** What is worth a look although it could be filed. */
-  readonly caution: Said | null;
+  readonly cautions: readonly Said[];
   readonly heard: readonly HeardOutput[] | null;
 }
 
-const NOTHING: Answer = { found: null, refusal: null, caution: null, heard: null };
+const NOTHING: Answer = { found: null, refusal: null, cautions: [], heard: null };
 
 /** Never throws: what cannot be read or used comes back as a refusal. `heard` hears how far it is. */
 export function inspect(question: Question, heard: HearsShare = () => undefined): Answer {
+  if (question.ask === 'filed') return { ...NOTHING, cautions: againstNewRest(question, heard) };
   try {
     const opened = openRecording(question.files, question.bench);
     const passes = PASSES[question.ask === 'takes' ? 'take' : question.ask];
@@ -110,11 +115,12 @@ export function inspect(question: Question, heard: HearsShare = () => undefined)
 const heardOf = ({ bench }: Question, { name }: OpenRecording): Heard => ({ file: name, outputs: bench.inputs.map((i) => i.output) });
 
 const said = (problem: Problem | null): Said | null => problem?.toJSON() ?? null;
+const allSaid = (...problems: readonly (Problem | null)[]): Said[] => problems.flatMap((p) => p?.toJSON() ?? []);
 
 function inspectIdle(question: Question, open: OpenRecording): Answer {
   const heard = heardOf(question, open);
   const inputs = measureIdle(open.heard, question.mainsHz, false);
-  return { found: null, refusal: said(checkIdle(heard, open.heard, inputs, question.mainsHz)), caution: said(checkIdleHum(heard, inputs)), heard: heardIdle(heard, inputs) };
+  return { found: null, refusal: said(checkIdle(heard, open.heard, inputs, question.mainsHz)), cautions: allSaid(checkIdleHum(heard, inputs)), heard: heardIdle(heard, inputs) };
 }
 
 function inspectTake(question: Question & { readonly ask: 'take' }, open: OpenRecording): Answer {
@@ -126,17 +132,24 @@ function inspectTake(question: Question & { readonly ask: 'take' }, open: OpenRe
   const inputs = measureTake(open.heard, located, bench.inputs.map((_, i) => i));
   const before = earlier && earlierEstimate(earlier, bench, mainsHz);
   const unfit = checkTake(heard, open.heard, located, inputs, mayBreathe) ?? (before && checkSwap(heard, inputs, before, earlier.step.id));
-  const own = (): Problem | null => {
-    const atRest = rest && earlierEstimate(rest.take, bench, mainsHz);
-    return atRest && checkAgainstRest(heard, inputs, atRest, rest.wanted);
-  };
+  const atRest = rest && earlierEstimate(rest.take, bench, mainsHz);
+  const own = atRest && checkAgainstRest(heard, inputs, atRest, rest.wanted);
   const withoutBoard = state !== null && (state.step.state === 'bench' || state.step.state === 'lead');
   const caution =
     state &&
     (checkTakeHum(heard, open.heard, located, mainsHz) ??
       (withoutBoard ? checkConverted(heard, inputs) : checkLoops(heard, { step: state.step.id, effects: state.effects, estimates: inputs }, othersOf(state, bench, mainsHz))));
-  // A lead without contact or a loop in the wrong state may be why the outputs do not agree with rest.take.
-  return { found: null, refusal: said(unfit ?? (caution ? null : own())), caution: said(caution), heard: heardTake(heard, open.heard, located, inputs) };
+  return { found: null, refusal: said(unfit ?? own?.refusal ?? null), cautions: allSaid(caution, own?.caution ?? null), heard: heardTake(heard, open.heard, located, inputs) };
+}
+
+function againstNewRest({ bench, mainsHz, rest, takes }: Question & { readonly ask: 'filed' }, heard: HearsShare): Said[] {
+  const atRest = earlierEstimate(rest, bench, mainsHz);
+  const outputs = bench.inputs.map((i) => i.output);
+  return takes.flatMap(({ take, wanted }, i) => {
+    heard(i / takes.length);
+    const now = atRest && earlierEstimate(take, bench, mainsHz);
+    return now ? allSaid(checkAgainstRest({ file: take.name, outputs }, now, atRest, wanted).refusal) : [];
+  });
 }
 
 function othersOf({ others }: StateOfTake, bench: Bench, mainsHz: number): TakeOfState[] {

@@ -10,13 +10,14 @@ import { exitOfVerdict, judgeJob } from '../src/judge/judge-job.js';
 import type { CaptureRecord, Results } from '../src/judge/results.js';
 import { measureJob } from '../src/measure/job.js';
 import type { CaptureEstimate } from '../src/measure/job.js';
+import { againstRest, checkAgainstRest } from '../src/measure/rest-checks.js';
 import { clockRatioOf } from '../src/measure/take.js';
 import { exitCode, problem } from '../src/problems.js';
 import { earlierResults, keepResults } from './earlier-results.js';
 import type { EstimateAnswer } from './estimate-file.js';
 import { estimateAll } from './estimate-pool.js';
 import { writeFileAtomic } from './files.js';
-import { AS_IS, CAPTURES, benchRoundTripS } from './job.js';
+import { CAPTURES, benchRoundTripS, isAsIs } from './job.js';
 import type { CaptureFile, Job } from './job.js';
 import { progress } from './progress.js';
 import { toJson } from './terminal.js';
@@ -41,7 +42,7 @@ export async function measureFolder(context: Context, job: Job, jobName: string)
   let answers: EstimateAnswer[];
   try {
     answers = await estimateAll(
-      captures.map((c) => ({ file: c.file, name: c.name, step: { id: c.step, ...parseStepId(c.step)! }, bench: job.bench, mainsHz: job.board.mainsHz, mayBreathe: stateHasEffect(job.board, parseStepId(c.step)!.state), asIs: c.sidecar?.remarks.some((r) => r.startsWith(AS_IS)) === true, coded })),
+      captures.map((c) => ({ file: c.file, name: c.name, step: { id: c.step, ...parseStepId(c.step)! }, bench: job.bench, mainsHz: job.board.mainsHz, mayBreathe: stateHasEffect(job.board, parseStepId(c.step)!.state), asIs: isAsIs(c), coded })),
       (done) => {
         shown.share('Measuring', done, captures.length, 'captures');
       },
@@ -51,11 +52,16 @@ export async function measureFolder(context: Context, job: Job, jobName: string)
     shown.done();
   }
   const estimates = answers.flatMap((a) => ('estimate' in a && a.estimate ? [a.estimate] : []));
+  const estimateOf = (capture: CaptureFile): CaptureEstimate | null => {
+    const answer = answers[captures.indexOf(capture)]!;
+    return 'estimate' in answer ? answer.estimate : null;
+  };
+  const measured = measureJob(job.board, job.bench, estimates);
   const results = judgeJob({
     board: job.board,
     bench: job.bench,
     limits: job.limits,
-    measured: measureJob(job.board, job.bench, estimates),
+    measured: { ...measured, remarks: [...measured.remarks, ...againstRestRemarks(job, captures, estimateOf)] },
     captures: captures.flatMap((capture, i) => recordOf(capture, answers[i]!, captures)),
     steps: job.steps,
     tool: { name: 'boardproof', version: toolVersion() },
@@ -70,6 +76,20 @@ export async function measureFolder(context: Context, job: Job, jobName: string)
   keepResults(job.resultsFile, text);
   await writeFileAtomic(job.resultsFile, text);
   return { results, changes: earlier && changesSince(earlier, results), unreadable };
+}
+
+/** Takes that rest.take contradicts, whichever was filed first, unless somebody has said that it is the board. */
+function againstRestRemarks({ board, bench, captures: filed }: Job, captures: readonly CaptureFile[], estimateOf: (capture: CaptureFile) => CaptureEstimate | null): string[] {
+  const restTake = filed.get('rest.take');
+  const rest = restTake && estimateOf(restTake);
+  if (rest?.kind !== 'take') return [];
+  return captures.flatMap((capture) => {
+    const now = estimateOf(capture);
+    const wanted = againstRest(board, bench, { id: capture.step, ...parseStepId(capture.step)! });
+    if (now?.kind !== 'take' || wanted === null || isAsIs(capture)) return [];
+    const { refusal } = checkAgainstRest({ file: capture.name, outputs: bench.inputs.map((i) => i.output) }, now.inputs, rest.inputs, wanted);
+    return refusal ? [refusal.message.replace('file it as it is (--as-is)', 'import it again with --as-is')] : [];
+  });
 }
 
 /** A capture that cannot be used is the first thing to mend, whatever the others say. */

@@ -251,12 +251,17 @@ export const problemTable = {
   'capture.polarity-same': row<{ file: string; step: string; output: string; instead: readonly string[] }>(
     3,
     (d) =>
-      `${d.file}: output ${d.output} has the same polarity as in rest.take${d.instead.length === 0 ? '' : ` (${d.instead.join(', ')} inverted instead)`}, where ${d.step} wants it inverted: is its polarity switch set to inverted? Set it and record again, or, if it is, file it as it is (--as-is).`,
+      `${d.file}: output ${d.output} has the same polarity as in rest.take${d.instead.length === 0 ? '' : ` (${d.instead.join(', ')} inverted instead)`}, where ${d.step} wants it inverted: is its polarity switch set to inverted? Set it and record again; or it was inverted when rest.take was recorded: then record rest.take again; or, if both are right, file it as it is (--as-is).`,
   ),
   'capture.polarity-turned': row<{ file: string; step: string; outputs: readonly string[] }>(
     3,
     (d) =>
-      `${d.file}: output${d.outputs.length === 1 ? '' : 's'} ${d.outputs.join(', ')} ${d.outputs.length === 1 ? 'is' : 'are'} inverted against rest.take, where ${d.step} changes no polarity${/^invert-/.test(d.step) ? ' but that of its own output' : ''}: is a polarity switch set to inverted, or a lead wired the other way round? Mend it and record again, or, if the board does it, file it as it is (--as-is).`,
+      `${d.file}: output${d.outputs.length === 1 ? '' : 's'} ${d.outputs.join(', ')} ${d.outputs.length === 1 ? 'is' : 'are'} inverted against rest.take, where ${d.step} changes no polarity${/^invert-/.test(d.step) ? ' but that of its own output' : ''}: is a polarity switch set to inverted, or a lead wired the other way round? Mend it and record again; or it was so when rest.take was recorded: then record rest.take again; or, if the board does it, file it as it is (--as-is).`,
+  ),
+  'capture.polarity-loop': row<{ file: string; step: string; outputs: readonly string[]; upright: readonly string[] }>(
+    3,
+    (d) =>
+      `${d.file}: output${d.outputs.length === 1 ? '' : 's'} ${d.outputs.join(', ')} ${d.outputs.length === 1 ? 'is' : 'are'} inverted against rest.take, and ${d.upright.join(', ')} ${d.upright.length === 1 ? 'is' : 'are'} not: a loop may invert what passes it, and so does a polarity switch set to inverted; look at the switch, and if it is as in rest.take, it is the loop, and the take is good.`,
   ),
   'capture.load-not-heard': row<{ file: string; step: string; output: string; load: string; changeDb: number; leastDb: number; sourceOhm: number; instead: readonly string[] }>(
     3,
@@ -271,12 +276,12 @@ export const problemTable = {
     3,
     (d) => `${d.file} holds ${d.what} at ${time(d.atS, 2)} s, so it is no ${d.step}; leave --step out, or give the step of ${d.what === 'a take' ? 'the take' : 'the stairs'}.`,
   ),
-  'capture.unknown-take': row<{ file: string; atS: number; code: number }>(
+  'capture.unknown-take': row<{ file: string; atS: number; code: number; step: string | null }>(
     3,
     (d) =>
       d.code === 0
         ? `${d.file}: the take at ${time(d.atS, 2)} s is of the general file, whose markers do not say which step it is; say it, as in --step rest.take ("boardproof steps" lists the ids).`
-        : `${d.file}: the take at ${time(d.atS, 2)} s was rendered for a step that this job does not have (code ${d.code}); import it into its own job, or give --step.`,
+        : `${d.file}: the take at ${time(d.atS, 2)} s was rendered for ${d.step === null ? '' : `${d.step}, `}a step that this board does not have; import it into its own job, ${d.step === null ? '' : 'correct board.yaml, '}or say which step it is with --step.`,
   ),
   'capture.step-mismatch': row<{ file: string; atS: number; said: string; given: string }>(
     3,
@@ -285,6 +290,10 @@ export const problemTable = {
   'capture.not-a-repeat': row<{ step: string; file: string }>(
     3,
     (d) => `This recording of ${d.step} is already counted as ${d.file}, so it is no repeat; record the step again, or import without --repeat.`,
+  ),
+  'capture.of-other-job': row<{ file: string; job: string }>(
+    3,
+    (d) => `${d.file} lies in the folder of another job, ${d.job}; see that it is of this board, as the markers of a take name the step and no board.`,
   ),
   'capture.misfiled': row<{ file: string; said: string; step: string }>(
     3,
@@ -363,6 +372,15 @@ export const problemTable = {
   'capture.overload': row<{ output: string; playedDbfs: number }>(
     3,
     (d) => `Output ${d.output} reached full scale of the recorder, so the sound was stopped (${d.playedDbfs} dBFS was played); turn the recorder's input gain down and record again.`,
+  ),
+  'capture.clips': row<{ channel: number; output: string; atS: number; playing: boolean }>(
+    3,
+    (d) =>
+      `Input ${d.channel} (output ${d.output}) clips at ${time(d.atS, 1)} s, so ${d.playing ? `the sound was stopped; turn the gain of that input down` : `recording was stopped; nothing plays, so look for a plug that is not home and for a gain that is far too high, touch nothing while it records`}, and record again.`,
+  ),
+  'capture.heard-no-more': row<{ step: string; atS: number }>(
+    3,
+    (d) => `The sound of ${d.step} was heard coming, but at ${time(d.atS, 1)} s nothing is heard on any input any more: a lead came out, a switch was thrown or something shut the sound off; see to it and record again.`,
   ),
   'capture.tone-gone': row<{ step: string; outputs: readonly string[]; atS: number }>(
     3,

@@ -1,3 +1,6 @@
+import type { Bench, Board } from './model.js';
+import { stepId } from './states.js';
+
 /** CRC-16 of the register-from-ones kind: polynomial x¹⁶+x¹²+x⁵+1 (ITU-T V.41), start 0xFFFF, most significant bit first. */
 function crc16(bytes: Uint8Array): number {
   let crc = 0xffff;
@@ -23,4 +26,15 @@ export function stepCodeCollisions(stepIds: readonly string[]): (readonly [strin
     seen.set(code, before ?? id);
     return before === undefined ? [] : [[before, id] as const];
   });
+}
+
+/**
+ * The step that a code is of, on a board with these loops and outputs that may have more switches, or a buffer, than its file says.
+ *
+ * @returns null where it is of another board altogether.
+ */
+export function stepOfAnyBoard(code: number, kind: 'take' | 'stairs', { loops, outputs }: Board, { plugs, loads = [] }: Bench): string | null {
+  const states = ['bench', 'lead', 'rest', 'unbuffered', 'all', ...loops.map(({ id }) => `loop-${id}`), ...outputs.flatMap(({ id }) => [`lift-${id}`, `invert-${id}`])];
+  const sources = [null, ...plugs.map(({ id }) => id), ...loads.map(({ id }) => id)];
+  return states.flatMap((state) => sources.map((plug) => stepId({ state, plug, kind }))).find((id) => stepCode(id) === code) ?? null;
 }

@@ -5,6 +5,8 @@
  * @module
  */
 import { problem } from '../problems.js';
+import type { Problem } from '../problems.js';
+import { hearingOf } from './coming-round.js';
 import type { AudioBlock, AudioEngine, AudioSession, SessionRequest } from './engine.js';
 import { createFillerCut } from './filler.js';
 import type { FillerCutOut } from './filler.js';
@@ -35,6 +37,8 @@ export interface RecordRequest {
   readonly name: string;
   /** How much is kept; null: until `stop`. Of a programme it is all and {@link TAIL_S}. */
   readonly lengthS: number | null;
+  /** What needs no waiting for the end: an input that clips; a programme that is not heard on any input, unless that may be the board. */
+  readonly endsOn?: { readonly clipping: boolean; readonly silence: boolean };
 }
 
 export interface RecordWatch {
@@ -69,7 +73,7 @@ const FADE_S = 0.1;
 /** … and so much longer plays on: what a device and its driver still hold is thrown away at the end. */
 const HELD_S = 0.7;
 
-/** @throws Problem `capture.device-lost`, `capture.input-silent`, `capture.overload`, `capture.not-heard`, `capture.frames-skipped`, `cli.interrupted`, and what the engine and `keep` throw */
+/** @throws Problem `capture.device-lost`, `capture.input-silent`, `capture.overload`, `capture.clips`, `capture.not-heard`, `capture.heard-no-more`, `capture.frames-skipped`, `cli.interrupted`, and what the engine and `keep` throw */
 export async function record(engine: AudioEngine, request: RecordRequest, watch: RecordWatch): Promise<RecordAccount> {
   if (watch.interrupt?.aborted) throw problem('cli.interrupted', {});
   const session = await engine.open(request.session);
@@ -102,7 +106,7 @@ async function follow(session: AudioSession, request: RecordRequest, watch: Reco
   const frames = (s: number): number => Math.round(s * sampleRateHz);
   const skip = playing.kind === 'programme' ? 0 : frames(SETTLE_S + (playing.kind === 'tone' ? 0.5 : 0));
   const wanted = playing.kind === 'programme' ? frames(playing.programme.lengthS + TAIL_S) : request.lengthS === null ? Infinity : frames(request.lengthS);
-  const heardComing = watchApproach();
+  const unfit = watchFor(request);
   let next: number | null = null;
   let first = 0;
   let heard = 0;
@@ -123,36 +127,37 @@ async function follow(session: AudioSession, request: RecordRequest, watch: Reco
     if (next === null) first = block.frame;
     next = block.frame + block.frames;
     const levels = levelsOf(inputs.map(({ channel }) => block.channels[channel - 1]!));
-    const loud = levels.findIndex((l) => l.clips);
-    if (loud >= 0 && playing.kind !== 'nothing' && heard < frames(APPROACH_S)) {
-      throw problem('capture.overload', { output: inputs[loud]!.output, playedDbfs: playedAt(playing, heard / sampleRateHz) });
-    }
-    if (playing.kind === 'programme' && !heardComing(heard / sampleRateHz, levels)) throw problem('capture.not-heard', { step: request.name, device });
     keep(cut.push(block.channels));
     if (cut.zeroRun >= frames(SILENT_S)) throw problem('capture.input-silent', { device, seconds: SILENT_S });
     watch.show(kept / sampleRateHz, levels);
+    const why = unfit({ heardS: heard / sampleRateHz, keptS: kept / sampleRateHz, blockS: block.frames / sampleRateHz }, levels);
+    if (why === null) continue;
+    if (playing.kind !== 'nothing') await sink(session, blocks, sampleRateHz);
+    throw why;
   }
   if (watch.interrupt?.aborted) throw problem('cli.interrupted', {});
   keep(cut.finish());
-  if (playing.kind === 'tone') await sink(session, blocks, sampleRateHz);
+  if (playing.kind === 'tone' || (playing.kind === 'programme' && kept < wanted)) await sink(session, blocks, sampleRateHz);
   return { frames: kept, fillerFrames: cut.cuts.reduce((sum, c) => sum + c.frames, 0), cuts: cut.cuts, playsFromFrame: session.playsFromFrame === null ? null : session.playsFromFrame - first };
 }
 
-/** The approach rises by 40 dB; heard through any noise that leaves a take to measure, it rises by this much at least. */
-const LEAST_RISE_DB = 6;
-/** When it must have come round. */
-const HEARD_BY_S = APPROACH_S + 1.5;
+/** How far a recording is: of all that was heard, and of what is kept, with the last block, s. */
+interface Progress {
+  readonly heardS: number;
+  readonly keptS: number;
+  readonly blockS: number;
+}
 
-/** Tells, block after block, whether the approach may still be heard coming on some input: without it the rest need not be played. */
-function watchApproach(): (atS: number, levels: readonly ChannelLevel[]) => boolean {
-  const lowest: number[] = [];
-  const highest: number[] = [];
-  return (atS, levels) => {
-    levels.forEach(({ dbfs }, i) => {
-      lowest[i] = Math.min(lowest[i] ?? Infinity, dbfs > -200 ? dbfs : Infinity);
-      highest[i] = Math.max(highest[i] ?? -Infinity, dbfs);
-    });
-    return atS < HEARD_BY_S || levels.some((_, i) => highest[i]! - lowest[i]! > LEAST_RISE_DB);
+/** Tells, block after block, why the rest need not be played or waited for; null: go on. */
+function watchFor({ playing, inputs, name, endsOn, session }: RecordRequest): (at: Progress, levels: readonly ChannelLevel[]) => Problem | null {
+  const hearing = playing.kind === 'programme' ? hearingOf(playing.programme) : null;
+  return ({ heardS, keptS, blockS }, levels) => {
+    const input = inputs[levels.findIndex((l) => l.clips)];
+    if (input && playing.kind !== 'nothing' && heardS < APPROACH_S) return problem('capture.overload', { output: input.output, playedDbfs: playedAt(playing, heardS) });
+    if (input && endsOn?.clipping === true && keptS > 0) return problem('capture.clips', { ...input, atS: Math.max(0, keptS - blockS), playing: playing.kind !== 'nothing' });
+    const missing = hearing?.hears(heardS, blockS, levels) ?? null;
+    if (missing === null || endsOn?.silence === false) return null;
+    return missing === 'approach' ? problem('capture.not-heard', { step: name, device: session.record.device }) : problem('capture.heard-no-more', { step: name, atS: heardS });
   };
 }
 

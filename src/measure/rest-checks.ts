@@ -4,10 +4,13 @@
  *
  * @module
  */
+import type { Bench, Board, Step } from '../board/model.js';
+import { invertedIn } from '../board/states.js';
+import { DEFAULT_LOAD_OHM, loopsIn } from '../circuit/board-network.js';
 import { problem } from '../problems.js';
 import type { Problem } from '../problems.js';
 import type { Heard } from './capture-checks.js';
-import { fitPhaseLine } from './match.js';
+import { fitPhaseLine, thirdOctaveRatios } from './match.js';
 import { meanNoise, meanPower, ratio } from './response.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
 
@@ -22,28 +25,72 @@ export interface AgainstRest {
   readonly inverted: string | null;
   /** Outputs that have a polarity switch. */
   readonly switched: readonly string[];
-  /** True where a loop is in, which may invert what passes it: that is a finding, and no slip. */
-  readonly hasLoop: boolean;
+  /** What the state changes in the path may invert, which is a finding and no slip: a loop what passes it, a buffer that is defeated every output. */
+  readonly mayInvert: 'loop' | 'buffer' | null;
   /** What is across an output; null: nothing. */
   readonly load: { readonly id: string; readonly output: string; readonly ohm: number; readonly inputOhm: number } | null;
 }
 
+/** Null where a step has nothing to do with rest.take: without the board, or rest.take itself. */
+export function againstRest(board: Board, bench: Bench, { id, state, plug }: Pick<Step, 'id' | 'state' | 'plug'>): AgainstRest | null {
+  if (id === 'rest.take' || state === 'bench' || state === 'lead') return null;
+  const load = (bench.loads ?? []).find((l) => l.id === plug);
+  const inputOhm = bench.inputs.find(({ output }) => output === load?.output)?.resistanceOhm ?? DEFAULT_LOAD_OHM;
+  return {
+    step: id,
+    inverted: invertedIn(state),
+    switched: board.outputs.flatMap((output) => (output.polaritySwitch ? output.id : [])),
+    mayInvert: loopsIn(board, state).length > 0 ? 'loop' : state === 'unbuffered' ? 'buffer' : null,
+    load: load === undefined ? null : { id: load.id, output: load.output, ohm: load.resistanceOhm.value, inputOhm },
+  };
+}
+
+export interface FoundAgainstRest {
+  /** What only a slip of the hand, or a fault, explains; null: nothing. */
+  readonly refusal: Problem | null;
+  /** What a slip may be, and as well what the step switches. */
+  readonly caution: Problem | null;
+}
+
 /** Compares a take with rest.take, both in the order of `heard.outputs`. */
-export function checkAgainstRest(heard: Heard, now: readonly TakeEstimate[], rest: readonly TakeEstimate[], wanted: AgainstRest): Problem | null {
+export function checkAgainstRest(heard: Heard, now: readonly TakeEstimate[], rest: readonly TakeEstimate[], wanted: AgainstRest): FoundAgainstRest {
   const changes = now.map((e, c) => ratio(e.response, rest[c]!.response));
-  return checkPolarities(heard, changes, wanted) ?? checkLoad(heard, changes, wanted);
+  const { refusal, caution } = checkPolarities(heard, changes, wanted);
+  return { refusal: refusal ?? checkLoad(heard, changes, wanted), caution };
 }
 
 const isNoise = (change: ResponseEstimate): boolean => !(meanPower(change, LOW_HZ, HIGH_HZ).power > 4 * meanNoise(change, LOW_HZ, HIGH_HZ));
 
-function checkPolarities({ file, outputs }: Heard, changes: readonly ResponseEstimate[], { step, inverted, switched, hasLoop }: AgainstRest): Problem | null {
+function checkPolarities({ file, outputs }: Heard, changes: readonly ResponseEstimate[], { step, inverted, switched, mayInvert }: AgainstRest): FoundAgainstRest {
   const signs = changes.map((change) => (isNoise(change) ? null : (fitPhaseLine(change)?.polarity ?? null)));
-  const turned = outputs.filter((output, c) => output !== inverted && signs[c] === -1);
-  if (inverted !== null && signs[outputs.indexOf(inverted)] === 1) return problem('capture.polarity-same', { file, step, output: inverted, instead: turned });
-  if (turned.length === 0) return null;
-  // A loop inverts every output behind it, a switch its own.
-  if (hasLoop && (turned.length === outputs.length || turned.some((output) => !switched.includes(output)))) return null;
-  return problem('capture.polarity-turned', { file, step, outputs: turned });
+  const others = outputs.flatMap((output, c) => (output !== inverted && signs[c] !== null ? [{ output, change: changes[c]!, turned: signs[c] === -1 }] : []));
+  const turned = others.filter((o) => o.turned);
+  const names = turned.map(({ output }) => output);
+  if (inverted !== null && signs[outputs.indexOf(inverted)] === 1) return { refusal: problem('capture.polarity-same', { file, step, output: inverted, instead: names }), caution: null };
+  if (turned.length === 0) return { refusal: null, caution: null };
+  const refused = { refusal: problem('capture.polarity-turned', { file, step, outputs: names }), caution: null };
+  if (mayInvert === null) return refused;
+  if (turned.length === others.length) return { refusal: null, caution: null };
+  // A buffer stands before every output, a loop before those behind it.
+  if (mayInvert === 'buffer') return refused;
+  if (names.some((output) => !switched.includes(output))) return { refusal: null, caution: null };
+  const upright = others.filter((o) => !o.turned);
+  // An output that hears the loop as one that is inverted does, and is not, says that it was not the loop.
+  if (turned.some((t) => upright.some((u) => isAlike(t.change, u.change)))) return refused;
+  return { refusal: null, caution: problem('capture.polarity-loop', { file, step, outputs: names, upright: upright.map(({ output }) => output) }) };
+}
+
+/** A loop that changes less than this, dB (rms of the third-octaves), is told from none by nothing. */
+const HEARD_DB = 0.1;
+/** Two outputs hear the same where they differ by less than this share of it. */
+const ALIKE_SHARE = 0.25;
+
+function isAlike(a: ResponseEstimate, b: ResponseEstimate): boolean {
+  const [bands, others] = [thirdOctaveRatios(a), thirdOctaveRatios(b)];
+  const pairs = bands.flatMap(({ nominalHz, db }) => others.flatMap((o) => (o.nominalHz === nominalHz ? [[db, o.db] as const] : [])));
+  const rmsDb = (of: (pair: readonly [number, number]) => number): number => Math.sqrt(pairs.reduce((sum, pair) => sum + of(pair) ** 2, 0) / Math.max(1, pairs.length));
+  const heardDb = rmsDb(([db]) => db);
+  return heardDb > HEARD_DB && rmsDb(([db, other]) => db - other) < ALIKE_SHARE * heardDb;
 }
 
 /**

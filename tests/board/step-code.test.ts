@@ -1,5 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { stepCode, stepCodeCollisions } from '../../src/board/step-code.js';
+import type { Bench } from '../../src/board/model.js';
+import { stepCode, stepCodeCollisions, stepOfAnyBoard } from '../../src/board/step-code.js';
+import { boardWith } from '../helpers/plain-board.js';
 
 describe('stepCode', () => {
   // Python 3: binascii.crc_hqx(b'…', 0xFFFF).
@@ -18,6 +20,14 @@ describe('stepCode', () => {
     const codes = Array.from({ length: 70_000 }, (_, i) => stepCode(`loop-${i}.take`));
     expect(codes.filter((code) => !(Number.isInteger(code) && code >= 1 && code <= 0xffff))).toEqual([]);
   });
+});
+
+it('a code is named where the board could have the step with one more switch', () => {
+  const board = boardWith({ loops: [{ id: 'eq', name: 'eq', expect: 'unity', supply: null, currentA: null, wiring: null }] });
+  const bench = { plugs: [{ id: 'plug10k' }], loads: [{ id: 'load1k' }] } as unknown as Bench;
+  const named = (id: string, kind: 'take' | 'stairs' = 'take'): string | null => stepOfAnyBoard(stepCode(id), kind, board, bench);
+  for (const id of ['rest.take', 'unbuffered+plug10k.take', 'invert-A.take', 'loop-eq.take', 'rest+load1k.take']) expect(named(id)).toBe(id);
+  expect([named('unbuffered.stairs', 'stairs'), named('unbuffered.stairs'), named('loop-fuzz.take')]).toEqual(['unbuffered.stairs', null, null]);
 });
 
 describe('stepCodeCollisions', () => {

@@ -134,7 +134,63 @@ describe('what goes wrong', () => {
     const engine = fakeEngine({ ...wire, hear: () => 0.001, noise: 1e-3 });
     const failure = await record(engine, requestOf({ kind: 'programme', programme: take }), { keep: () => undefined, show: () => undefined }).catch((e: unknown) => e);
     expect(failure).toMatchObject({ code: 'capture.not-heard', details: { step: 'rest.take' } });
-    expect(engine.peaks[0]!.length).toBeLessThan(60);
+    // 4.5 s, and 0.8 s in which it sinks and is heard out.
+    expect(engine.peaks[0]!.length).toBeLessThan(66);
+  });
+
+  /** The same, of which only what is told by its beginning matters. */
+  const beginning = { ...take, samples: take.samples.subarray(0, 8 * RATE), lengthS: 8 - TAIL_S };
+  /** With everything that ends it early allowed; what came out of the engine, dB, at the frames where it was told to stop and later. */
+  const early = async (world: FakeWorld, request: Partial<RecordRequest> = {}): Promise<{ failure: unknown; keptS: number; playedS: number; endsDb: number }> => {
+    const engine = fakeEngine(world);
+    let kept = 0;
+    const failure = await record(engine, { ...requestOf({ kind: 'programme', programme: beginning }), endsOn: { clipping: true, silence: true }, ...request }, { keep: (c) => (kept += c[0]!.length), show: () => undefined }).catch((e: unknown) => e);
+    const peaks = engine.peaks[0]!;
+    return { failure, keptS: kept / RATE, playedS: (peaks.length * 4096) / RATE, endsDb: 20 * Math.log10(Math.max(peaks.at(-1)!, 1e-12)) };
+  };
+
+  it('an input that clips in mid-take: said at once with input and time, and the sound sinks', async () => {
+    // The second input is ten times too loud from 9 s on, in the sweep.
+    const loud: FakeWorld = { ...wire, hear: (played, channel, frame) => (channel === 1 && frame > 9 * RATE ? 10.5 : 0.5) * played };
+    const { failure, keptS, playedS, endsDb } = await early(loud, { playing: { kind: 'programme', programme: take } });
+    expect(failure).toMatchObject({ code: 'capture.clips', exit: 3, details: { channel: 2, output: 'B', playing: true } });
+    expect((failure as Problem).message).toMatch(/^Input 2 \(output B\) clips at (8\.9|9\.\d) s, so the sound was stopped; turn the gain of that input down/);
+    // What is kept holds the clip; then 0.8 s in which it sinks and is heard out.
+    expect(keptS).toBeGreaterThan(9);
+    expect(keptS).toBeLessThan(10.2);
+    expect(playedS - keptS).toBeLessThan(1.1);
+    expect(endsDb).toBeLessThan(-90);
+  });
+
+  it('an input that is not in use may clip, and so may one where clicks are wanted', async () => {
+    const loud = { ...wire, hear: (played: number, channel: number) => (channel === 1 ? 100 : 1) * played };
+    expect((await early(loud, { inputs: [{ channel: 1, output: 'A' }] })).failure).toMatchObject({ fillerFrames: 0 });
+    const click = { hear: (_p: number, _c: number, frame: number) => (frame > 5 * RATE && frame < 5 * RATE + 9 ? 1 : 0), noise: 1e-5 };
+    const idle = { playing: { kind: 'nothing' } as const, lengthS: 5 };
+    expect((await early(click, { ...idle, endsOn: { clipping: false, silence: true } })).failure).toMatchObject({ frames: 5 * RATE });
+    const { failure } = await early(click, idle);
+    expect((failure as Problem).message).toMatch(/^Input 1 \(output A\) clips at (1\.9|2\.0) s, so recording was stopped; nothing plays/);
+  });
+
+  it('a take that is heard coming and is gone where its marker should be', async () => {
+    const gone = { ...wire, hear: (played: number, _c: number, frame: number) => (frame > 3.6 * RATE ? 0 : 0.5 * played) + 1e-3 * Math.sin(frame / 150), noise: 1e-4 };
+    const { failure, playedS } = await early(gone);
+    expect(failure).toMatchObject({ code: 'capture.heard-no-more', exit: 3, details: { step: 'rest.take' } });
+    expect(playedS).toBeLessThan(8);
+    // One input is enough, whatever the way round, and a room that rings on is heard.
+    for (const latencyFrames of [1, 0.9 * RATE, 1.3 * RATE]) expect((await early({ ...wire, latencyFrames, noise: 1e-4, hear: (played, c) => (c === 0 ? 0 : 0.02 * played) })).failure, `${latencyFrames}`).toMatchObject({ fillerFrames: 0 });
+    // A board that may let nothing through is recorded to the end.
+    expect((await early({ ...wire, hear: () => 0, noise: 1e-4 }, { endsOn: { clipping: true, silence: false } })).failure).toMatchObject({ fillerFrames: 0 });
+  });
+
+  it('neither a thump nor a device that wakes up is taken for the sound', async () => {
+    const thumps = (frame: number): number => (frame % (2 * RATE) < 0.1 * RATE ? 0.1 * Math.sin(frame / 50) : 0);
+    const { failure, playedS } = await early({ ...wire, hear: (_p, _c, frame) => thumps(frame + 1.5 * RATE), noise: 1e-4 });
+    expect(failure).toMatchObject({ code: 'capture.not-heard' });
+    expect(playedS).toBeLessThan(6);
+    // Zeros, then the noise from the middle of a block on.
+    const waking = { ...wire, noise: 0, hear: (_p: number, _c: number, frame: number) => (frame < 10_300 ? 0 : 1e-3 * Math.sin(frame * frame)) };
+    expect((await early(waking)).failure).toMatchObject({ code: 'capture.not-heard' });
   });
 
   it('a disk that takes no more: the sound ends, what was kept stays', async () => {

@@ -101,3 +101,24 @@ it('optional steps are left out with one key, and a needed one that is skipped i
   // Words of the bench are explained once.
   expect(person.screen().match(/The take is the test signal/g)).toHaveLength(1);
 });
+
+it('a take that clips is not played to its end; a switch that was forgotten is asked for beside a hum', async () => {
+  const folder = makeJob(join(temporaryFolder(), 'job'), BOARD.replace('id: A', 'id: A, polaritySwitch: true'), BENCH);
+  const person = reader([
+    [/\[Enter\] it is so/, 'enter'],
+    [/rest\.take[\s\S]*\[Enter\] record/, 'enter'],
+    [/kept\s+as\s+captures\/rest\.take~\S*-partial\.wav[\s\S]*not good\s+Input\s+1\s+\(output\s+A\)\s+clips\s+at\s+\d\.\d\s+s[\s\S]*\[Enter\] again/, 'enter'],
+    [/good\s+filed as[\s\S]*invert-A\.take[\s\S]*\[Enter\] record/, 'enter'],
+    [/not good[\s\S]*\ssame\s+polarity\s[\s\S]*\n {2}and {7}[\s\S]*\shum[\s\S]*\[f\] file as is/, 'f'],
+  ]);
+  const audio = fakeEngine({
+    noise: 3e-6,
+    hear: (played, _channel, frame) => (audio.opened.length === 1 && frame > 6 * 48_000 ? 20 : 0.5) * played + (audio.opened.length === 3 ? 0.002 * Math.sin((2 * Math.PI * 50 * frame) / 48_000) : 0),
+  });
+  const exit = await runProgram(['capture', folder, '--step', 'rest.take,invert-A.take'], { out: { write: person.write }, err: { write: person.write }, now: () => TEST_NOW, cwd: folder, isTty: false, keyboard: person.keyboard, audio }, { version: '1', commands, debug: false });
+  expect([exit, person.left()]).toEqual([0, 0]);
+  // 7 s of 20, and all of the others.
+  expect(audio.peaks[0]!.length).toBeLessThan(0.5 * audio.peaks[1]!.length);
+  const { remarks } = JSON.parse(readFileSync(join(folder, 'captures', 'invert-A.take.json'), 'utf8')) as { remarks: string[] };
+  expect(remarks).toEqual([expect.stringMatching(/^Filed as it is, although: .*same polarity/), expect.stringMatching(/^Filed as it is, although: .*hum/)]);
+});

@@ -35,6 +35,10 @@ describe('capture without a terminal', () => {
     expect(same.exit).toBe(3);
     expect(same.out.replace(/\s+/g, ' ')).toContain('so loop drive seems to be out, which loop-drive.take wants in');
     expect(captures(folder).filter((n) => n.startsWith('loop-drive'))).toEqual([expect.stringMatching(/^loop-drive\.take~.*-refused\.wav$/)]);
+    // It may let nothing through: that is recorded to its end, and may be filed; what must be heard is broken off.
+    const dead = { ...world, hear: () => 0 };
+    expect(await capture(folder, ['--step', 'loop-drive.take', '--yes', '--as-is'], fakeEngine(dead))).toMatchObject({ exit: 0, out: expect.stringMatching(/as it is +filed as captures\/loop-drive\.take\.wav/) as string });
+    expect(await capture(folder, ['--step', 'rest.take', '--yes', '--as-is'], fakeEngine(dead))).toMatchObject({ exit: 3, err: expect.stringContaining('did not come back on any input') as string });
   });
 
   it('that comes to nothing leaves the step as it is, and says since when', async () => {

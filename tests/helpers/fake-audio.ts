@@ -50,7 +50,7 @@ export function fakeEngine(world: FakeWorld): FakeEngine {
         let sum = 0;
         for (const p of playing) {
           if (p.at >= p.samples.length && !p.loop) continue;
-          sum += p.samples[p.at % p.samples.length]! * (p.ramp ? 10 ** (p.db / 20) : 1);
+          sum += p.samples[p.at % p.samples.length]! * (p.db === 0 ? 1 : 10 ** (p.db / 20));
           p.at++;
           p.db = p.step > 0 ? Math.min(p.toDb, p.db + p.step) : Math.max(p.toDb, p.db + p.step);
         }

@@ -9,7 +9,7 @@ import type { IdleEstimate } from '../../src/measure/idle.js';
 import { measureJob } from '../../src/measure/job.js';
 import { loopFigures } from '../../src/measure/loops.js';
 import { memoryRecording } from '../../src/measure/recording.js';
-import { checkAgainstRest, loadLossDb } from '../../src/measure/rest-checks.js';
+import { againstRest, checkAgainstRest, loadLossDb } from '../../src/measure/rest-checks.js';
 import type { AgainstRest } from '../../src/measure/rest-checks.js';
 import { switchFigures } from '../../src/measure/switches.js';
 import { findTakes } from '../../src/measure/take-search.js';
@@ -157,9 +157,12 @@ describe('switches of an output', () => {
 describe('a take held against rest.take at the bench', () => {
   type Channel = readonly [step: string, output: 'A' | 'B'];
   const channel = ([step, of]: Channel): TakeEstimate => takeOf(step)!['AB'.indexOf(of)]!;
-  const plain: AgainstRest = { step: 'lift-B.take', inverted: null, switched: ['A', 'B'], hasLoop: false, load: null };
+  const plain: AgainstRest = { step: 'lift-B.take', inverted: null, switched: ['A', 'B'], mayInvert: null, load: null };
   const told = (now: readonly [Channel, Channel], atRest: readonly [Channel, Channel], wanted: Partial<AgainstRest> = {}): unknown => {
-    const found = checkAgainstRest({ file: 'x.wav', outputs: ['A', 'B'] }, now.map(channel), atRest.map(channel), { ...plain, ...wanted });
+    const { refusal, caution } = checkAgainstRest({ file: 'x.wav', outputs: ['A', 'B'] }, now.map(channel), atRest.map(channel), { ...plain, ...wanted });
+    const found = refusal ?? caution;
+    expect(refusal === null || caution === null).toBe(true);
+    expect(found?.code === 'capture.polarity-loop').toBe(caution !== null);
     return found === null ? null : [found.code.replace('capture.', ''), found.details['output'] ?? found.details['outputs'], found.details['instead'] ?? []];
   };
   const whole = (step: string): [Channel, Channel] => [[step, 'A'], [step, 'B']];
@@ -177,16 +180,39 @@ describe('a take held against rest.take at the bench', () => {
     expect(told(whole('lift-A.take'), rested)).toBeNull();
     expect(told(whole('rest+plug10k.take'), rested)).toBeNull();
     expect(told(whole('invert-A.take'), rested)).toEqual(['polarity-turned', ['A'], []]);
-    expect(told(whole('invert-B.take'), rested, { step: 'unbuffered.take' })).toEqual(['polarity-turned', ['A', 'B'], []]);
+    expect(told(whole('invert-B.take'), rested)).toEqual(['polarity-turned', ['A', 'B'], []]);
     // Behind a low-pass, and 75° and more of its phase at the end of what is looked at.
     expect(told([['loop-eq+plug10k.take', 'A'], ['rest.take', 'B']], rested)).toBeNull();
   });
 
   it('a loop may turn over all that passes it, and an output without a switch was not switched', () => {
-    const loopIn = { step: 'loop-eq.take', hasLoop: true };
+    const loopIn: Partial<AgainstRest> = { step: 'loop-eq.take', mayInvert: 'loop' };
     expect(told(whole('invert-B.take'), rested, loopIn)).toBeNull();
     expect(told(whole('loop-eq.take'), rested, { ...loopIn, switched: ['B'] })).toBeNull();
     expect(told(whole('loop-eq.take'), rested, loopIn)).toEqual(['polarity-turned', ['A'], []]);
+  });
+
+  it('beside an output that does not hear the loop, the loop may be what turned the others over: a caution', () => {
+    const loopIn: Partial<AgainstRest> = { step: 'loop-eq.take', mayInvert: 'loop' };
+    expect(told([['loop-eq.take', 'A'], ['rest.take', 'B']], rested, loopIn)).toEqual(['polarity-loop', ['A'], []]);
+    // As well where the loop changes nothing but that.
+    expect(told([['invert-B.take', 'A'], ['rest.take', 'B']], rested, loopIn)).toEqual(['polarity-loop', ['A'], []]);
+  });
+
+  it('a buffer that is defeated may turn all over at once, and not one of them', () => {
+    const unbuffered: Partial<AgainstRest> = { step: 'unbuffered.take', mayInvert: 'buffer' };
+    expect(told(whole('invert-B.take'), rested, unbuffered)).toBeNull();
+    expect(told(whole('invert-A.take'), rested, unbuffered)).toEqual(['polarity-turned', ['A'], []]);
+  });
+
+  it('what a step changes follows from the board', () => {
+    const buffered = boardWith({ loops: [loop('eq')], outputs: [output('A'), { ...output('B'), polaritySwitch: false }], input: { wiring: null, buffer: { inputResistanceOhm: 1e6, inputCapacitanceF: 0, outputResistanceOhm: 100, noiseVPerRtHz: null, defeatable: true } } });
+    const loaded = { ...bench, loads: [{ id: 'load1k', output: 'A', resistanceOhm: { value: 1000, tolerance: null } }] };
+    const of = (state: string, plug: string | null = null): unknown => againstRest(buffered, loaded, { id: `${state}${plug === null ? '' : `+${plug}`}.take`, state, plug });
+    for (const [state, mayInvert] of [['loop-eq', 'loop'], ['all', 'loop'], ['unbuffered', 'buffer'], ['lift-A', null]]) expect(of(state!), state!).toMatchObject({ mayInvert, inverted: null, switched: ['A'], load: null });
+    expect(of('invert-A')).toMatchObject({ inverted: 'A', mayInvert: null });
+    expect(of('rest', 'load1k')).toMatchObject({ load: { id: 'load1k', ohm: 1000, inputOhm: 1e6 } });
+    expect([of('rest'), of('bench'), of('lead', 'plug10k')]).toEqual([null, null, null]);
   });
 
   it('what holds no signal has no polarity', () => {
