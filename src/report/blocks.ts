@@ -79,7 +79,7 @@ export function figureGroup(group: FigureGroup, drawings: Drawings, under: 'sect
 
 /** A chart that is no curve over frequency, and its figures. */
 export function plate(p: Plate, drawings: Drawings): Html {
-  return html`<figure class="chart"><h4>${inline(p.title)}</h4><div class="plate">${drawings.get(p)?.svgs.map(trusted) ?? ''}</div><figcaption>${inline(p.caption)} <span class="small">${p.key}</span></figcaption></figure>
+  return html`<figure class="chart rows"><h4>${inline(p.title)}</h4><div class="plate">${drawings.get(p)?.svgs.map(trusted) ?? ''}</div><figcaption>${inline(p.caption)} <span class="small">${p.key}</span></figcaption></figure>
 <details class="screen-only"><summary>The figures behind this chart</summary>${plainTable(p.table)}</details>`;
 }
 

@@ -19,7 +19,7 @@ ${body}
 
 /** The whole document. */
 export function comparisonPage(view: ComparisonView, drawings: Drawings, parts: PageParts): string {
-  const { sides, turned, curves, undrawn, differing, rest } = view;
+  const { sides, found, turned, curves, undrawn, differing, rest } = view;
   return sheet(
     `${view.title}: comparison`,
     html`<a class="skip" href="#readings">Skip to the readings</a>
@@ -33,12 +33,14 @@ ${view.invented ? html`<p class="invented"><b>Invented.</b> This board does not 
 <div class="pair">${sides.map(side)}</div>
 <p class="stamp-sentence summed">${view.summary}</p>
 ${view.remarks.length === 0 ? '' : html`<ul class="small">${view.remarks.map((r) => html`<li>${r}</li>`)}</ul>`}
+${found.map((f) => html`<h2 class="quiet-heading">${f.heading}</h2>
+<ul class="sentences">${f.list.map((t) => html`<li>${shape(t.mark)}<p><bdi>${t.title}</bdi></p></li>`)}</ul>`)}
 ${turned.length === 0 ? '' : html`<h2 class="quiet-heading">Limits crossed</h2>
 <ul class="sentences">${turned.map((t) => html`<li>${shape(t.mark)}<p>${inline(t.text)}.</p></li>`)}</ul>`}
 ${part('curves', 'Side by side', html`${curves.length === 0 ? html`<p>No curve that both have differs.</p>` : ''}${curves.map((k) => html`<h3 class="topic-heading">${k.heading}</h3>${k.groups.map((g) => figureGroup(g, drawings))}`)}${undrawn === 0 ? '' : html`<p class="small">${sentenceCase(counted(undrawn, 'more pair'))} of curves ${undrawn === 1 ? 'is' : 'are'} in the results files.</p>`}`)}
 ${listen(view.listening)}
-${part('readings', 'Readings that differ', differing.length === 0 ? html`<p>None differs by more than the uncertainty of both.</p>` : differing.map(plainTable))}
-${rest.length === 0 ? '' : html`<details><summary>Alike, single lines, and what cannot be said</summary>${rest.map(plainTable)}</details>`}
+${part('readings', 'Readings that differ', differing.length === 0 ? html`<p>None differs by more than the uncertainty of both.</p>` : html`<div class="compared">${differing.map(plainTable)}</div>`)}
+${rest.length === 0 ? '' : html`<details class="compared${view.restOnPaper ? '' : ' screen-only'}"><summary>Alike, single lines, and what cannot be said</summary>${rest.map(plainTable)}</details>${view.restOnPaper ? '' : html`<p class="small">On paper: what differs. What is alike, single lines, and what cannot be said are on the screen and in the results files.</p>`}`}
 </main>
 <footer class="foot"><p>Made by ${view.tool} from results.json alone${view.invented ? '. The board is invented' : ''}. A difference is the second less the first; what both have in common, such as a calibration of one bench, is left out of its uncertainty.</p></footer>
 `,

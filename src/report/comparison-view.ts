@@ -5,7 +5,7 @@
  */
 import { byChance } from '../judge/compare.js';
 import type { Comparison, CurveDifference, ReadingDifference, Side, Significance } from '../judge/compare.js';
-import type { Curve, Listening, PlayerCurve, Reading, Results } from '../judge/results.js';
+import type { Curve, Finding, Listening, PlayerCurve, Reading, Results } from '../judge/results.js';
 import { releveled } from '../measure/excerpt.js';
 import { matchSpan } from './charts/match.js';
 import { noiseSpan } from './charts/noise.js';
@@ -15,7 +15,7 @@ import { type Figure, type FigureGroup, figureTable, seriesOf } from './figures.
 import type { ListeningView } from './listening-view.js';
 import { counted, dateInWords, decimalsFor, fixed, frequency, isPolarity, plusMinus, polarityWord, sentenceCase, signed, unitText, withUnit } from './numbers.js';
 import { NO_FIGURE, type PlainTable } from './plain-table.js';
-import { isLineReading } from './reading-tables.js';
+import { isLineReading, kept } from './reading-tables.js';
 import { LONGEST_NAME, shorten } from './text.js';
 import { type Mark, type Phrase, lowered, opening, outputPhrase, overallWords, sourceWords, stateLabel, statePhrase, wherePhrase } from './words.js';
 
@@ -27,6 +27,8 @@ export interface ComparisonView {
   readonly sides: readonly [ComparedView, ComparedView];
   readonly summary: string;
   readonly remarks: readonly string[];
+  /** Of two visits: what was found at one and not at the other. */
+  readonly found: readonly { readonly heading: string; readonly list: readonly { readonly mark: Mark; readonly title: string }[] }[];
   /** Readings that came into their limits, or left them. */
   readonly turned: readonly { readonly mark: Mark; readonly text: Phrase }[];
   readonly curves: readonly { readonly heading: string; readonly groups: readonly FigureGroup[] }[];
@@ -37,6 +39,8 @@ export interface ComparisonView {
   readonly differing: readonly PlainTable[];
   /** What is alike, or cannot be said. */
   readonly rest: readonly PlainTable[];
+  /** Of two visits it is for the screen only: it would fill more sheets than what differs. */
+  readonly restOnPaper: boolean;
 }
 
 export interface ComparedView {
@@ -51,6 +55,8 @@ const DIFFERS: readonly Significance[] = ['higher', 'lower', 'changed'];
 const SIGNIFICANCE: Readonly<Record<Significance, string>> = { higher: '▲ higher', lower: '▼ lower', changed: '✕ changed', same: '= same', open: '? cannot be said' };
 /** Pairs of curves drawn, those that differ most first. */
 const MOST_PAIRS = 12;
+/** Of two visits curves that moved by less are not drawn, nor those that moved as they did with every loop out, dB. */
+const MOVED_DB = 0.1;
 /** A noise spectrum has no band; a point of it wanders by less, dB. */
 const NOISE_MOVED_DB = 3;
 const DRAWN: readonly CurveDifference['kind'][] = ['player-response', 'tone-loss', 'response', 'noise-density'];
@@ -61,9 +67,7 @@ export function comparisonView(comparison: Comparison, first: Results, second: R
   const ofJobs = comparison.first.state === null;
   const names: readonly [string, string] = ofJobs ? ['then', 'now'] : [stateLabel(first, comparison.first.state!), stateLabel(second, comparison.second.state!)];
   const drawn = comparison.curves.filter((c) => DRAWN.includes(c.kind) && c.largest !== null && (!ofJobs || (c.differs ?? Math.abs(c.largest.difference) > NOISE_MOVED_DB)));
-  const size = (c: CurveDifference): number => DRAWN.indexOf(c.kind) * 1e3 - Math.abs(c.largest!.difference);
-  const chosen = [...drawn].sort((a, b) => size(a) - size(b)).slice(0, MOST_PAIRS);
-  const groups = chosen.flatMap((c) => pairGroup(c, first, second, names, ofJobs) ?? []);
+  const groups = chosenPairs(ofJobs ? withoutRepeats(drawn) : drawn).flatMap((c) => pairGroup(c, first, second, names, ofJobs) ?? []);
   const differing = comparison.readings.filter((r) => DIFFERS.includes(r.significance));
   return {
     title: shorten(second.board.name, LONGEST_NAME),
@@ -73,6 +77,7 @@ export function comparisonView(comparison: Comparison, first: Results, second: R
     sides: [sideView(comparison, first, 0), sideView(comparison, second, 1)],
     summary: summaryOf(comparison),
     remarks: comparison.remarks,
+    found: ofJobs ? foundAtOne(first, second) : [],
     turned: comparison.readings.filter(hasTurned).map((r) => ({ mark: r.second.verdict, text: crossed(first, r, names, ofJobs) })),
     curves: [...new Set(groups.map((g) => g.topic))].map((topic) => ({ heading: TOPIC_WORDS[topic], groups: groups.filter((g) => g.topic === topic) })),
     figures: groups.flatMap((g) => g.figures),
@@ -80,8 +85,34 @@ export function comparisonView(comparison: Comparison, first: Results, second: R
     listening: listeningOf(comparison, first, second),
     differing: tables(first, differing.filter((r) => !isLine(r)), names, ofJobs),
     rest: tables(first, [...differing.filter(isLine), ...comparison.readings.filter((r) => !DIFFERS.includes(r.significance))], names, ofJobs),
+    restOnPaper: !ofJobs,
   };
 }
+
+const distance = ({ largest }: CurveDifference): number => Math.abs(largest!.difference);
+
+/** Of two visits: each state at the output where it moved most, and none that tells again what is told with every loop out. */
+function withoutRepeats(curves: readonly CurveDifference[]): CurveDifference[] {
+  const movedAlike = (c: CurveDifference): boolean =>
+    c.first.state !== 'rest' && curves.some((r) => r.first.state === 'rest' && r.kind === c.kind && r.source === c.source && r.output === c.output && Math.abs(r.largest!.difference - c.largest!.difference) < MOVED_DB);
+  const moved = curves.filter((c) => distance(c) >= MOVED_DB && !movedAlike(c));
+  return moved.filter((c) => !moved.some((o) => o !== c && o.kind === c.kind && o.source === c.source && o.first.state === c.first.state && (distance(o) > distance(c) || (distance(o) === distance(c) && moved.indexOf(o) < moved.indexOf(c)))));
+}
+
+/** As many as there is room for: by turns of every kind, those that differ most first; in the order of the kinds. */
+function chosenPairs(curves: readonly CurveDifference[]): CurveDifference[] {
+  const kinds = DRAWN.map((kind) => curves.filter((c) => c.kind === kind).sort((a, b) => distance(b) - distance(a)));
+  const turns = Array.from({ length: MOST_PAIRS }, (_, i) => kinds.flatMap((list) => list.slice(i, i + 1))).flat().slice(0, MOST_PAIRS);
+  return kinds.flat().filter((c) => turns.includes(c));
+}
+
+function foundAtOne(first: Results, second: Results): ComparisonView['found'] {
+  const only = (here: Results, there: Results): ComparisonView['found'][number]['list'] =>
+    here.findings.filter((f) => !there.findings.some(({ id }) => id === f.id)).map((f) => ({ mark: severityMark[f.severity], title: shorten(f.title, 240) }));
+  return [{ heading: 'Found now and not then', list: only(second, first) }, { heading: 'Found then and no longer', list: only(first, second) }].filter(({ list }) => list.length > 0);
+}
+
+const severityMark: Readonly<Record<Finding['severity'], Mark>> = { fault: 'fail', caution: 'caution', note: 'info' };
 
 /** Both had a limit, and one of them is outside. */
 const hasTurned = ({ first, second }: ReadingDifference): boolean => first.verdict !== 'info' && second.verdict !== 'info' && (first.verdict === 'fail') !== (second.verdict === 'fail');
@@ -132,7 +163,7 @@ function tables(results: Results, readings: readonly ReadingDifference[], names:
     return {
       caption: where,
       head: ['Reading', sentenceCase(names[0]), sentenceCase(names[1]), 'Difference', 'Result'],
-      rows: here.map((r) => ({ head: [{ name: r.label }, ...(r.source === null ? [] : [`, ${sourceWords(r.source)}`])], cells: [sideText(r.first, r), sideText(r.second, r), differenceText(r), SIGNIFICANCE[r.significance]] })),
+      rows: here.map((r) => ({ head: [{ name: kept(r.label) }, ...(r.source === null ? [] : [`, ${sourceWords(r.source)}`])], cells: [sideText(r.first, r), sideText(r.second, r), differenceText(r), SIGNIFICANCE[r.significance]] })),
       note: '',
     };
   });

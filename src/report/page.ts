@@ -108,7 +108,7 @@ ${f.confirm === null ? '' : html`<div><dt>To confirm</dt><dd>${f.confirm}</dd></
 
 // ---- tables ---------------------------------------------------------------------------------------------------
 
-const noteLetters = (letters: readonly string[]): Part => (letters.length === 0 ? '' : html`<sup>${letters.join(' ')}</sup>`);
+const noteLetters = (letters: readonly string[]): Part => (letters.length === 0 ? '' : html`<sup${trusted(letters.length > 1 ? ' class="two"' : '')}>${letters.join(' ')}</sup>`);
 
 /** Where a figure points: the chart's number and the frequency, for the script. */
 function pointer(at: OnChart | null, drawings: Drawings): Part {

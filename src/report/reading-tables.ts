@@ -95,8 +95,8 @@ export function measuredText(reading: Reading): string {
   return valueText(reading) === null || isPolarity(reading.unit) ? figure : withUnit(figure, reading.unit);
 }
 
-/** A number and its unit do not part at the end of a line. */
-const kept = (label: string): string => label.replace(/(\d) (?=[kM]?Hz|dB|pF|kΩ)/g, `$1${NBSP}`);
+/** A number and its unit, or what it is of, do not part at the end of a line. */
+export const kept = (label: string): string => label.replace(/(\d) (?=[kM]?Hz|dB|pF|kΩ)/g, `$1${NBSP}`).replace(/ = (?=\d)/g, `${NBSP}=${NBSP}`).replace(/–(?=\d)/g, '–\u2060');
 
 const letter = (n: number): string => (n < 26 ? '' : letter(Math.floor(n / 26) - 1)) + String.fromCharCode(97 + (n % 26));
 
@@ -263,7 +263,16 @@ function partWords({ kind, name, evaluation, degreesOfFreedom }: BudgetPart, wit
 
 /** What is smaller weighs nothing in any budget. */
 const LEAST_SHOWN = 1e-4;
-const digits = (x: number): string => (x > 0 && x < LEAST_SHOWN ? `<${NBSP}${fixed(LEAST_SHOWN, 4)}` : fixed(x, decimalsFor(x, x, '')));
+const digits = (x: number): string => fixed(x, decimalsFor(x, x, ''));
+
+/** Uncertainties from the smallest to the largest, each behind a sign where one is wanted; what is smaller than is shown is no figure. */
+function span(values: readonly number[], unit: string, sign = ''): string {
+  const [low, high] = [Math.min(...values), Math.max(...values)];
+  const shown = (x: number): string => `${sign}${digits(x)}`;
+  const text = high < LEAST_SHOWN ? `under ${sign}${fixed(LEAST_SHOWN, 4)}` : low < LEAST_SHOWN ? `up to ${shown(high)}` : digits(low) === digits(high) ? shown(high) : `${shown(low)} to ${digits(high)}`;
+  return withUnit(text, differenceUnit(unit));
+}
+const HALF = `±${NBSP}`;
 
 /** A part that is nothing is none. */
 const weighs = ({ standard }: BudgetPart): boolean => standard > 0;
@@ -273,15 +282,15 @@ export const hasBudget = ({ budget }: Reading): boolean => budget.some(weighs);
 
 export function budgetRow(reading: Reading, where: Phrase): BudgetRow {
   return {
-    label: [reading.label, sourceWords(reading.source)].filter((s) => s !== '').join(', '),
+    label: [kept(reading.label), sourceWords(reading.source)].filter((s) => s !== '').join(', '),
     where,
     parts: reading.budget.filter(weighs).map((p) => ({
       name: p.name,
-      standard: withUnit(digits(p.standard), differenceUnit(reading.unit)),
+      standard: span([p.standard], reading.unit),
       how: partWords(p, true),
     })),
     repeats: (reading.repeats ?? []).map(({ step, values, agree }) => `${String(values.length)} captures of ${step} together${agree ? '' : ', which do not agree'}`).join('; '),
-    expanded: reading.uncertainty === null ? 'not stated' : `±${NBSP}${withUnit(digits(reading.uncertainty), differenceUnit(reading.unit))}`,
+    expanded: reading.uncertainty === null ? 'not stated' : span([reading.uncertainty], reading.unit, HALF),
   };
 }
 
@@ -308,10 +317,6 @@ export interface BudgetSummary {
 
 /** One row for each reading id and unit. */
 export function budgetSummary(readings: readonly Reading[]): BudgetSummary[] {
-  const range = (values: readonly number[], unit: string): string => {
-    const [low, high] = [digits(Math.min(...values)), digits(Math.max(...values))];
-    return withUnit(low === high ? low : `${low} to ${high}`, differenceUnit(unit));
-  };
   const keyOf = (r: Reading): string => JSON.stringify([r.id, r.unit]);
   return [...new Set(readings.map(keyOf))].map((key) => {
     const own = readings.filter((r) => keyOf(r) === key);
@@ -320,15 +325,15 @@ export function budgetSummary(readings: readonly Reading[]): BudgetSummary[] {
     const stated = own.flatMap((r) => (r.uncertainty === null ? [] : [r.uncertainty]));
     return {
       // What differs from place to place stands in brackets at the end of a label.
-      label: own.every((r) => r.label === label) ? label : label.replace(/ \([^)]*\)$/, ''),
+      label: kept(own.every((r) => r.label === label) ? label : label.replace(/ \([^)]*\)$/, '')),
       count: own.length,
       limited: own.some((r) => r.limit !== null),
       parts: names.map((name) => {
         const same = own.flatMap((r) => r.budget.filter((p) => p.name === name && weighs(p)));
-        return { name, range: range(same.map((p) => p.standard), unit), how: partWords(same[0]!, false) };
+        return { name, range: span(same.map((p) => p.standard), unit), how: partWords(same[0]!, false) };
       }),
       captures: Math.max(1, ...own.flatMap((r) => (r.repeats ?? []).map(({ values }) => values.length))),
-      expanded: stated.length === 0 ? 'not stated' : `±${NBSP}${range(stated, unit)}`,
+      expanded: stated.length === 0 ? 'not stated' : span(stated, unit, HALF),
     };
   });
 }

@@ -102,6 +102,10 @@ details{margin:0 0 1.2rem}
 .numbers{margin-top:.9rem}
 .numbers tbody th{min-width:9rem}
 .numbers.many{font-size:.84rem}
+.compared table{table-layout:fixed;min-width:34rem}
+.compared thead th:first-child{width:31%}
+.compared thead th:nth-child(4){width:22%}
+.compared thead th:last-child{width:16%}
 .pair{display:grid;grid-template-columns:1fr 1fr;gap:0 1rem;margin:0 0 1rem}
 .pair>div{border:1px solid var(--rule-strong);padding:.4rem .7rem}
 .pair p{margin:0}
@@ -148,6 +152,7 @@ details{margin:0 0 1.2rem}
 .readings td .verdict,.readings td .small{display:flex;justify-content:flex-end;gap:.3em;font-size:.8rem;line-height:1.2}
 .readings td .mark{width:.85em;height:.85em}
 .readings td sup{position:absolute;right:.1rem;top:.75rem;line-height:1}
+.readings td:has(.two){padding-right:1.3rem}
 .unit{display:inline-block;margin-left:.45em;color:var(--faint);white-space:nowrap}
 .notes{list-style:none;padding:0;font-size:.82rem;color:var(--faint);margin-bottom:1.2rem}
 .chart{margin-top:1.1rem}
@@ -296,12 +301,18 @@ figure,tr,.lines div,.notes li,.stamp,.sentences li,.sign{break-inside:avoid}
 .charts:not(.across) .wide{display:none}
 .charts:not(.across) .narrow{display:block}
 .charts .narrow{max-height:56mm}
+.charts .rows .narrow{max-height:62mm}
 .tile{break-inside:avoid}
 .tile-chart{max-width:none}
 .scroll{overflow:visible}
 .plain{font-size:8pt}
 .plain th,.plain td{padding-top:.1rem;padding-bottom:.1rem}
 .numbers{width:auto}
+.compared table{width:100%;min-width:0}
+#curves .tiles{grid-template-columns:1fr 1fr}
+#curves .tile svg{max-height:38mm}
+#curves>.small{break-before:avoid;break-after:auto}
+.foot{break-before:avoid}
 .plates{display:grid;grid-template-columns:1fr 1fr 1fr;gap:0 1rem}
 .plates .tiles{display:contents}
 .plates .tile{margin:.3rem 0 0}
@@ -330,6 +341,7 @@ figure,tr,.lines div,.notes li,.stamp,.sentences li,.sign{break-inside:avoid}
 .readings{font-size:7.4pt;line-height:1.25;min-width:0;margin-top:.4rem}
 .readings th,.readings td{padding-top:.08rem;padding-bottom:.08rem}
 .readings td,.readings thead th+th{padding-left:.2rem;padding-right:.42rem}
+.readings td:has(.two){padding-right:.8rem}
 .readings td .verdict,.readings td .small{font-size:6.6pt}
 .readings td sup{top:.15rem;right:0;padding:0}
 .readings{width:100%;table-layout:fixed}

@@ -52,6 +52,20 @@ describe('a comparison sheet', () => {
     expect(now!.wav).toBe(moved.listening.excerpts[0]!.wav);
   });
 
+  it('of two visits says what was found at one only, and draws each state that moved once, but none that tells again what rest tells', () => {
+    const quieter = { ...board, findings: board.findings.slice(1) };
+    const shifted = board.curves.map((c) => {
+      const by = c.kind === 'response' && c.output === 'A' ? -1 : c.kind === 'noise-density' && c.state === 'loop-eq' ? (c.output === 'A' ? 20 : 30) : 0;
+      return { ...c, y: { ...c.y, values: c.y.values.map((v) => v! + by) }, low: c.low?.map((v) => v! + by) ?? null, high: c.high?.map((v) => v! + by) ?? null };
+    });
+    const now = { ...quieter, curves: shifted };
+    const view = comparisonView(compareJobs(board, now), board, now);
+    expect(view.found.map(({ heading, list }) => [heading, list.map(({ title }) => title)])).toEqual([['Found then and no longer', [board.findings[0]!.title]]]);
+    expect(view.curves.map((k) => [k.heading, k.groups.map((g) => g.figures[0]!.curves[0])])).toEqual([['Response', ['response/rest/A']], ['Noise', ['noise-density/loop-eq/B']]]);
+    // The other output of that loop, and output A with loops in.
+    expect(view.undrawn).toBe(4);
+  });
+
   it('is a page with its own policy, in which hostile names are text', async () => {
     const hostile = hostileResults();
     const page = await renderComparison(compareJobs(hostile, hostile), hostile, hostile);

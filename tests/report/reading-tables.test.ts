@@ -190,7 +190,7 @@ describe('budgetSummary', () => {
     const repeated = reading({ ...noise, value: 1, uncertainty: 0.1, budget, repeats: [{ step: 'rest.take', values: [1, 1.1, 0.9], agree: false }] });
     expect(budgetSummary([repeated])[0]).toMatchObject({ captures: 3, parts: [{ how: 'fit, A' }, { how: 'B' }] });
     const row = budgetRow({ ...repeated, budget: [...budget, { kind: 'method', evaluation: 'B', name: 'phase of two lines', standard: 2e-10, degreesOfFreedom: null }] }, ['here']);
-    expect(row.parts.map((p) => flat(p.standard))).toEqual(['0.010 dB', '0.050 dB', '< 0.0001 dB']);
+    expect(row.parts.map((p) => flat(p.standard))).toEqual(['0.010 dB', '0.050 dB', 'under 0.0001 dB']);
     expect(row.parts.map((p) => flat(p.how))).toEqual(['fit, A, ν 11', 'B', 'method, B']);
     expect(row.repeats).toBe('3 captures of rest.take together, which do not agree');
   });

@@ -43,7 +43,7 @@ const LEAST_DB = 20;
 
 export function dotFrame(rows: number, isNarrow: boolean): LinearFrame {
   return isNarrow
-    ? { width: 340, height: 52 + rows * 34, left: 104, right: 52, top: 24, bottom: 28, fontPx: 12 }
+    ? { width: 340, height: 52 + rows * 26, left: 104, right: 52, top: 24, bottom: 28, fontPx: 12 }
     : { width: 700, height: 52 + rows * 30, left: 190, right: 56, top: 24, bottom: 28, fontPx: 12 };
 }
 
