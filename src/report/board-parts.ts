@@ -86,7 +86,7 @@ export function boardParts(results: Results): BoardParts {
     bypass: board.buffer?.defeatable === true ? { id: 'out of circuit', name: 'buffer out', ...judged(bypassed, []) } : null,
     loops: board.loops.map((l) => ({
       id: shorten(l.id, 24),
-      name: loopName(results, l.id),
+      name: loopName(results, l.id, LONGEST_NAME),
       outlet: l.supply === null ? null : shorten(l.supply, 24),
       ...judgedLoop(own, l.id, findings.filter((f) => f.where.loop === l.id)),
     })),

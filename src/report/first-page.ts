@@ -279,11 +279,11 @@ function loopsSentence(results: Results, parts: BoardParts, readings: readonly R
   }
   text.push(good === 0 ? (loops.length === 1 ? 'The loop does not do what it should' : loops.length === 2 ? 'Neither of the two loops does what it should' : `None of the ${counted(loops.length, 'loop')} does what it should`) : `${sentenceCase(numberWord(good))} of ${counted(loops.length, 'loop')} ${good === 1 ? 'does what it' : 'do what they'} should`);
   const bad = loops.map((l, i) => ({ loop: l, id: results.board.loops[i]!.id })).filter(({ loop }) => loop.mark === 'fail' || loop.mark === 'caution');
-  bad.slice(0, 3).forEach(({ loop, id }, i) => {
+  bad.slice(0, 3).forEach(({ id }, i) => {
     const failed = readings.filter((r) => loopOf(r) === id && r.verdict === 'fail').sort(heavier);
     // An inverted loop comes before any level.
     const reading = failed.find((r) => isPolarity(r.unit)) ?? failed[0];
-    text.push(i === 0 ? '; look at ' : '; at ', { name: loop.name });
+    text.push(i === 0 ? '; look at ' : '; at ', { name: loopName(results, id) });
     if (reading === undefined || reading.value === null) return;
     if (isPolarity(reading.unit)) text.push(' (its polarity is ', { figure: polarityWord(reading.value) }, ')');
     else text.push(' (', { name: reading.label.charAt(0).toLowerCase() + reading.label.slice(1) }, ' ', ...level(reading), ')');

@@ -15,7 +15,7 @@ import type { BudgetRow, BudgetSummary, LimitRow, ReadingCell, ReadingRow, Readi
 import { counted, sentenceCase } from './numbers.js';
 import { shorten } from './text.js';
 import type { FindingView, ReportView, Section, Topic } from './view.js';
-import { type Mark, type Phrase, markWord, plain } from './words.js';
+import { type Mark, NAME_IN_PLACE, type Phrase, markWord, plain } from './words.js';
 
 // ---- first page -----------------------------------------------------------------------------------------------
 
@@ -238,7 +238,8 @@ interface Entry {
 }
 
 function contents(view: ReportView, entries: readonly Entry[]): Html {
-  const item = (id: string, title: Phrase, mark: Part): Html => html`<li><a href="#${id}">${inline(title)}</a>${mark}</li>`;
+  const short = (title: Phrase): Phrase => title.map((p) => (typeof p === 'object' && 'name' in p ? { name: shorten(p.name, NAME_IN_PLACE) } : p));
+  const item = (id: string, title: Phrase, mark: Part): Html => html`<li><a href="#${id}">${inline(short(title))}</a>${mark}</li>`;
   const sections = [...(view.player === null ? [] : [view.player.section]), ...view.outputs, ...view.matches, ...view.loopTables, ...view.loops, ...view.flex, ...view.others];
   return html`<nav class="contents" aria-labelledby="contents-h"><h2 id="contents-h">For the technician</h2><ul>${[
     item('findings', ['Findings'], html` <span class="small">${view.findings.length === 0 ? 'none' : String(view.findings.length)}</span>`),

@@ -96,7 +96,7 @@ export function measuredText(reading: Reading): string {
 }
 
 /** A number and its unit, or what it is of, do not part at the end of a line. */
-export const kept = (label: string): string => label.replace(/(\d) (?=[kM]?Hz|dB|pF|kΩ)/g, `$1${NBSP}`).replace(/ = (?=\d)/g, `${NBSP}=${NBSP}`).replace(/–(?=\d)/g, '–\u2060');
+export const kept = (label: string): string => label.replace(/(\d) (?=[kM]?Hz|dB|pF|kΩ)/g, `$1${NBSP}`).replace(/ = (?=\d)/g, `${NBSP}=${NBSP}`);
 
 const letter = (n: number): string => (n < 26 ? '' : letter(Math.floor(n / 26) - 1)) + String.fromCharCode(97 + (n % 26));
 

@@ -234,7 +234,7 @@ const LINE_CAPTION = 'Hum and whine, line by line';
 function outputSection(results: Results, id: string, output: string, { readings, curves }: Contents, bench: Contents, part: { mark: Mark }): Section {
   const tone = gravest([part.mark, markOfAll(readings)]);
   const plates = (plate: Plate | null): readonly Plate[] => (plate === null ? [] : [plate]);
-  return section(
+  const made = section(
     results,
     id,
     ['Output ', { name: outputName(results, output) }],
@@ -244,6 +244,7 @@ function outputSection(results: Results, id: string, output: string, { readings,
     (list) => stateOrder(list.map((r) => r.state)).map((state) => ({ heading: statePhraseAt(results, state, output), readings: list.filter((r) => r.state === state) })),
     { noise: plates(sourcesPlate(results, output)), response: plates(stairsPlate(results, output)), switching: plates(clicksPlate(results, output)) },
   );
+  return { ...made, heading: ['Output ', { name: outputName(results, output, LONGEST_NAME) }] };
 }
 
 function matchSection(results: Results, id: string, pair: string, { readings, curves }: Contents): Section {
@@ -279,7 +280,7 @@ function loopSection(results: Results, id: string, loop: string, { readings, cur
   const heading: Phrase = ['Loop ', { name: loopName(results, loop) }];
   const atRest = results.curves.filter((c) => c.state === 'rest');
   const made = section(results, id, heading, part.mark, [], loopFigures(results, loop, [...curves, ...atRest], readings), () => []);
-  return { ...made, close: true, why: part.why };
+  return { ...made, heading: ['Loop ', { name: loopName(results, loop, LONGEST_NAME) }], close: true, why: part.why };
 }
 
 function otherSections(results: Results, bench: Contents, other: Contents): Section[] {

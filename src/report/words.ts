@@ -52,14 +52,17 @@ export function loopOf(item: { readonly loop: string | null; readonly state: str
   return item.loop ?? (item.state.startsWith('loop-') ? item.state.slice('loop-'.length) : null);
 }
 
-const nameIn = (list: readonly { readonly id: string; readonly name: string }[], id: string): string =>
-  shorten(list.find((l) => l.id === id)?.name ?? id, LONGEST_NAME);
+/** Longest name of a loop or output in a sentence or table: it stands there again and again, and longer once, over its section. */
+export const NAME_IN_PLACE = 48;
 
-export const loopName = (results: Results, id: string): string => nameIn(results.board.loops, id);
+const nameIn = (list: readonly { readonly id: string; readonly name: string }[], id: string, most: number): string =>
+  shorten(list.find((l) => l.id === id)?.name ?? id, most);
+
+export const loopName = (results: Results, id: string, most = NAME_IN_PLACE): string => nameIn(results.board.loops, id, most);
 
 /** `A, stage amplifier`, or the id alone where the name adds nothing. */
-export function outputName(results: Results, id: string): string {
-  const name = nameIn(results.board.outputs, id);
+export function outputName(results: Results, id: string, most = NAME_IN_PLACE): string {
+  const name = nameIn(results.board.outputs, id, most);
   return name === id ? id : `${shorten(id, 24)}, ${name}`;
 }
 
