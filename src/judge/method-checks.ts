@@ -71,8 +71,8 @@ export const methodChecks: Readonly<Record<string, readonly string[]>> = {
   'noise.quasi-peak': [
     '468 weighting (21 frequencies, 31.5 Hz to 31.5 kHz) against ITU-R BS.468-4 Table 1 (1986): at most 0.05 dB off, 0.05 allowed.',
     '468 weighting (60 frequencies, 20 Hz to 40 kHz) against NumPy, the ladder of Fig. 1a as a chain of two-ports (1.24.2): at most 1.8e-7 dB off, 2.0e-5 allowed.',
-    '468 quasi-peak meter, single bursts (5 kHz, 1 to 200 ms; 44100, 48000, 192000 Hz) against ITU-R BS.468-4 Table 2 (1986 (from memory)): at most 0.25 dB off, 0.25 allowed.',
-    '468 quasi-peak meter, repeated bursts (5 kHz, 5 ms, 2 to 100 a second; 44100, 48000, 192000 Hz) against ITU-R BS.468-4 Table 3 (1986 (from memory)): at most 0.1 dB off, 0.25 allowed.',
+    '468 quasi-peak meter, single bursts (5 kHz, 1 to 200 ms; 44.1 kHz, 48 kHz, 192 kHz) against ITU-R BS.468-4 Table 2 (1986 (from memory)): at most 0.25 dB off, 0.25 allowed.',
+    '468 quasi-peak meter, repeated bursts (5 kHz, 5 ms, 2 to 100 a second; 44.1 kHz, 48 kHz, 192 kHz) against ITU-R BS.468-4 Table 3 (1986 (from memory)): at most 0.1 dB off, 0.25 allowed.',
     'Simulated with good and poor signal-to-noise: 95.5 % of the 95 % intervals hold the truth, 400 trials and more each.',
   ],
   'noise.sources': [

@@ -4,13 +4,14 @@
  * @module
  */
 import type { Curve, Finding, Reading, Results } from '../judge/results.js';
+import { frequencyText } from '../units/format.js';
 import { type BoardParts, boardParts, isBenchState } from './board-parts.js';
 import { bandFigures } from './band-figures.js';
 import { type FigureGroup, benchFigures, isMatchCurve, loopFigures, matchFigures, outputFigures } from './figures.js';
 import { type Sentence, firstPageSentences } from './first-page.js';
 import { type FlexView, flexViews } from './flex-view.js';
 import { type ListeningView, listeningView } from './listening-view.js';
-import { counted, dateInWords, duration, fixed, sentenceCase, signed, withUnit } from './numbers.js';
+import { NBSP, counted, dateInWords, duration, fixed, sentenceCase, signed, withUnit } from './numbers.js';
 import { type OnChart, onChart } from './on-chart.js';
 import { type Plate, clicksPlate, sourcesPlate, stairsPlate } from './plates.js';
 import { type PlayerView, playerView } from './player-view.js';
@@ -440,7 +441,7 @@ function captureView(c: Results['captures'][number]): CaptureView {
     what: [c.kind, c.how ?? ''].filter((s) => s !== '').join(', '),
     file: c.file === `captures/${c.step}.wav` ? '' : c.file,
     when: filed === null ? 'time not recorded' : `${c.recordedAt === null ? 'filed ' : ''}${dateInWords(filed)}`,
-    format: [c.format, withUnit(fixed(c.sampleRateHz, 0), 'Hz'), counted(c.channels, 'channel')].join(', '),
+    format: [c.format, frequencyText(c.sampleRateHz).replace(' ', NBSP), counted(c.channels, 'channel')].join(', '),
     length: duration(c.durationS),
     take:
       c.take === null

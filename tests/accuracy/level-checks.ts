@@ -25,6 +25,7 @@ import sox from '../outside/sox/levels.json' with { type: 'json' };
 import guard from '../standards/guard-band-decision-rules.json' with { type: 'json' };
 import welchTable from '../standards/welch-psd-uncertainty.json' with { type: 'json' };
 import type { Case, Check } from './check.js';
+import { frequencyText } from '../../src/units/format.js';
 
 function psdOf(x: Float64Array, rate: number, size: number): Psd {
   const accumulator = createPsdAccumulator(1, rate, size);
@@ -42,9 +43,9 @@ function welchCases(): Case[] {
     const x = lcg(6 * c.rate, 12345).map((v, n) => 1e-4 * v + 2e-5 * Math.sin((2 * Math.PI * 50.2 * n) / c.rate) + 1e-5 * Math.sin((2 * Math.PI * 3001.3 * n) / c.rate) + 0.01);
     const psd = psdOf(x, c.rate, c.size);
     return [
-      { input: `unweighted, ${c.rate} Hz`, ours: dbfs(bandPower(psd, 20, 20000).power), theirs: c.unweighted },
-      { input: `A-weighted, ${c.rate} Hz`, ours: dbfs(bandPower(psd, 20, 20000, aWeighting).power), theirs: c.a },
-      { input: `CCIR-RMS, ${c.rate} Hz`, ours: dbfs(bandPower(psd, 20, 20000, ccirRmsWeighting).power), theirs: c.ccirRms },
+      { input: `unweighted, ${frequencyText(c.rate)}`, ours: dbfs(bandPower(psd, 20, 20000).power), theirs: c.unweighted },
+      { input: `A-weighted, ${frequencyText(c.rate)}`, ours: dbfs(bandPower(psd, 20, 20000, aWeighting).power), theirs: c.a },
+      { input: `CCIR-RMS, ${frequencyText(c.rate)}`, ours: dbfs(bandPower(psd, 20, 20000, ccirRmsWeighting).power), theirs: c.ccirRms },
     ];
   });
 }
@@ -60,7 +61,7 @@ function scipyDistortion(ids: readonly (readonly [id: string, key: 'thdN' | 'thd
     const hum = sine(2e-5, c.rate, 2 * c.rate, 50);
     const hiss = lcg(2 * c.rate, 777);
     const got = readings(sine(0.25, c.rate, 2 * c.rate, 997, 0.3).map((v, i) => v + 0.002 * v ** 2 + 0.001 * v ** 3 + 1e-4 * hiss[i]! + hum[i]!), c.rate);
-    return ids.map(([id, key]) => ({ input: `${id}, ${c.rate} Hz`, ours: got.get(id)!, theirs: c[key] }));
+    return ids.map(([id, key]) => ({ input: `${id}, ${frequencyText(c.rate)}`, ours: got.get(id)!, theirs: c[key] }));
   });
 }
 
@@ -108,7 +109,7 @@ export const levelChecks: readonly Check[] = [
     cases: () =>
       welch.cases.flatMap((c) => {
         const psd = psdOf(lcg(6 * c.rate, 12345).map((v, n) => 1e-4 * v + 2e-5 * Math.sin((2 * Math.PI * 50.2 * n) / c.rate) + 1e-5 * Math.sin((2 * Math.PI * 3001.3 * n) / c.rate) + 0.01), c.rate, c.size);
-        return (c.bins as [number, number][]).filter(([k]) => k > 1).map(([k, want]) => ({ input: `bin ${k}, ${c.rate} Hz`, ours: psd.density[k]!, theirs: want }));
+        return (c.bins as [number, number][]).filter(([k]) => k > 1).map(([k, want]) => ({ input: `bin ${k}, ${frequencyText(c.rate)}`, ours: psd.density[k]!, theirs: want }));
       }),
   },
   {
@@ -185,7 +186,7 @@ export const levelChecks: readonly Check[] = [
     cases: () =>
       ffmpeg.tones.map(({ hz, samples }) => {
         const x = Float64Array.from(samples);
-        return { input: `${hz} Hz`, ours: fitSine(x, ffmpeg.rate, hz, hann(x.length))!.frequencyHz, theirs: hz };
+        return { input: frequencyText(hz), ours: fitSine(x, ffmpeg.rate, hz, hann(x.length))!.frequencyHz, theirs: hz };
       }),
   },
   {
@@ -200,7 +201,7 @@ export const levelChecks: readonly Check[] = [
     cases: () =>
       ffmpeg.tones.map(({ hz, amplitude, samples }) => {
         const x = Float64Array.from(samples);
-        return { input: `${hz} Hz`, ours: db(fitSine(x, ffmpeg.rate, hz, hann(x.length))!.amplitude / amplitude), theirs: 0 };
+        return { input: frequencyText(hz), ours: db(fitSine(x, ffmpeg.rate, hz, hann(x.length))!.amplitude / amplitude), theirs: 0 };
       }),
   },
   {
@@ -218,7 +219,7 @@ export const levelChecks: readonly Check[] = [
         const hum = sine(2e-5, c.rate, 2 * c.rate, 50);
         const hiss = lcg(2 * c.rate, 777);
         const x = sine(0.25, c.rate, 2 * c.rate, 997, 0.3).map((v, i) => v + 0.002 * v ** 2 + 0.001 * v ** 3 + 1e-4 * hiss[i]! + hum[i]!);
-        return { input: `${c.rate} Hz`, ours: fitSine(x, c.rate, 997, hann(x.length))!.amplitude, theirs: c.fitAmplitude };
+        return { input: frequencyText(c.rate), ours: fitSine(x, c.rate, 997, hann(x.length))!.amplitude, theirs: c.fitAmplitude };
       }),
   },
   {

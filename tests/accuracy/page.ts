@@ -11,7 +11,7 @@ h1{font-size:1.6rem}h2{font-size:1.2rem;margin-top:2.5rem;border-bottom:1px soli
 caption{text-align:left;padding:.3rem 0;font-style:italic}
 th,td{text-align:left;vertical-align:top;padding:.25rem .6rem .25rem 0;border-bottom:1px solid #8886}
 td.n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
-td small{display:block;opacity:.8}
+td small,th small{display:block;font-weight:normal;opacity:.8}
 .out{font-weight:bold}`;
 
 const number = (v: number): string => (v === 0 ? '< 1e-9' : Math.abs(v) >= 1e-3 && Math.abs(v) < 1e5 ? String(Number(v.toPrecision(3))) : v.toExponential(1)).replace('-', '−').replace('e−', 'e-');

@@ -18,10 +18,10 @@ import sox from '../outside/sox/levels.json' with { type: 'json' };
 import cable from '../standards/cable-lowpass.json' with { type: 'json' };
 import delays from '../standards/delay-estimation.json' with { type: 'json' };
 import type { Case, Check } from './check.js';
+import { frequencyText } from '../../src/units/format.js';
 
 const db = (ratio: number): number => 20 * Math.log10(ratio);
 const magnitudeDb = ({ re, im }: ComplexCurve, i: number): number => db(Math.hypot(re[i]!, im[i]!));
-const hz = (f: number): string => `${Number(f.toPrecision(4))} Hz`;
 
 function sweepOf(rate: number, top = sweepTopHz(rate), amplitude = 0.1): Float64Array {
   const duration = sweepDurationS(top);
@@ -65,7 +65,7 @@ function soxCases(): Case[] {
     const { b, a } = soxFilter(effect, sox.rate);
     const at = (rows as [number, number][]).filter(([, gain]) => gain > -60);
     const { response } = sweepResponse(filtered(sweep, b, a), reference, Float64Array.from(at, ([f]) => f));
-    return at.map(([f, gain], i) => ({ input: `${effect}, ${hz(f)}`, ours: magnitudeDb(response, i), theirs: gain }));
+    return at.map(([f, gain], i) => ({ input: `${effect}, ${frequencyText(f)}`, ours: magnitudeDb(response, i), theirs: gain }));
   });
 }
 
@@ -73,7 +73,7 @@ function scipyCases(of: (response: ComplexCurve, i: number) => number, column: n
   const { rate, top, a, b, rows } = scipySweep as { rate: number; top: number; a: number[]; b: number[]; rows: number[][] };
   const sweep = sweepOf(rate, top);
   const { response } = sweepResponse(filtered(sweep, b, a), prepareSweep(sweep, sweep.length, rate, top), Float64Array.from(rows, (r) => r[0]!));
-  return rows.map((r, i) => ({ input: hz(r[0]!), ours: of(response, i), theirs: r[column]! }));
+  return rows.map((r, i) => ({ input: frequencyText(r[0]!), ours: of(response, i), theirs: r[column]! }));
 }
 
 /** A sweep delayed by a part of a sample, its band ending at a part of half the rate, as an estimate without noise. */
@@ -100,7 +100,7 @@ function delayCases(): Case[] {
     wanted.filter((_, i) => corner === 48000 || i % 3 === 2).map((samples) => {
       const { response, peakLagS } = sweepResponse(later(samples, corner), reference, GRID_HZ);
       const estimate: ResponseEstimate = { curve: response, variance: new Float64Array(GRID_HZ.length), peakLagS };
-      return { input: `${samples} sample, band to ${corner >= 48000 ? 'the top' : hz(corner)}`, ours: fitPhaseLine(estimate)!.delayS * rate, theirs: samples };
+      return { input: `${samples} sample, band to ${corner >= 48000 ? 'the top' : frequencyText(corner)}`, ours: fitPhaseLine(estimate)!.delayS * rate, theirs: samples };
     }),
   );
 }
@@ -114,8 +114,8 @@ function harmonicCases(): Case[] {
   const first = sweepResponse(bent, reference, frequencies).response;
   const orders = harmonicResponses(impulseResponse(bent, reference), reference, SWEEP_RATE_S, frequencies, 3);
   return [...frequencies].flatMap((f, i) => [
-    { input: `first, ${hz(f)}`, ours: magnitudeDb(first, i), theirs: db(1.0375) },
-    ...orders.map(({ order, response }) => ({ input: `order ${order}, ${hz(f)}`, ours: magnitudeDb(response, i), theirs: db(order === 2 ? 0.05 : 0.0125) })),
+    { input: `first, ${frequencyText(f)}`, ours: magnitudeDb(first, i), theirs: db(1.0375) },
+    ...orders.map(({ order, response }) => ({ input: `order ${order}, ${frequencyText(f)}`, ours: magnitudeDb(response, i), theirs: db(order === 2 ? 0.05 : 0.0125) })),
   ]);
 }
 
@@ -166,7 +166,7 @@ function spiceErrors(): SpiceError[] {
       // Audio, and what is not rounding beside the peak.
       if (f < 20 || f > 20000 || Math.hypot(re, im) < 1e-8 * peak) return [];
       const phaseDeg = (Math.atan2(got.im[k]! * re - got.re[k]! * im, got.re[k]! * re + got.im[k]! * im) * 180) / Math.PI;
-      return [{ input: `${c.name}, ${hz(f)}`, levelDb: db(Math.hypot(got.re[k]!, got.im[k]!) / Math.hypot(re, im)), phaseDeg }];
+      return [{ input: `${c.name}, ${frequencyText(f)}`, levelDb: db(Math.hypot(got.re[k]!, got.im[k]!) / Math.hypot(re, im)), phaseDeg }];
     });
   });
 }
@@ -174,7 +174,7 @@ function spiceErrors(): SpiceError[] {
 const spiceNoise = (): Case[] =>
   spiceCases.flatMap((c) => {
     const got = outputNoise(c.elements.flatMap((e) => elementsOf(e)), toGround(c.output), Float64Array.from(c.noiseFrequencyHz), temperatureK);
-    return c.noiseFrequencyHz.flatMap((f, k) => (c.noiseVPerRtHz[k]! > 0 ? [{ input: `${c.name}, ${hz(f)}`, ours: db(got.densityVPerRtHz[k]!), theirs: db(c.noiseVPerRtHz[k]!) }] : []));
+    return c.noiseFrequencyHz.flatMap((f, k) => (c.noiseVPerRtHz[k]! > 0 ? [{ input: `${c.name}, ${frequencyText(f)}`, ours: db(got.densityVPerRtHz[k]!), theirs: db(c.noiseVPerRtHz[k]!) }] : []));
   });
 
 const RESPONSE_METHODS = ['tone-loss.droop', 'match.level', 'loop.gain', 'take.gain'];

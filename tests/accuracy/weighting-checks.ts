@@ -14,9 +14,9 @@ import single from '../standards/itu468-quasipeak-single-burst.json' with { type
 import itu468 from '../standards/itu468-weighting-table.json' with { type: 'json' };
 import type { Case, Check } from './check.js';
 import { bursts } from '../helpers/bursts.js';
+import { frequencyText } from '../../src/units/format.js';
 
 const db = (ratio: number): number => 20 * Math.log10(ratio);
-const hz = (f: number): string => `${Number(f.toPrecision(4))} Hz`;
 const exact = (nearly: number): number => 10 ** (Math.round(10 * Math.log10(nearly)) / 10);
 
 const SCIPY = `SciPy, analogue zeros and poles`;
@@ -31,7 +31,7 @@ const RATES = [44100, 48000, 192000];
 function burstCases(rows: readonly number[][], of: (rate: number, row: number) => Float64Array, settleS: number, name: string): Case[] {
   return RATES.flatMap((rate) => {
     const steady = quasiPeak(bursts(rate, 3, 3, null), rate, 2.5).mean;
-    return rows.map(([at, nominal]) => ({ input: `${at} ${name}, ${rate} Hz`, ours: db(quasiPeak(of(rate, at!), rate, settleS).largest / steady), theirs: db(nominal! / 100) }));
+    return rows.map(([at, nominal]) => ({ input: `${at} ${name}, ${frequencyText(rate)}`, ours: db(quasiPeak(of(rate, at!), rate, settleS).largest / steady), theirs: db(nominal! / 100) }));
   });
 }
 
@@ -52,7 +52,7 @@ export const weightingChecks: readonly Check[] = [
     tolerance: 0.0501,
     because: 'the table is rounded to 0.1 dB',
     methods: ['noise.level'],
-    cases: () => (iec61672.rows as number[][]).map((r) => ({ input: hz(r[0]!), ours: db(aWeighting(exact(r[1]!))), theirs: r[2]! })),
+    cases: () => (iec61672.rows as number[][]).map((r) => ({ input: frequencyText(r[0]!), ours: db(aWeighting(exact(r[1]!))), theirs: r[2]! })),
   },
   {
     figure: 'C weighting',
@@ -63,7 +63,7 @@ export const weightingChecks: readonly Check[] = [
     tolerance: 0.0501,
     because: 'the table is rounded to 0.1 dB; no reading is C-weighted',
     methods: [],
-    cases: () => (iec61672.rows as number[][]).map((r) => ({ input: hz(r[0]!), ours: db(cWeighting(exact(r[1]!))), theirs: r[3]! })),
+    cases: () => (iec61672.rows as number[][]).map((r) => ({ input: frequencyText(r[0]!), ours: db(cWeighting(exact(r[1]!))), theirs: r[3]! })),
   },
   {
     figure: 'A weighting',
@@ -74,7 +74,7 @@ export const weightingChecks: readonly Check[] = [
     tolerance: 1e-9,
     because: 'the same formula: rounding only',
     methods: ['noise.level'],
-    cases: () => (scipy.a as [number, number][]).map(([f, want]) => ({ input: hz(f), ours: db(aWeighting(f)), theirs: want })),
+    cases: () => (scipy.a as [number, number][]).map(([f, want]) => ({ input: frequencyText(f), ours: db(aWeighting(f)), theirs: want })),
   },
   {
     figure: '468 weighting',
@@ -85,7 +85,7 @@ export const weightingChecks: readonly Check[] = [
     tolerance: 0.0503,
     because: 'the table is rounded, and its own network departs from it by up to 0.050 dB',
     methods: ['noise.level', 'noise.quasi-peak'],
-    cases: () => (itu468.rows as number[][]).map((r) => ({ input: hz(r[0]!), ours: db(itu468Weighting(r[0]!)), theirs: r[1]! })),
+    cases: () => (itu468.rows as number[][]).map((r) => ({ input: frequencyText(r[0]!), ours: db(itu468Weighting(r[0]!)), theirs: r[1]! })),
   },
   {
     figure: '468 weighting',
@@ -96,7 +96,7 @@ export const weightingChecks: readonly Check[] = [
     tolerance: 2e-5,
     because: 'ours is the rational formula, whose coefficients are rounded',
     methods: ['noise.level', 'noise.quasi-peak'],
-    cases: () => (scipy.itu468 as [number, number][]).map(([f, want]) => ({ input: hz(f), ours: db(itu468Weighting(f)), theirs: want })),
+    cases: () => (scipy.itu468 as [number, number][]).map(([f, want]) => ({ input: frequencyText(f), ours: db(itu468Weighting(f)), theirs: want })),
   },
   {
     figure: 'CCIR-RMS weighting',
@@ -111,7 +111,7 @@ export const weightingChecks: readonly Check[] = [
   },
   {
     figure: '468 quasi-peak meter, single bursts',
-    domain: `5 kHz, 1 to 200 ms; ${RATES.join(', ')} Hz`,
+    domain: `5 kHz, 1 to 200 ms; ${RATES.map((rate) => frequencyText(rate)).join(', ')}`,
     oracle: 'ITU-R BS.468-4 Table 2',
     version: '1986 (from memory)',
     unit: 'dB',
@@ -122,7 +122,7 @@ export const weightingChecks: readonly Check[] = [
   },
   {
     figure: '468 quasi-peak meter, repeated bursts',
-    domain: `5 kHz, 5 ms, 2 to 100 a second; ${RATES.join(', ')} Hz`,
+    domain: `5 kHz, 5 ms, 2 to 100 a second; ${RATES.map((rate) => frequencyText(rate)).join(', ')}`,
     oracle: 'ITU-R BS.468-4 Table 3',
     version: '1986 (from memory)',
     unit: 'dB',
@@ -140,7 +140,7 @@ export const weightingChecks: readonly Check[] = [
     tolerance: 6e-5,
     because: 'the table has four decimals',
     methods: [],
-    cases: () => (kResponse.rows as [number, number][]).map(([f, want]) => ({ input: hz(f), ours: kWeightingDb(f, 48000), theirs: want })),
+    cases: () => (kResponse.rows as [number, number][]).map(([f, want]) => ({ input: frequencyText(f), ours: kWeightingDb(f, 48000), theirs: want })),
   },
   {
     figure: 'Integrated loudness (library)',
@@ -163,6 +163,6 @@ export const weightingChecks: readonly Check[] = [
     because: 'FFmpeg rounds each block down to 0.01 LU in its histogram, so that ours is right and reads up to that much more',
     methods: [],
     cases: () =>
-      ffmpeg.cases.filter((c) => c.rate < 50000).map((c) => ({ input: `${c.hz === null ? 'noise' : `${c.hz} Hz`}, ${c.channels} channels, ${c.rate} Hz`, ours: loudness(c.rate, loudnessSignal(c)), theirs: c.lufs })),
+      ffmpeg.cases.filter((c) => c.rate < 50000).map((c) => ({ input: `${c.hz === null ? 'noise' : frequencyText(c.hz)}, ${c.channels} channels, ${frequencyText(c.rate)}`, ours: loudness(c.rate, loudnessSignal(c)), theirs: c.lufs })),
   },
 ];
