@@ -9,6 +9,7 @@ import path from 'node:path';
 import type { Step, StepKind } from '../src/board/model.js';
 import { printable } from '../src/board/printable.js';
 import { stepCode } from '../src/board/step-code.js';
+import { drivenInto } from '../src/circuit/board-network.js';
 import { IDLE_S } from '../src/board/steps.js';
 import { APPROACH_S, programmeOf } from '../src/capture/programme.js';
 import { record, SETTLE_S, TAIL_S } from '../src/capture/record.js';
@@ -227,7 +228,7 @@ export function heardLines(station: Station, step: Step, heard: readonly HeardOu
     const name = printable(h.output).padEnd(width);
     if (h.kind === 'idle') return `${name}  noise ${level(h.noiseADbfs)} A-weighted${h.humDbfs === null ? ', no hum found' : `, hum ${level(h.humDbfs)}`}`;
     const out = station.bench.output?.fullScaleDbu?.value ?? null;
-    const gain = full !== null && out !== null && step.state !== 'bench' ? `, gain ${fixed(h.toneDbfs + full - station.levelDbfs - out, 2)} dB` : '';
+    const gain = full !== null && out !== null && step.state !== 'bench' && drivenInto(step.state) === null ? `, gain ${fixed(h.toneDbfs + full - station.levelDbfs - out, 2)} dB` : '';
     return `${name}  tone ${level(h.toneDbfs)}${gain}, peak ${fixed(h.peakDbfs, 1)} dBFS, noise ${level(h.noiseDbfs)}${h.thdDb === null ? '' : `, THD ${fixed(h.thdDb, 0)} dB`}`;
   });
 }

@@ -5,6 +5,7 @@
  */
 import type { Bench, Step } from '../src/board/model.js';
 import { stepCode } from '../src/board/step-code.js';
+import { drivenInto } from '../src/circuit/board-network.js';
 import { checkIdle, checkSwitching, checkTake, isOverrulable } from '../src/measure/capture-checks.js';
 import { checkStairs } from '../src/measure/stairs-checks.js';
 import { estimateCapture } from '../src/measure/job.js';
@@ -87,5 +88,5 @@ function refusalOf(recording: Recording, estimate: CaptureEstimate, file: string
   if (estimate.kind === 'flex') return null;
   if (estimate.kind === 'switching') return checkSwitching(heard, estimate.inputs, recording.sampleRateHz);
   const { located } = estimate.inputs[0]!;
-  return estimate.kind === 'stairs' ? checkStairs(heard, channels, located, estimate.inputs, mayBreathe) : checkTake(heard, channels, located, estimate.inputs, mayBreathe);
+  return estimate.kind === 'stairs' ? checkStairs(heard, channels, located, estimate.inputs, mayBreathe) : checkTake(heard, channels, located, estimate.inputs, mayBreathe, drivenInto(estimate.step.state));
 }

@@ -5,8 +5,8 @@
  * @module
  */
 import type { Step } from '../src/board/model.js';
-import { stateHasEffect } from '../src/board/states.js';
-import { loopsIn } from '../src/circuit/board-network.js';
+import { passesBoard, stateHasEffect } from '../src/board/states.js';
+import { drivenInto, loopsIn } from '../src/circuit/board-network.js';
 import type { HeardOutput } from '../src/measure/live-checks.js';
 import { againstRest } from '../src/measure/rest-checks.js';
 import { sliceRecording } from '../src/measure/recording.js';
@@ -18,7 +18,7 @@ import type { Problem } from '../src/problems.js';
 import { codedTimetable } from '../src/signals/coded.js';
 import { fixed } from '../src/units/format.js';
 import { encodeRecording } from './encode-recording.js';
-import type { EarlierTake, RestOfTake, Said, StateOfTake } from './inspection.js';
+import type { EarlierTake, IntoTake, RestOfTake, Said, StateOfTake } from './inspection.js';
 import type { Inspector } from './inspector.js';
 import { fileCapture, isAsIs, stepOf } from './job.js';
 import type { CaptureFile, CaptureStory, Job } from './job.js';
@@ -71,7 +71,7 @@ const earlier = (job: Job, { step, file, name, sidecar }: CaptureFile): EarlierT
 
 /** An earlier take of this board, to hold the outputs of a new one against. */
 function earlierTake(job: Job, step: Step): EarlierTake | null {
-  if (step.state === 'bench' || step.state === 'lead' || stateHasEffect(job.board, step.state)) return null;
+  if (!passesBoard(step.state) || stateHasEffect(job.board, step.state)) return null;
   const id = ['rest.take', ...job.steps.map((s) => s.id)].find((s) => s !== step.id && job.captures.has(s) && /^(rest|unbuffered|lift-[^.+]+)(\+[^.]+)?\.take$/.test(s));
   return id === undefined ? null : earlier(job, job.captures.get(id)!);
 }
@@ -101,11 +101,18 @@ export async function checkFiledBefore(job: Job, filed: readonly CaptureFile[], 
   return cautions.map(problemOf);
 }
 
+/** The output that a step is played into, and bench.take to tell by whether its jack is; null where it is played into none. */
+function intoOf(job: Job, step: Step): IntoTake | null {
+  const output = drivenInto(step.state);
+  const looped = job.captures.get('bench.take');
+  return output === null ? null : { step: step.id, output, looped: looped === undefined ? null : earlier(job, looped) };
+}
+
 /** Takes through the same plug in other states, to tell by which loops are in. */
 function stateOf(job: Job, step: Step): StateOfTake {
   const effectsOf = (state: string): string[] => loopsIn(job.board, state).filter((id) => job.board.loops.some((l) => l.id === id && l.expect === 'effect'));
   const loads = (job.bench.loads ?? []).map(({ id }) => id);
-  const others = job.steps.filter((s) => s.kind === 'take' && s.id !== step.id && s.plug === step.plug && s.state !== 'bench' && s.state !== 'lead');
+  const others = job.steps.filter((s) => s.kind === 'take' && s.id !== step.id && s.plug === step.plug && passesBoard(s.state));
   return {
     step,
     effects: effectsOf(step.state),
@@ -130,7 +137,7 @@ export async function checkPart(job: Job, { files, take, step }: Part, inspector
   if (!take && step.kind !== 'idle' && step.kind !== 'switching') return { refusal: null, cautions: [], heard: [] };
   const { refusal, cautions, heard } = await inspector.ask(
     take
-      ? { ...common, ask: 'take', located: take, mayBreathe: stateHasEffect(job.board, step.state), earlier: earlierTake(job, step), rest: restOf(job, step), state: here ? stateOf(job, step) : null }
+      ? { ...common, ask: 'take', located: take, mayBreathe: stateHasEffect(job.board, step.state), earlier: earlierTake(job, step), rest: restOf(job, step), into: intoOf(job, step), state: here ? stateOf(job, step) : null }
       : { ...common, ask: step.kind === 'switching' ? 'switching' : 'idle' },
     heardShare,
   );

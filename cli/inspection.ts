@@ -5,6 +5,7 @@
  * @module
  */
 import type { Bench, Step } from '../src/board/model.js';
+import { passesBoard } from '../src/board/states.js';
 import { measureSwitching } from '../src/measure/switching.js';
 import { checkIdle, checkSwap, checkSwitching, checkTake } from '../src/measure/capture-checks.js';
 import type { Heard } from '../src/measure/capture-checks.js';
@@ -15,7 +16,7 @@ import { isStairs } from '../src/signals/stairs.js';
 import { estimateCapture } from '../src/measure/job.js';
 import { checkConverted, checkIdleHum, checkLoops, checkPresses, checkTakeHum, heardIdle, heardTake } from '../src/measure/live-checks.js';
 import type { HeardOutput, TakeOfState } from '../src/measure/live-checks.js';
-import { checkAgainstRest } from '../src/measure/rest-checks.js';
+import { checkAgainstRest, checkJack } from '../src/measure/rest-checks.js';
 import type { AgainstRest } from '../src/measure/rest-checks.js';
 import { PASSES, watched } from '../src/measure/recording.js';
 import type { HearsShare } from '../src/measure/recording.js';
@@ -42,7 +43,7 @@ export interface EarlierTake {
 
 export type Question = { readonly files: RecordingFiles; readonly bench: Bench; readonly mainsHz: number } & (
   | { readonly ask: 'takes' }
-  | { readonly ask: 'take'; readonly located: LocatedTake; readonly mayBreathe: boolean; readonly earlier: EarlierTake | null; readonly rest: RestOfTake | null; readonly state: StateOfTake | null }
+  | { readonly ask: 'take'; readonly located: LocatedTake; readonly mayBreathe: boolean; readonly earlier: EarlierTake | null; readonly rest: RestOfTake | null; readonly into: IntoTake | null; readonly state: StateOfTake | null }
   | { readonly ask: 'idle' }
   | { readonly ask: 'switching' }
   /** Of takes that are in the job already: what speaks against them, held against rest.take. */
@@ -53,6 +54,14 @@ export type Question = { readonly files: RecordingFiles; readonly bench: Bench; 
 export interface RestOfTake {
   readonly take: EarlierTake;
   readonly wanted: AgainstRest;
+}
+
+/** The output whose jack a take is played into. */
+export interface IntoTake {
+  readonly step: string;
+  readonly output: string;
+  /** bench.take, where there is one. */
+  readonly looped: EarlierTake | null;
 }
 
 /** What a take should sound like, by the others. */
@@ -124,22 +133,24 @@ function inspectIdle(question: Question, open: OpenRecording): Answer {
 }
 
 function inspectTake(question: Question & { readonly ask: 'take' }, open: OpenRecording): Answer {
-  const { located, mayBreathe, earlier, rest, state, bench, mainsHz } = question;
+  const { located, mayBreathe, earlier, rest, into, state, bench, mainsHz } = question;
   const heard = heardOf(question, open);
   if (isStairs(located.identity)) {
     return { ...NOTHING, refusal: said(checkStairs(heard, open.heard, located, measureStairs(open.heard, located, bench.inputs.map((_, i) => i)), mayBreathe)) };
   }
   const inputs = measureTake(open.heard, located, bench.inputs.map((_, i) => i));
   const before = earlier && earlierEstimate(earlier, bench, mainsHz);
-  const unfit = checkTake(heard, open.heard, located, inputs, mayBreathe) ?? (before && checkSwap(heard, inputs, before, earlier.step.id));
+  const unfit = checkTake(heard, open.heard, located, inputs, mayBreathe, into?.output ?? null) ?? (before && checkSwap(heard, inputs, before, earlier.step.id));
   const atRest = rest && earlierEstimate(rest.take, bench, mainsHz);
   const own = atRest && checkAgainstRest(heard, inputs, atRest, rest.wanted);
-  const withoutBoard = state !== null && (state.step.state === 'bench' || state.step.state === 'lead');
+  const looped = into?.looped && earlierEstimate(into.looped, bench, mainsHz);
+  const jack = looped ? checkJack(heard, inputs, looped, into) : null;
+  const withoutLoops = state !== null && !passesBoard(state.step.state);
   const caution =
     state &&
     (checkTakeHum(heard, open.heard, located, mainsHz) ??
-      (withoutBoard ? checkConverted(heard, inputs) : checkLoops(heard, { step: state.step.id, effects: state.effects, estimates: inputs }, othersOf(state, bench, mainsHz))));
-  return { found: null, refusal: said(unfit ?? own?.refusal ?? null), cautions: allSaid(caution, own?.caution ?? null), heard: heardTake(heard, open.heard, located, inputs) };
+      (withoutLoops ? checkConverted(heard, inputs) : checkLoops(heard, { step: state.step.id, effects: state.effects, estimates: inputs }, othersOf(state, bench, mainsHz))));
+  return { found: null, refusal: said(unfit ?? own?.refusal ?? jack), cautions: allSaid(caution, own?.caution ?? null), heard: heardTake(heard, open.heard, located, inputs) };
 }
 
 function againstNewRest({ bench, mainsHz, rest, takes }: Question & { readonly ask: 'filed' }, heard: HearsShare): Said[] {

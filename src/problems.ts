@@ -268,6 +268,11 @@ export const problemTable = {
     (d) =>
       `${d.file}: output ${d.output} reads as in rest.take to ${Math.abs(d.changeDb).toFixed(2)} dB, where ${d.load} takes ${d.leastDb.toFixed(2)} dB off an output of ${d.sourceOhm} Ω${d.instead.length === 0 ? '' : `; output ${d.instead.join(', ')} fell instead`}: is the load connected? Connect it and record again, or, if it is and the output is stiffer than that, file it as it is (--as-is).`,
   ),
+  'capture.jack-not-loaded': row<{ file: string; step: string; output: string }>(
+    3,
+    (d) =>
+      `${d.file}: in ${d.step} output ${d.output} takes nothing off the generator against bench.take: is the plug of the Y lead home in the jack of ${d.output}? Put it in and record again, or, if it is and the output is of many kilohms, file it as it is (--as-is).`,
+  ),
   'capture.wrong-mains': row<{ file: string; output: string; foundHz: number; saidHz: number }>(
     3,
     (d) => `${d.file}: output ${d.output} hums at multiples of ${d.foundHz.toFixed(2)} Hz, but board.yaml says mains: ${d.saidHz} Hz; correct the key "mains", or file the right recording.`,

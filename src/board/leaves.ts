@@ -101,13 +101,13 @@ export function choice<const W extends string>(description: string, allowed: rea
   });
 }
 
-const STATE_WORDS = ['bench', 'lead', 'rest', 'unbuffered', 'all', 'loop-*', 'lift-*', 'invert-*'] as const;
+const STATE_WORDS = ['bench', 'lead', 'rest', 'unbuffered', 'all', 'loop-*', 'lift-*', 'invert-*', 'into-*'] as const;
 
 /** A state, or the states of a kind: `rest`, `loop-eq`, `loop-*`. */
 export const statePattern = (description: string): Leaf<string> =>
   leaf<string>({ type: 'string', description, examples: STATE_WORDS }, (written) => {
     const value = written.trim();
-    const [, kindOfState, name = ''] = /^(loop|lift|invert)-(.+)$/.exec(value) ?? [];
+    const [, kindOfState, name = ''] = /^(loop|lift|invert|into)-(.+)$/.exec(value) ?? [];
     const right = kindOfState === undefined ? STATE_WORDS.some((word) => word === value) : name === '*' || ID.test(name);
     return right ? value : { fault: 'is no state', allowed: STATE_WORDS, nearest: nearest(value, STATE_WORDS) };
   });

@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { loopsIn, pathStates } from '../circuit/board-network.js';
+import { drivenInto, loopsIn, pathStates } from '../circuit/board-network.js';
 import { printable } from './printable.js';
 import type { Board, Step, StepKind } from './model.js';
 
@@ -16,6 +16,9 @@ export const stateHasEffect = (board: Board, state: string): boolean =>
 
 /** Output whose polarity switch is inverted in a state; null: none. */
 export const invertedIn = (state: string): string | null => (state.startsWith('invert-') ? state.slice('invert-'.length) : null);
+
+/** True where what is played passes the board from its input to its outputs. */
+export const passesBoard = (state: string): boolean => state !== 'bench' && state !== 'lead' && drivenInto(state) === null;
 
 export const stepKinds: readonly StepKind[] = ['idle', 'take', 'switching', 'flex', 'stairs'];
 

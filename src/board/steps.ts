@@ -3,11 +3,12 @@
  * seldom as possible, each with its instructions.
  *
  * First without the board; then everything with its input terminated; then everything driven by the bench directly;
- * with each load across its output; then through one source plug after the other.
+ * with each load across its output; then through one source plug after the other; last, into the outputs themselves.
  *
  * @module
  */
 import type { Bench, Board, Step, StepKind } from './model.js';
+import { drivenInto } from '../circuit/board-network.js';
 import { boardStates, settingOf, stepId, titled } from './states.js';
 
 /** Shortest useful idle capture, seconds: a figure of noise then rests on some hundred independent spectra. */
@@ -31,6 +32,8 @@ export function stepsOf(board: Board, bench: Bench): readonly Step[] {
   const unbuffered = states.filter((state) => state === 'unbuffered');
   const lifts = states.filter((state) => state.startsWith('lift-'));
   const inverts = states.filter((state) => state.startsWith('invert-'));
+  // What comes across is heard where both outputs are recorded.
+  const into = bench.inputs.length > 1 ? states.filter((state) => bench.inputs.some(({ output }) => output === drivenInto(state))) : [];
 
   return [
     made('bench', 'idle', patches.benchTerminated),
@@ -54,6 +57,8 @@ export function stepsOf(board: Board, bench: Bench): readonly Step[] {
       // Without a buffer before them the loops hang on the plug as well, each with its leads.
       ...(board.input.buffer === null ? board.loops : []).map(({ id }) => made(`loop-${id}`, 'take', patches.boardDriven(plug), plug, false)),
     ]),
+
+    ...into.map((state) => optional(state, 'take', patches.outputDriven(drivenInto(state)!))),
   ];
 }
 
@@ -83,6 +88,7 @@ interface Patches {
   readonly boardTerminated: string;
   readonly boardDriven: (plug: string | null) => string;
   readonly boardLoaded: (load: string, output: string) => string;
+  readonly outputDriven: (output: string) => string;
 }
 
 function patchesOf(board: Board, bench: Bench): Patches {
@@ -91,12 +97,12 @@ function patchesOf(board: Board, bench: Bench): Patches {
   const player = bench.output ? `bench output ${bench.output.channel}` : 'the bench output';
   const recorders = `recorder input${channels.length > 1 ? 's' : ''} ${words(channels.map(String))}`;
   const split = channels.length > 1 ? `${recorders} at once (Y lead)` : recorders;
-  const heard = inputs
-    .map(({ channel, output }, i) => {
-      const known = board.outputs.find(({ id }) => id === output);
-      return `${i === 0 ? 'output ' : ''}${known ? titled(known) : output} to ${i === 0 ? 'recorder input ' : ''}${channel}`;
-    })
-    .join(', ');
+  const nameOf = (output: string): string => {
+    const known = board.outputs.find(({ id }) => id === output);
+    return known ? titled(known) : output;
+  };
+  const hear = (heardBy: typeof inputs): string => heardBy.map(({ channel, output }, i) => `${i === 0 ? 'output ' : ''}${nameOf(output)} to ${i === 0 ? 'recorder input ' : ''}${channel}`).join(', ');
+  const heard = hear(inputs);
   return {
     // The player stays out: its own noise is not in the idle captures of the board either, and would be subtracted there.
     benchTerminated: `Board left out: a shorting plug (tip to sleeve) on the lead of ${recorders}; ${player} unpatched.`,
@@ -105,6 +111,8 @@ function patchesOf(board: Board, bench: Bench): Patches {
     boardTerminated: `A shorting plug (tip to sleeve) in the board’s input; ${player} unpatched; ${heard}.`,
     boardDriven: (plug) => `${capital(player)} ${plug === null ? 'straight' : `through source plug ${plug}`} into the board’s input; ${heard}.`,
     boardLoaded: (load, output) => `${capital(player)} straight into the board’s input; ${heard}; load ${load} across the lead of output ${output} (Y lead).`,
+    outputDriven: (output) =>
+      `${capital(player)} into the jack of output ${nameOf(output)} and recorder input ${inputs.find((i) => i.output === output)!.channel} (Y lead); ${hear(inputs.filter((i) => i.output !== output))}; a shorting plug in the board’s input. Line outputs only: never one for headphones or loudspeakers.`,
   };
 }
 

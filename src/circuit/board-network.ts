@@ -1,6 +1,7 @@
 /**
  * The signal path of a board in one of its states, as a network: source, input wiring, buffer, the loops that are in,
- * output stages, loads. What board.yaml does not say is assumed, and every assumption is listed in words.
+ * output stages, loads. In the states `into-<output>` the source is in the jack of that output, and the input is shorted.
+ * What board.yaml does not say is assumed, and every assumption is listed in words.
  *
  * `BoardPath` names only what the path needs of a board; board/model's Board is one.
  *
@@ -8,7 +9,7 @@
  */
 
 import { problem } from '../problems.js';
-import { GROUND, resistor, voltageSource, type Element, type Network, type SourceNoise } from './elements.js';
+import { GROUND, capacitor, resistor, voltageSource, type Element, type Network, type SourceNoise } from './elements.js';
 import { FULL_UP, PICKUP_SOURCE, instrumentSection, type Controls, type InstrumentPart } from './instrument.js';
 import { toGround, type Port } from './response.js';
 import {
@@ -71,6 +72,15 @@ export interface OutputStage {
   readonly transformer: IsolationTransformerPart | null;
 }
 
+/** What two outputs have in common beside the path. */
+export interface Coupling {
+  readonly outputs: readonly [string, string];
+  /** Between the conductors of their leads or jacks. */
+  readonly farad?: number;
+  /** Of the one conductor by which the sleeves of both jacks return to the board's ground. */
+  readonly returnOhm?: number;
+}
+
 /** How a board is made where its file does not say: devices in loops by loop id, output stages by output id. */
 export interface BoardBuild {
   /** The device in a loop; null or absent: patched through, only the loop's wiring counts. */
@@ -80,6 +90,7 @@ export interface BoardBuild {
   readonly outputs?: Readonly<Record<string, OutputStage>>;
   /** Outputs that are taken before the loops. */
   readonly dryOutputs?: readonly string[];
+  readonly couplings?: readonly Coupling[];
 }
 
 export interface PathOptions {
@@ -90,6 +101,8 @@ export interface PathOptions {
   readonly build?: BoardBuild;
   /** The lead of the `lead` state; null: none. */
   readonly straightLead?: LeadPart | null;
+  /** What is in the board's input where the source is in the jack of an output. Absent: a shorting plug. */
+  readonly terminationOhm?: number;
 }
 
 export interface PathNetwork {
@@ -111,6 +124,9 @@ export interface PathNetwork {
 
 /** Name of the voltage source of a generator. */
 export const GENERATOR_SOURCE = 'generator.voltage';
+
+/** A shorting plug with its contacts (common practice, no source). */
+const SHORTING_PLUG_OHM = 0.02;
 
 /** Stands in where a load is not known: an amplifier's instrument input (common practice, no source). */
 export const DEFAULT_LOAD_OHM = 1e6;
@@ -139,8 +155,12 @@ export function pathStates(board: BoardPath): string[] {
     ...(board.loops.length > 0 ? ['all'] : []),
     ...board.outputs.filter(({ lift }) => lift).map(({ id }) => `lift-${id}`),
     ...board.outputs.filter(({ polaritySwitch }) => polaritySwitch).map(({ id }) => `invert-${id}`),
+    ...(board.outputs.length > 1 ? board.outputs.map(({ id }) => `into-${id}`) : []),
   ];
 }
+
+/** The output into whose jack is played in a state; null where the signal comes in at the board's input, or there is no board. */
+export const drivenInto = (state: string): string | null => (state.startsWith('into-') ? state.slice('into-'.length) : null);
 
 /** Loops in the path in a state. */
 export const loopsIn = (board: BoardPath, state: string): readonly string[] =>
@@ -175,7 +195,7 @@ function inverted(id: string, { driver, transformer }: OutputStage): OutputStage
  * @throws circuit.state for a state that the board does not have; circuit.no-instrument; circuit.value for impossible parts.
  */
 export function pathNetwork(board: BoardPath, options: PathOptions): PathNetwork {
-  const { state, source, loads = {}, build = {}, straightLead = null } = options;
+  const { state, source, loads = {}, build = {}, straightLead = null, terminationOhm = SHORTING_PLUG_OHM } = options;
   const known = pathStates(board);
   if (!known.includes(state)) throw problem('circuit.state', { state, known });
 
@@ -184,7 +204,9 @@ export function pathNetwork(board: BoardPath, options: PathOptions): PathNetwork
   const loopReturns = new Map<string, string>();
   const bypassed = new Map<string, string>();
   const outputs = new Map<string, Port>();
-  let node = 'generator.output';
+  const into = drivenInto(state);
+  if (into !== null && source.kind === 'instrument') throw problem('circuit.state', { state, known: known.filter((s) => drivenInto(s) === null) });
+  let node = into === null ? 'generator.output' : 'input jack';
   const append = (section: Section): void => {
     elements.push(...section.elements);
     node = section.output;
@@ -195,9 +217,15 @@ export function pathNetwork(board: BoardPath, options: PathOptions): PathNetwork
     return { ohm: loadOhm ?? DEFAULT_LOAD_OHM };
   };
 
-  if (source.kind === 'generator') {
-    elements.push(voltageSource(GENERATOR_SOURCE, 'generator.inner', GROUND, source.noise ?? null));
-    elements.push(resistor('generator.resistance', 'generator.inner', node, source.resistanceOhm));
+  const generator = (at: string, back: string): void => {
+    if (source.kind !== 'generator') return;
+    elements.push(voltageSource(GENERATOR_SOURCE, 'generator.inner', back, source.noise ?? null));
+    elements.push(resistor('generator.resistance', 'generator.inner', at, source.resistanceOhm));
+  };
+  if (into !== null) {
+    elements.push(resistor('termination', node, GROUND, terminationOhm));
+  } else if (source.kind === 'generator') {
+    generator(node, GROUND);
     if (source.plugOhm !== null) append(seriesResistance('plug', node, source.plugOhm));
   } else {
     if (board.instrument === null) throw problem('circuit.no-instrument', {});
@@ -251,6 +279,11 @@ export function pathNetwork(board: BoardPath, options: PathOptions): PathNetwork
 
   const split = node;
   end = split;
+  const { couplings = [] } = build;
+  const returnOf = (id: string): string => {
+    const shared = couplings.findIndex(({ outputs: both, returnOhm }) => returnOhm !== undefined && both.includes(id));
+    return shared < 0 ? GROUND : `return ${shared}`;
+  };
   for (const output of board.outputs) {
     const { id, loadOhm, wiring } = output;
     let stage = build.outputs?.[id] ?? impliedStage(board, output);
@@ -260,8 +293,14 @@ export function pathNetwork(board: BoardPath, options: PathOptions): PathNetwork
     if (stage.driver) append(bufferSection(`output ${id} driver`, node, stage.driver));
     if (stage.transformer) append(isolationTransformerSection(`output ${id} transformer`, node, stage.transformer));
     if (wiring) append(leadSection(`output ${id} wiring`, node, wiring));
-    append(loadSection(`output ${id} load`, node, loadOf(id, loadOhm)));
-    outputs.set(id, toGround(node));
+    const back = returnOf(id);
+    append(loadSection(`output ${id} load`, node, loadOf(id, loadOhm), back));
+    if (id === into) generator(node, back);
+    outputs.set(id, { plus: node, minus: back });
   }
+  couplings.forEach(({ outputs: [a, b], farad, returnOhm }, k) => {
+    if (farad !== undefined) elements.push(capacitor(`coupling ${k}`, outputs.get(a)!.plus, outputs.get(b)!.plus, farad));
+    if (returnOhm !== undefined) elements.push(resistor(`return ${k}`, `return ${k}`, GROUND, returnOhm));
+  });
   return network();
 }

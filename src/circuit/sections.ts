@@ -63,10 +63,10 @@ export function seriesResistance(name: string, input: string, ohm: number): Sect
   return { elements: [resistor(name, input, `${name}.end`, ohm)], output: `${name}.end` };
 }
 
-/** What the path ends in: a resistance and, where not zero, a capacitance to ground. */
-export function loadSection(name: string, input: string, load: { readonly ohm: number; readonly farad?: number }): Section {
-  const elements: Element[] = [resistor(`${name}.resistance`, input, GROUND, load.ohm)];
-  if (notNegative(name, 'capacitance', load.farad ?? 0, 'F') > 0) elements.push(capacitor(`${name}.capacitance`, input, GROUND, load.farad!));
+/** What the path ends in: a resistance and, where not zero, a capacitance to ground, or to the return that is named. */
+export function loadSection(name: string, input: string, load: { readonly ohm: number; readonly farad?: number }, back: string = GROUND): Section {
+  const elements: Element[] = [resistor(`${name}.resistance`, input, back, load.ohm)];
+  if (notNegative(name, 'capacitance', load.farad ?? 0, 'F') > 0) elements.push(capacitor(`${name}.capacitance`, input, back, load.farad!));
   return { elements, output: input };
 }
 

@@ -45,6 +45,7 @@ export function withState(state: string): string {
   if (kind === 'loop') return `with loop ${at} in`;
   if (kind === 'lift') return `with the ground lift of output ${at} engaged`;
   if (kind === 'invert') return `with the polarity switch of output ${at} inverted`;
+  if (kind === 'into') return `played into output ${at}`;
   return words[state] ?? `in the state ${state}`;
 }
 

@@ -7,6 +7,7 @@
  * @module
  */
 import type { Board } from '../board/model.js';
+import { crosstalkFindings } from './crosstalk-findings.js';
 import { key, listed, withState } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import { flexFindings } from './flex-findings.js';
@@ -44,6 +45,7 @@ const ORDER: readonly string[] = [
   'loop-response',
   'delay',
   'bleed',
+  'crosstalk',
   'hum',
   'interaction',
   'clocks',
@@ -65,6 +67,7 @@ export function findingsOf(context: FindingContext): Finding[] {
     ...loopFindings(context, explained),
     ...flexFindings(context, explained),
     ...outputFindings(context, explained),
+    ...crosstalkFindings(context, explained),
     ...humFindings(context, explained),
     ...whineFindings(context, explained),
     ...hissFindings(context, explained),

@@ -230,6 +230,12 @@ export const methods: readonly MethodNote[] = [
     source: 'Substitution theorem; derived here.',
   },
   {
+    id: 'output.crosstalk',
+    title: 'Crosstalk between outputs',
+    text: 'A take is played into the jack of one output, the board’s input shorted: what another output then gives over what is at that jack, both recorded at once, the bench’s own difference divided out. Mean power of the third-octave at 1 kHz, and of the loudest from 100 Hz to 10 kHz; noise taken off; less than 6 dB over the noise is an upper bound. Slope: straight line through the levels of the octave bands of 125 Hz to 8 kHz that stand out, over log frequency: about +6 dB per octave is what a capacitance passes, about 0 a resistance. Isolation is the same ratio over 200 Hz–5 kHz, the other way round: by the substitution theorem a change of one output reaches the other so. What crosses in the recorder and in its leads is in all of them.',
+    source: 'Crosstalk attenuation: IEC 60268-3 (definition from memory), there between channels driven at their inputs; driven at the outputs: common practice, no source.',
+  },
+  {
     id: 'take.dropouts',
     title: 'Dropouts during a take',
     text: 'Level of the tone, and of the sweep from 500 Hz on, in windows of 10 ms: a dropout is where it falls by 2.5 dB below the median of the 0.2 s around. Not of states with an effect in, which may have notches of their own.',

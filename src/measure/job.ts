@@ -4,20 +4,23 @@
  *
  * @module
  */
-import type { Bench, BenchInput, Board, Step } from '../board/model.js';
-import { invertedIn, stateHasEffect } from '../board/states.js';
+import type { Bench, Board, Step } from '../board/model.js';
+import { invertedIn, passesBoard, stateHasEffect } from '../board/states.js';
+import { drivenInto } from '../circuit/board-network.js';
 import { amplitudeToDb, dbToAmplitude } from '../units/decibels.js';
 import { fixed } from '../units/format.js';
 import { attributeNoise } from './attribution.js';
 import { attributionFigures } from './attribution-figures.js';
 import type { Attribution } from './attribution.js';
+import { betweenInputs } from './between-inputs.js';
 import { calibrationPart, levelScale } from './calibration.js';
 import { clickBelowTone, clickFigures } from './click-figures.js';
+import { crosstalkFigures } from './crosstalk.js';
 import type { Curve, DistortionCurve, NoiseBandCurve, PlayerCurve } from './curve.js';
 import { dryPathFigures } from './dry-path.js';
 import { cutExcerpts, listeningOf } from './excerpt.js';
 import type { ExcerptSamples, Listening } from './excerpt.js';
-import type { Figure, Place, UncertaintyPart } from './figure.js';
+import type { Figure, Place } from './figure.js';
 import { dynamicRangeFigure, headroomFigures } from './headroom.js';
 import type { IdleEstimate } from './idle.js';
 import { measureIdle } from './idle.js';
@@ -28,7 +31,7 @@ import { noiseBandCurve, noiseCurve, noiseFigures } from './noise-figures.js';
 import { selectChannels } from './recording.js';
 import type { Recording } from './recording.js';
 import { withRepeats } from './repeats.js';
-import { ratio, scaled } from './response.js';
+import { ratio } from './response.js';
 import { stairsRecord } from './stairs-record.js';
 import type { StairsRecord } from './stairs-record.js';
 import { measureStairs } from './stairs.js';
@@ -45,7 +48,7 @@ import type { FlexEstimate } from './flex.js';
 import { distortionCurves } from './sweep-distortion.js';
 import { findTakes } from './take-search.js';
 import { measureTake } from './take.js';
-import type { ResponseEstimate, TakeEstimate } from './take.js';
+import type { TakeEstimate } from './take.js';
 import { outputResistances } from './output-resistance.js';
 import { bufferInput, hissOverPhysics, overDesign } from './over-design.js';
 import { playerOf, stateFits } from './through-plugs.js';
@@ -142,7 +145,7 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
   const isLoad = (step: StepName): boolean => bench.loads?.some(({ id }) => id === step.plug) ?? false;
   for (const estimate of estimates) {
     const { step } = estimate;
-    if (isLoad(step)) continue;
+    if (isLoad(step) || drivenInto(step.state) !== null) continue;
     bench.inputs.forEach((input, i) => {
       const place = placeOf(step, input.output);
       const scale = levelScale(input);
@@ -204,13 +207,16 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
   }
   const plugged = stateFits(bench, [...new Set(estimates.map((e) => e.step.state))], takeOf);
   const player = playerOf(board, plugged.fits);
-  figures.push(...outputResistances(bench, takeOf), ...isolationFigures(bench, takeOf));
+  const crosstalk = crosstalkFigures(bench, takeOf);
+  // What a load shows of it is less, and may be a bound.
+  const isRead = (pair: string | null): boolean => crosstalk.some(({ id, output, value }) => id === 'isolation' && output === pair && value !== null);
+  figures.push(...outputResistances(bench, takeOf), ...isolationFigures(bench, takeOf).filter(({ output }) => !isRead(output)), ...crosstalk);
   figures.push(...plugged.figures, ...player.figures, ...overDesign(board, bench, plugged.fits), ...bufferInput(board, plugged.fits), ...hissOverPhysics(board, bench, figures));
 
   // Match between outputs, in every state taken without a plug.
   for (const estimate of estimates) {
     const { step } = estimate;
-    if (estimate.kind !== 'take' || step.plug !== null || step.state === 'bench') continue;
+    if (estimate.kind !== 'take' || step.plug !== null || !passesBoard(step.state)) continue;
     const inverted = invertedIn(step.state);
     for (const pair of board.match) {
       // What the switch does to the others is read against rest.
@@ -218,10 +224,7 @@ function measureOnce(board: Board, bench: Bench, estimates: readonly CaptureEsti
       const [a, b] = pair.map((id) => bench.inputs.findIndex((i) => i.output === id));
       if (a === undefined || b === undefined || a < 0 || b < 0) continue;
       const place = placeOf(step, null);
-      const heard = ratio(estimate.inputs[b]!.response, estimate.inputs[a]!.response);
-      const { between, parts, remarks } = benchTake
-        ? { between: ratio(heard, ratio(benchTake[b]!.response, benchTake[a]!.response)), parts: [], remarks: [] }
-        : byCalibration(heard, bench.inputs[a]!, bench.inputs[b]!);
+      const { between, parts, remarks } = betweenInputs(bench, estimate.inputs, benchTake, a, b);
       const figuresOfPair = matchFigures(place, pair, between, parts).filter(({ id }) => inverted === null || id === 'match.polarity');
       figures.push(...figuresOfPair.map((f) => ({ ...f, remarks: [...f.remarks, ...remarks] })));
       if (inverted === null) curves.push(...matchCurves(place, pair, between));
@@ -264,18 +267,6 @@ function listeningAt(bench: Bench, estimates: readonly CaptureEstimate[]): Liste
   const best = loudest.indexOf(Math.max(...loudest));
   if (best < 0 || idles.length === 0) return null;
   return listeningOf(bench.inputs[best]!.output, idles.map(({ step, excerpts }) => ({ state: step.state, capture: step.id, cut: excerpts[best]! })));
-}
-
-/** A ratio of two inputs brought to volts by their calibrations, where no bench take divides their difference out. */
-function byCalibration(heard: ResponseEstimate, a: BenchInput, b: BenchInput): { between: ResponseEstimate; parts: UncertaintyPart[]; remarks: string[] } {
-  if (!a.fullScaleDbu || !b.fullScaleDbu) {
-    return { between: heard, parts: [], remarks: ['The recorder inputs were taken to be alike: there is neither a bench.take nor a calibration of both.'] };
-  }
-  return {
-    between: scaled(heard, dbToAmplitude(b.fullScaleDbu.value - a.fullScaleDbu.value)),
-    parts: [calibrationPart('calibration of the first recorder input', a.fullScaleDbu), calibrationPart('calibration of the second recorder input', b.fullScaleDbu)],
-    remarks: [],
-  };
 }
 
 /** Does the bench looped to itself read what its calibrations say? */

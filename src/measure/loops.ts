@@ -4,19 +4,18 @@
  * @module
  */
 import type { Bench, Board, Loop } from '../board/model.js';
-import { leastSquares } from '../numerics/linear-solve.js';
-import { chiSquareUpper } from '../numerics/statistics.js';
 import { meanSquareToDbfs } from '../units/decibels.js';
 import { frequencyText } from '../units/format.js';
 import { levelScale } from './calibration.js';
 import type { LevelScale } from './calibration.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place } from './figure.js';
-import { GRID_HZ, GRID_LOG_WEIGHT, gridRange } from './frequency-grid.js';
+import { gridRange } from './frequency-grid.js';
 import type { IdleEstimate } from './idle.js';
 import { leastHumAdded } from './mains-lines.js';
 import { fitPhaseLine, noSignal, thirdOctaveRatios, worstBand } from './match.js';
-import { BAND_METHOD_PART, METHOD_PART, meanNoise, meanPower, ratio } from './response.js';
+import { octaveSlope } from './octave-slope.js';
+import { BAND_METHOD_PART, LEAST_OVER_NOISE, METHOD_PART, meanNoise, meanPower, ratio } from './response.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
 import { droopFigures } from './tone-loss.js';
 
@@ -25,8 +24,6 @@ const DB_PER_RELATIVE = 10 / Math.LN10;
 /** A loop through which the signal is weaker than this is as good as not there, dB: what is left says how it was lost. */
 const BARELY_HEARD_DB = -20;
 
-/** Power over what noise alone would show, below which a response is noise. */
-const LEAST_OVER_NOISE = 4;
 const GAIN_LABEL = 'Gain of the loop, in against out, 200 Hz–5 kHz';
 
 interface Estimates {
@@ -107,40 +104,10 @@ function addedDroop(place: Place, r: ResponseEstimate): Figure[] {
   return DROOPS.flatMap(({ id, from, label }) => figures.filter((f) => f.id === from).map((f) => ({ ...f, id, label, method: 'loop.gain' })));
 }
 
-/**
- * Rise of the level per octave, 88 Hz to 11 kHz: +6 dB through a small capacitance, where a conductor has parted; 0 past a short.
- * Through the powers of octave bands with the noise taken off: the points between are too noisy to be taken as levels.
- */
+/** How what is left through a loop rises: where a conductor has parted, or past a short. */
 function slopeFigure(place: Place, r: ResponseEstimate): Figure[] {
-  const bands = [125, 250, 500, 1000, 2000, 4000, 8000].flatMap((hz) => {
-    const [low, high] = [hz / Math.SQRT2, hz * Math.SQRT2];
-    const { power, relativeUncertainty } = meanPower(r, low, high);
-    const noise = meanNoise(r, low, high);
-    return power > LEAST_OVER_NOISE * noise ? [{ octave: meanOctave(low, high), db: 10 * Math.log10(power - noise), standard: (DB_PER_RELATIVE * relativeUncertainty * power) / (power - noise) + METHOD_PART.standard }] : [];
-  });
-  if (bands.length < 3) return [];
-  const column = (of: (band: (typeof bands)[number]) => number): Float64Array => Float64Array.from(bands, of);
-  const fit = leastSquares([column(() => 1), column((b) => b.octave)], column((b) => b.db), column((b) => 1 / b.standard ** 2));
-  if (!fit) return [];
-  // Where the bands lie off the line by more than their noise explains, the scatter about it counts, with the few degrees of freedom that it has.
-  const left = bands.length - 2;
-  const isBent = fit.residualSum > chiSquareUpper(STRAIGHT_FALSE_ALARM, left);
-  const scatter = part('fit', 'scatter about the line', Math.sqrt(fit.inverse[3]! * (isBent ? fit.residualSum / left : 1)), { degreesOfFreedom: isBent ? left : null });
-  return [figure(place, { id: 'loop.slope', label: 'Slope of what is left through the loop', value: fit.x[1]!, unit: 'dB/octave', method: 'loop.slope', parts: [scatter] })];
-}
-
-/** A straight line is called bent so often by chance. */
-const STRAIGHT_FALSE_ALARM = 0.01;
-
-/** Where the points of a band lie in the mean, octaves from 1 kHz: the grid does not fill each band alike. */
-function meanOctave(lowHz: number, highHz: number): number {
-  const [first, last] = gridRange(lowHz, highHz);
-  let [sum, total] = [0, 0];
-  for (let i = first; i <= last; i++) {
-    sum += GRID_LOG_WEIGHT[i]! * Math.log2(GRID_HZ[i]! / 1000);
-    total += GRID_LOG_WEIGHT[i]!;
-  }
-  return sum / total;
+  const slope = octaveSlope(r);
+  return slope ? [figure(place, { id: 'loop.slope', label: 'Slope of what is left through the loop', value: slope.dbPerOctave, unit: 'dB/octave', method: 'loop.slope', parts: [slope.part] })] : [];
 }
 
 function inAgainstOut(place: Place, r: ResponseEstimate, { expect }: Loop): Figure[] {

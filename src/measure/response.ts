@@ -21,6 +21,9 @@ export const METHOD_PART = part('method', 'what the deconvolution leaves', METHO
 export const BAND_METHOD_PART = part('method', 'what the deconvolution leaves', 3.3e-5 / Math.sqrt(3), { distribution: 'rectangular' });
 const DB_PER_NEPER = 20 / Math.LN10;
 
+/** Power over what noise alone would show, below which a response is noise. */
+export const LEAST_OVER_NOISE = 4;
+
 /** a/b: relative errors add as squares. */
 export function ratio(a: ResponseEstimate, b: ResponseEstimate): ResponseEstimate {
   const n = GRID_HZ.length;

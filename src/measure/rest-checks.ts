@@ -1,15 +1,17 @@
 /**
- * A take held against rest.take while the leads still lie as they did: is the polarity switch of the step inverted, and no other; is the
- * load connected? Each may be the board itself, so each may be overruled.
+ * A take held against an earlier one while the leads still lie as they did. Against rest.take: is the polarity switch of the step inverted,
+ * and no other; is the load connected? Against bench.take, where it is played into an output: is the plug in the jack? Each may be the
+ * board itself, so each may be overruled.
  *
  * @module
  */
 import type { Bench, Board, Step } from '../board/model.js';
-import { invertedIn } from '../board/states.js';
+import { invertedIn, passesBoard } from '../board/states.js';
 import { DEFAULT_LOAD_OHM, loopsIn } from '../circuit/board-network.js';
 import { problem } from '../problems.js';
 import type { Problem } from '../problems.js';
 import type { Heard } from './capture-checks.js';
+import { isLoaded } from './crosstalk.js';
 import { fitPhaseLine, thirdOctaveRatios } from './match.js';
 import { meanNoise, meanPower, ratio } from './response.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
@@ -31,9 +33,9 @@ export interface AgainstRest {
   readonly load: { readonly id: string; readonly output: string; readonly ohm: number; readonly inputOhm: number } | null;
 }
 
-/** Null where a step has nothing to do with rest.take: without the board, or rest.take itself. */
+/** Null where a step has nothing to do with rest.take: without the board, into its outputs, or rest.take itself. */
 export function againstRest(board: Board, bench: Bench, { id, state, plug }: Pick<Step, 'id' | 'state' | 'plug'>): AgainstRest | null {
-  if (id === 'rest.take' || state === 'bench' || state === 'lead') return null;
+  if (id === 'rest.take' || !passesBoard(state)) return null;
   const load = (bench.loads ?? []).find((l) => l.id === plug);
   const inputOhm = bench.inputs.find(({ output }) => output === load?.output)?.resistanceOhm ?? DEFAULT_LOAD_OHM;
   return {
@@ -57,6 +59,12 @@ export function checkAgainstRest(heard: Heard, now: readonly TakeEstimate[], res
   const changes = now.map((e, c) => ratio(e.response, rest[c]!.response));
   const { refusal, caution } = checkPolarities(heard, changes, wanted);
   return { refusal: refusal ?? checkLoad(heard, changes, wanted), caution };
+}
+
+/** Compares a take that is played into an output with the bench looped to itself. */
+export function checkJack({ file, outputs }: Heard, now: readonly TakeEstimate[], looped: readonly TakeEstimate[], { step, output }: { readonly step: string; readonly output: string }): Problem | null {
+  const own = outputs.indexOf(output);
+  return own >= 0 && isLoaded(now[own]!, looped[own]!) === false ? problem('capture.jack-not-loaded', { file, step, output }) : null;
 }
 
 const isNoise = (change: ResponseEstimate): boolean => !(meanPower(change, LOW_HZ, HIGH_HZ).power > 4 * meanNoise(change, LOW_HZ, HIGH_HZ));

@@ -101,6 +101,7 @@ export function statePhrase(results: Results, state: string): Phrase {
   if (kind === 'loop') return ['Loop ', { name: loopName(results, rest) }, ' in'];
   if (kind === 'lift') return ['Ground lift on, output ', { name: outputName(results, rest) }];
   if (kind === 'invert') return ['Polarity switch inverted, output ', { name: outputName(results, rest) }];
+  if (kind === 'into') return ['Played into output ', { name: outputName(results, rest) }];
   return ['State ', { name: shorten(state, LONGEST_NAME) }];
 }
 
@@ -143,6 +144,7 @@ export function withState(results: Results, state: string): Phrase {
   if (kind === 'loop') return ['loop ', { name: loopName(results, rest) }, ' in'];
   if (kind === 'lift') return ['the ground lift on at ', { name: shorten(rest, 24) }];
   if (kind === 'invert') return ['the polarity switch inverted at ', { name: shorten(rest, 24) }];
+  if (kind === 'into') return ['the take played into ', { name: shorten(rest, 24) }];
   return ['the board in state ', { name: shorten(state, LONGEST_NAME) }];
 }
 
@@ -170,6 +172,7 @@ export function stateLabel(results: Results, state: string): string {
   if (kind === 'loop') return shorten(loopName(results, rest), 16);
   if (kind === 'lift') return `lift ${shorten(rest, 10)}`;
   if (kind === 'invert') return `inverted ${shorten(rest, 8)}`;
+  if (kind === 'into') return `into ${shorten(rest, 10)}`;
   return shorten(state, 16);
 }
 

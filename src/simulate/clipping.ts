@@ -8,7 +8,7 @@
  * @module
  */
 
-import { loopsIn, type PathNetwork } from '../circuit/board-network.js';
+import { drivenInto, loopsIn, type PathNetwork } from '../circuit/board-network.js';
 import { responses, toGround, type ComplexCurve } from '../circuit/response.js';
 import { irfft, rfft, zeroSpectrum, type Spectrum } from '../numerics/fft.js';
 import type { Board } from '../board/model.js';
@@ -44,7 +44,7 @@ export interface ClippingStage {
  * @param driverClips - What clips on a board without a fault, by output id.
  */
 export function clippingStages(board: Board, path: PathNetwork, state: string, faults: readonly Fault[], driverClips: Readonly<Record<string, Clip>> = {}): ClippingStage[] {
-  if (state === 'bench' || state === 'lead') return [];
+  if (state === 'bench' || state === 'lead' || drivenInto(state) !== null) return [];
   /** Behind its inner pole where it has one. */
   const nodeOf = (name: string): string | null => [`${name}.driven`, `${name}.inner`].find((node) => path.network.some((e) => 'plus' in e && e.plus === node)) ?? null;
   const inPath = loopsIn(board, state);

@@ -5,7 +5,7 @@
  * @module
  */
 
-import { ASSUMED_DRIVER, impliedStage, type BoardBuild, type OutputStage } from '../circuit/board-network.js';
+import { ASSUMED_DRIVER, drivenInto, impliedStage, type BoardBuild, type Coupling, type OutputStage } from '../circuit/board-network.js';
 import type { BufferPart } from '../circuit/sections.js';
 import type { Board } from '../board/model.js';
 import { problem } from '../problems.js';
@@ -65,6 +65,10 @@ export type Fault =
   | { readonly kind: 'polarity-switch-dead'; readonly output: string }
   /** The jacks of two outputs are wired the one for the other. */
   | { readonly kind: 'outputs-crossed'; readonly outputs: readonly [string, string] }
+  /** Conductors of two outputs lie side by side without a shield between them. */
+  | { readonly kind: 'outputs-coupled'; readonly outputs: readonly [string, string]; readonly farad: number }
+  /** The sleeves of two jacks return to the board's ground by one conductor with resistance. */
+  | { readonly kind: 'outputs-share-return'; readonly outputs: readonly [string, string]; readonly ohm: number }
   /** Ripple of a rectifier on a supply outlet: in every loop that hangs on it. Level of its strongest line at the first output. */
   | { readonly kind: 'outlet-ripple'; readonly outlet: string; readonly levelDbu: number }
   /** A clock in the device of one loop. */
@@ -116,7 +120,7 @@ export function checkFaults(board: Board, faults: readonly Fault[]): void {
     for (const loop of fault.kind === 'loops-interact' ? fault.loops : []) {
       if (!loops.includes(loop)) throw problem('simulate.fault', { fault: fault.kind, where: `loop "${loop}"`, known: loops });
     }
-    for (const output of fault.kind === 'outputs-crossed' ? fault.outputs : []) {
+    for (const output of 'outputs' in fault ? fault.outputs : []) {
       if (!outputs.includes(output)) throw problem('simulate.fault', { fault: fault.kind, where: `output "${output}"`, known: outputs });
     }
     if ('outlet' in fault && !outlets.includes(fault.outlet)) {
@@ -162,7 +166,10 @@ export function faultyBuild(board: Board, build: BoardBuild, faults: readonly Fa
       changeDriver(fault.output, (driver) => ({ ...driver, noise: { densityPerRtHz: fault.densityVPerRtHz, cornerHz: fault.cornerHz } }));
     }
   }
-  return { ...build, devices, outputs };
+  const couplings = faults.flatMap((fault): Coupling[] =>
+    fault.kind === 'outputs-coupled' ? [{ outputs: fault.outputs, farad: fault.farad }] : fault.kind === 'outputs-share-return' ? [{ outputs: fault.outputs, returnOhm: fault.ohm }] : [],
+  );
+  return { ...build, devices, outputs, couplings: [...(build.couplings ?? []), ...couplings] };
 }
 
 /** Loops that are heard while they are out. */
@@ -196,7 +203,9 @@ export function stateAsBuilt(state: string, faults: readonly Fault[]): string {
   const isStuck = faults.some((fault) =>
     fault.kind === 'buffer-stuck' ? state === 'unbuffered' : fault.kind === 'polarity-switch-dead' && state === `invert-${fault.output}`,
   );
-  return isStuck ? 'rest' : state;
+  if (isStuck) return 'rest';
+  const jack = drivenInto(state);
+  return jack === null ? state : `into-${outputAtJack(jack, faults)}`;
 }
 
 /** The output that is really at the jack of another. */

@@ -6,7 +6,7 @@
  */
 
 import type { LoadPlug, Plug, Step } from '../board/model.js';
-import { DEFAULT_LOAD_OHM, loopsIn, pathNetwork, type Load, type PathNetwork, type PathSource } from '../circuit/board-network.js';
+import { DEFAULT_LOAD_OHM, drivenInto, loopsIn, pathNetwork, type Load, type PathNetwork, type PathSource } from '../circuit/board-network.js';
 import { noiseMatrix } from '../circuit/noise.js';
 import { responses, toGround, transferImpedance, type ComplexCurve, type Port } from '../circuit/response.js';
 import { problem } from '../problems.js';
@@ -138,7 +138,7 @@ export function worldOf(model: SimulationModel): World {
         plugOhm: plug === null ? null : plugOhm(plug),
         noise: playing ? benchTruth.outputNoise : null,
       };
-      path = withBleeds(pathNetwork(builtBoard, { state: stateAsBuilt(state, faults), source, loads: loadsWith(plug), build, straightLead: bench.lead }), bleeds);
+      path = withBleeds(pathNetwork(builtBoard, { state: stateAsBuilt(state, faults), source, loads: loadsWith(plug), build, straightLead: bench.lead, terminationOhm: boardTruth.terminationOhm }), bleeds);
       paths.set(key, path);
     }
     return path;
@@ -316,7 +316,7 @@ export function worldOf(model: SimulationModel): World {
     delayS(state, output) {
       const isDry = build.dryOutputs?.includes(output) ?? false;
       const ofLoops = isDry ? 0 : loopsIn(board, state).reduce((sum, id) => sum + latencyS(id), 0);
-      const isBoard = state !== 'bench' && state !== 'lead';
+      const isBoard = state !== 'bench' && state !== 'lead' && drivenInto(state) === null;
       return faults.reduce((sum, fault) => (fault.kind === 'output-latency' && isBoard && fault.output === output ? sum + fault.delayS : sum), ofLoops);
     },
   };

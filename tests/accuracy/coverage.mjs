@@ -22,8 +22,9 @@ import { tables as sources } from './trials/sources.mjs';
 import { tables as stairs } from './trials/stairs.mjs';
 import { tables as take } from './trials/take.mjs';
 import { tables as loops } from './trials/loops.mjs';
+import { tables as crosstalk } from './trials/crosstalk.mjs';
 
-const TABLES = [...idle, ...take, ...plugs, ...loops, ...sources, ...clicks, ...stairs, ...calibration];
+const TABLES = [...idle, ...take, ...plugs, ...loops, ...crosstalk, ...sources, ...clicks, ...stairs, ...calibration];
 const REPORT = fileURLToPath(new URL('../../reports/coverage.json', import.meta.url));
 
 /** @returns per reading: how often its interval held the truth, its errors, and the first trials. */

@@ -28,6 +28,7 @@ const METHOD_OF: readonly (readonly [id: RegExp, method: string])[] = [
   [/^click\./, 'switching.energy'],
   [/^noise\.(from|over-sum)/, 'noise.sources'],
   [/^noise\.drift$/, 'noise.steadiness'],
+  [/^crosstalk\.(1k|worst-band|slope)$/, 'output.crosstalk'],
   [/^(bleed|crosstalk\.)/, 'loop.echo'],
   [/^isolation$/, 'output.isolation'],
   [/^(switch|lift)\.level$/, 'switch.level'],

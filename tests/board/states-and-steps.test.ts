@@ -24,7 +24,7 @@ const smallBench = benchOf('format: boardproof-bench/1\nbench: b\ninputs: [{ cha
 
 describe('states', () => {
   it('are those that the board has switches for', () => {
-    expect(boardStates(pit)).toEqual(['bench', 'lead', 'rest', 'unbuffered', 'loop-comp', 'loop-eq', 'loop-insert', 'all', 'lift-A', 'invert-A']);
+    expect(boardStates(pit)).toEqual(['bench', 'lead', 'rest', 'unbuffered', 'loop-comp', 'loop-eq', 'loop-insert', 'all', 'lift-A', 'invert-A', 'into-A', 'into-B']);
     expect(boardStates(small)).toEqual(['bench', 'lead', 'rest']);
   });
 
@@ -101,6 +101,8 @@ describe('steps', () => {
       '(all.stairs)',
       'rest+plug10k.take',
       'unbuffered+plug10k.take',
+      '(into-A.take)',
+      '(into-B.take)',
     ]);
   });
 
@@ -108,7 +110,7 @@ describe('steps', () => {
     const patches = stepsOf(pit, bench).map(({ patch }) => patch);
     const changes = patches.filter((patch, i) => patch !== patches[i - 1]).length;
     expect(changes).toBe(new Set(patches).size);
-    expect(changes).toBe(6);
+    expect(changes).toBe(8);
   });
 
   it('of the smallest board and bench', () => {
@@ -124,6 +126,9 @@ describe('steps', () => {
       'A shorting plug (tip to sleeve) in the board’s input; bench output 1 unpatched; output A (stage amplifier) to recorder input 1, B (pit DI) to 2.',
     );
     expect(patchOf('rest+plug10k.take')).toMatch(/^Bench output 1 through source plug plug10k into the board’s input; output A/);
+    expect(patchOf('into-B.take')).toBe(
+      'Bench output 1 into the jack of output B (pit DI) and recorder input 2 (Y lead); output A (stage amplifier) to recorder input 1; a shorting plug in the board’s input. Line outputs only: never one for headphones or loudspeakers.',
+    );
   });
 
   it('say what to play', () => {

@@ -406,4 +406,22 @@ export const catalogue = [
     plant: (loop, _, { across }) => [{ kind: 'loop-intermittent', loop, perS: across(0.3, 1), lengthS: across(8e-3, 30e-3) }],
     told: (loop) => ({ finding: 'intermittent', loop }),
   },
+
+  // ---- from one output to another ----
+  {
+    kind: 'capacitance between outputs',
+    physics: 'Wires of two outputs in one bundle without shields, or a capacitor that was meant for the chassis between two tips: it drives the resistance of the other output, 6 dB more per octave.',
+    range: '1 to 5 nF, two outputs or more',
+    places: (model) => pairsOf(outputsOf(model)),
+    plant: (outputs, _, { across }) => [{ kind: 'outputs-coupled', outputs, farad: across(1e-9, 5e-9) }],
+    told: (outputs) => ({ finding: 'crosstalk', output: outputs, says: /capacitance/i }),
+  },
+  {
+    kind: 'outputs share a return',
+    physics: 'The sleeves of two jacks hang on one thin wire, or on a dry joint: the current of one output lifts the other by as much at every frequency.',
+    range: '0.5 to 5 Ω, two outputs or more',
+    places: (model) => pairsOf(outputsOf(model)),
+    plant: (outputs, _, { across }) => [{ kind: 'outputs-share-return', outputs, ohm: across(0.5, 5) }],
+    told: (outputs) => ({ finding: 'crosstalk', output: outputs, says: /return/i }),
+  },
 ];

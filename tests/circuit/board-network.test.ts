@@ -1,7 +1,7 @@
 /** The signal path of a board, state by state, from what its file says. */
 import { describe, expect, it } from 'vitest';
 import type { Board } from '../../src/board/model.js';
-import { pathNetwork, pathStates, type BoardPath } from '../../src/circuit/board-network.js';
+import { pathNetwork, pathStates, type BoardPath, type Coupling } from '../../src/circuit/board-network.js';
 import { FULL_UP } from '../../src/circuit/instrument.js';
 import { outputNoise } from '../../src/circuit/noise.js';
 import { impedance, inputImpedance, response } from '../../src/circuit/response.js';
@@ -48,7 +48,7 @@ const dividerDb = (sourceOhm: number, ohm: number, farad: number, f: number): nu
 
 describe('states', () => {
   it('are those that the board file gives', () => {
-    expect(pathStates(board)).toEqual(['bench', 'lead', 'rest', 'unbuffered', 'loop-comp', 'loop-eq', 'all', 'lift-A', 'invert-A']);
+    expect(pathStates(board)).toEqual(['bench', 'lead', 'rest', 'unbuffered', 'loop-comp', 'loop-eq', 'all', 'lift-A', 'invert-A', 'into-A', 'into-B']);
     expect(pathStates({ ...plain, loops: [], input: { wiring: null, buffer: null } })).toEqual(['bench', 'lead', 'rest']);
   });
 
@@ -140,6 +140,55 @@ describe('outputs', () => {
     expect(re[0]).toBeLessThan(0);
     expect(20 * Math.log10(Math.hypot(re[1], im[1]) / Math.hypot(re[0], im[0]))).toBeCloseTo(-3.0103 + 0.00695, 2);
     expect([...loopReturns.keys()]).toEqual(['eq']);
+  });
+});
+
+describe('an output that is played into', () => {
+  const states = pathStates(board).filter((s) => s.startsWith('into-'));
+  const two = { ...plain, outputs: ['A', 'B'].map((id) => ({ ...plain.outputs[0], id, loadOhm: 1e6 })) };
+  const stage = (outputResistanceOhm: number) => ({ driver: { inputResistanceOhm: 1e6, inputCapacitanceF: 0, outputResistanceOhm }, transformer: null });
+  const outputs = { A: stage(100), B: stage(2200) };
+  const source = { kind: 'generator' as const, resistanceOhm: 100, plugOhm: null };
+  const voltages = (state: string, couplings: readonly Coupling[]): readonly (readonly [re: number, im: number])[] => {
+    const path = pathNetwork(two, { state, source, build: { outputs, couplings } });
+    return ['A', 'B'].map((id) => {
+      const { re, im } = response(path.network, path.source, path.outputs.get(id)!, hz(3000));
+      return [re[0], im[0]];
+    });
+  };
+
+  it('is a state of a board with another', () => {
+    expect(states).toEqual(['into-A', 'into-B']);
+    expect(pathStates(plain).some((s) => s.startsWith('into-'))).toBe(false);
+  });
+
+  it('is loaded by its own stage, and gives nothing to another behind a driver of its own', () => {
+    const [[a], b] = voltages('into-A', []);
+    expect(a).toBeCloseTo(1 / (1 + 100 * (1 / 100 + 1e-6)), 9);
+    expect(Math.hypot(...b)).toBe(0);
+  });
+
+  it('gives through a capacitance Y/(Y + 1/Z + 1/load) of its voltage', () => {
+    const [[re, im], [bRe, bIm]] = voltages('into-A', [{ outputs: ['A', 'B'], farad: 330e-12 }]);
+    const y = 2 * Math.PI * 3000 * 330e-12;
+    const g = 1 / 2200 + 1e-6;
+    // jy/(jy + g) = (y² + jyg)/(y² + g²)
+    const [wantRe, wantIm] = [(y * y) / (y * y + g * g), (y * g) / (y * y + g * g)];
+    expect(bRe).toBeCloseTo(wantRe * re - wantIm * im, 12);
+    expect(bIm).toBeCloseTo(wantRe * im + wantIm * re, 12);
+  });
+
+  it('gives through a shared return what that is beside its own resistance', () => {
+    const [[a], [b]] = voltages('into-A', [{ outputs: ['A', 'B'], returnOhm: 0.3 }]);
+    // The current goes back through 0.3 Ω: 0.3/(100 + 0.3) between tip and sleeve of the other, which its own load divides.
+    expect(b / a).toBeCloseTo((0.3 / 100.3) * (1e6 / (1e6 + 2200)), 7);
+    // As far as its load draws any, a driven board has next to nothing of it.
+    const [[restA], [restB]] = voltages('rest', [{ outputs: ['A', 'B'], returnOhm: 0.3 }]);
+    expect(restA / restB).toBeCloseTo(((1e6 + 2200) / (1e6 + 100)), 6);
+  });
+
+  it('needs a generator', () => {
+    expect(() => pathNetwork(two, { state: 'into-A', source: { kind: 'instrument' } })).toThrowError(Problem);
   });
 });
 

@@ -8,15 +8,18 @@ import { GROUND, resistor, voltageSource } from '../../src/circuit/elements.js';
 import type { Network } from '../../src/circuit/elements.js';
 import { outputNoise } from '../../src/circuit/noise.js';
 import { response, toGround } from '../../src/circuit/response.js';
+import type { Port } from '../../src/circuit/response.js';
 import { cases, elementsOf, temperatureK } from '../helpers/ngspice-circuits.js';
 import type { Case } from '../helpers/ngspice-circuits.js';
+import { pathNetwork } from '../../src/circuit/board-network.js';
 import { bufferSection, isolationTransformerSection, loadSection } from '../../src/circuit/sections.js';
 
 /** Response within 0.01 dB and 0.1°, noise within 0.05 dB: the tolerances asked of the circuit layer. */
-function expectSame(network: Network, source: string, output: string, want: Case): void {
+function expectSame(network: Network, source: string, output: string | Port, want: Case): void {
+  const port = typeof output === 'string' ? toGround(output) : output;
   const frequencies = Float64Array.from(want.frequencyHz);
-  const got = response(network, source, toGround(output), frequencies);
-  const noise = outputNoise(network, toGround(output), Float64Array.from(want.noiseFrequencyHz), temperatureK);
+  const got = response(network, source, port, frequencies);
+  const noise = outputNoise(network, port, Float64Array.from(want.noiseFrequencyHz), temperatureK);
   // ngspice works with gmin = 1e-12 S and prints 10 digits: far below the peak both are rounding, so compare down to −160 dB of it.
   const peak = Math.max(...want.re.map((re, k) => Math.hypot(re, want.im[k])));
   want.frequencyHz.forEach((f, k) => {
@@ -73,6 +76,20 @@ describe('parts in the words of the trade are the networks they stand for', () =
     });
     const load = loadSection('load', buffer.output, { ohm: 1e4 });
     expectSame([...section.elements, ...buffer.elements, ...load.elements], PICKUP_SOURCE, buffer.output, caseOf('pickup-buffer'));
+  });
+
+  it('two outputs, one of them played into: a capacitance between them, and a return that both share', () => {
+    const stage = (outputResistanceOhm: number) => ({ driver: { inputResistanceOhm: 1e6, inputCapacitanceF: 0, outputResistanceOhm }, transformer: null });
+    const plain = { lift: false, polaritySwitch: false, isolated: false };
+    const { network, source, outputs } = pathNetwork(
+      { instrument: null, input: { wiring: null, buffer: null }, loops: [], outputs: ['A', 'B'].map((id) => ({ id, loadOhm: 1e6, ...plain })) },
+      {
+        state: 'into-A',
+        source: { kind: 'generator', resistanceOhm: 100, plugOhm: null },
+        build: { outputs: { A: stage(100), B: stage(4700) }, couplings: [{ outputs: ['A', 'B'], farad: 220e-12 }, { outputs: ['A', 'B'], returnOhm: 0.5 }] },
+      },
+    );
+    expectSame(network, source, outputs.get('B')!, caseOf('into-output'));
   });
 
   it.each([

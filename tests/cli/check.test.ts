@@ -27,7 +27,7 @@ describe('boardproof check', () => {
         'Board  Pit Board 7, serial PB-007: 3 loops, 2 outputs; mains 50 Hz; limits',
         '       studio-quiet.',
         'Bench  bench 1: 2 recorder inputs, 1 source plug.',
-        'Steps  19 captures for a complete sign-off, 13 optional.',
+        'Steps  19 captures for a complete sign-off, 15 optional.',
         '',
         'Supply budget',
         '  outlet  volts  drawn  gives   budget  loops',

@@ -131,6 +131,15 @@ def gyrator(ohm, farad, g):
     ]
 
 
+def into_output(farad, shared):
+    """100 ohm into the jack of one output of 100 ohm, another of 4.7 kohm beside it: a capacitance between the two, a return that they share."""
+    return [
+        V("in", "src", "back"), R("rg", "src", "a", 100), R("za", "a", "0", 100), R("zb", "b", "0", 4700),
+        R("la", "a", "back", 1e6), R("lb", "b", "back", 1e6), R("rs", "back", "0", shared), C("c", "a", "b", farad),
+        E("read", "out", "0", "b", "back", 1),
+    ]
+
+
 def cases():
     yield "rc-10k-600p", rc(1e4, 600e-12), "out"
     yield "rc-125k-1n", rc(125e3, 1e-9), "out"
@@ -146,6 +155,7 @@ def cases():
         V("in", "src", "0"), R("rs", "src", "wiper", 1e4), R("rin", "wiper", "0", 1e6), C("cin", "wiper", "0", 30e-12),
         I("in_current", "wiper", "0", 0.5e-12), V("in_voltage", "sense", "wiper", 9e-9),
         E("gain", "inner", "0", "sense", "0", 1), R("rout", "inner", "out", 220), R("load", "out", "0", 1e4)], "out"
+    yield "into-output", into_output(220e-12, 0.5), "out"
     yield "transformer-1-1", transformer(1, 100, 1e6), "out"
     yield "transformer-step-down", transformer(4.5, 600, 2400), "out"
     yield "transformer-inverted", transformer(-1, 100, 1e4), "out"
