@@ -6,11 +6,12 @@
 import { printable } from '../src/board/printable.js';
 import type { ReadingDifference, Side } from '../src/judge/compare.js';
 import type { Reading } from '../src/judge/results.js';
+import { withoutBand } from '../src/report/reading-tables.js';
 import { fixed, leastShown, signed } from '../src/units/format.js';
 import type { Cell } from './layout.js';
 
 /** What a reading is called, without what differs from place to place, such as the band that was worst. */
-export const nameOf = ({ label }: Pick<Reading, 'label'>): string => label.replace(/ \([^)]*\)/, '');
+export const nameOf = ({ label }: Pick<Reading, 'label'>): string => withoutBand(label);
 
 /** Rows of a table beneath the names of their readings, each name once, in the order in which they come. */
 export function underNames<T extends Pick<Reading, 'id' | 'label' | 'source'>>(items: readonly T[], row: (item: T) => Cell[]): (Cell[] | string)[] {

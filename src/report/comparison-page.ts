@@ -19,7 +19,7 @@ ${body}
 
 /** The whole document. */
 export function comparisonPage(view: ComparisonView, drawings: Drawings, parts: PageParts): string {
-  const { sides, found, turned, curves, undrawn, differing, rest } = view;
+  const { sides, found, turned, curves, undrawn, differing, rest, only } = view;
   return sheet(
     `${view.title}: comparison`,
     html`<a class="skip" href="#readings">Skip to the readings</a>
@@ -41,7 +41,8 @@ ${part('curves', 'Side by side', html`${curves.length === 0 ? html`<p>No curve t
 ${listen(view.listening)}
 ${part('readings', 'Readings that differ', differing.length === 0 ? html`<p>None differs by more than the uncertainty of both.</p>` : html`<div class="compared">${differing.map(plainTable)}</div>`)}
 ${rest.length === 0 ? '' : html`<details class="compared${view.restOnPaper ? '' : ' screen-only'}"><summary>Alike, single lines, and what cannot be said</summary>${rest.map(plainTable)}</details>${view.restOnPaper ? '' : html`<p class="small">On paper: what differs. What is alike, single lines, and what cannot be said are on the screen and in the results files.</p>`}`}
-</main>
+${only.map((o) => html`<p class="small"><b>${o.heading}:</b> ${o.names.map((name, i) => html`${i > 0 ? '; ' : ''}<bdi>${name}</bdi>`)}${o.more === 0 ? '' : `; and ${counted(o.more, 'more', 'more')}`}.</p>
+`)}</main>
 <footer class="foot"><p>Made by ${view.tool} from results.json alone${view.invented ? '. The board is invented' : ''}. A difference is the second less the first; what both have in common, such as a calibration of one bench, is left out of its uncertainty.</p></footer>
 `,
     parts,

@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { byChance } from '../judge/compare.js';
+import { byChance, placeOf } from '../judge/compare.js';
 import type { Comparison, CurveDifference, ReadingDifference, Side, Significance } from '../judge/compare.js';
 import type { Curve, Finding, Listening, PlayerCurve, Reading, Results } from '../judge/results.js';
 import { releveled } from '../measure/excerpt.js';
@@ -15,7 +15,7 @@ import { type Figure, type FigureGroup, figureTable, seriesOf } from './figures.
 import type { ListeningView } from './listening-view.js';
 import { counted, dateInWords, decimalsFor, fixed, frequency, isPolarity, plusMinus, polarityWord, sentenceCase, signed, unitText, withUnit } from './numbers.js';
 import { NO_FIGURE, type PlainTable } from './plain-table.js';
-import { isLineReading, kept } from './reading-tables.js';
+import { isLineReading, kept, withoutBand } from './reading-tables.js';
 import { LONGEST_NAME, shorten } from './text.js';
 import { type Mark, type Phrase, lowered, opening, outputPhrase, overallWords, sourceWords, stateLabel, statePhrase, wherePhrase } from './words.js';
 
@@ -39,6 +39,8 @@ export interface ComparisonView {
   readonly differing: readonly PlainTable[];
   /** What is alike, or cannot be said. */
   readonly rest: readonly PlainTable[];
+  /** What only one of the two has: of which, and the readings. */
+  readonly only: readonly { readonly heading: string; readonly names: readonly string[]; readonly more: number }[];
   /** Of two visits it is for the screen only: it would fill more sheets than what differs. */
   readonly restOnPaper: boolean;
 }
@@ -85,6 +87,7 @@ export function comparisonView(comparison: Comparison, first: Results, second: R
     listening: listeningOf(comparison, first, second),
     differing: tables(first, differing.filter((r) => !isLine(r)), names, ofJobs),
     rest: tables(first, [...differing.filter(isLine), ...comparison.readings.filter((r) => !DIFFERS.includes(r.significance))], names, ofJobs),
+    only: [onlyIn(first, comparison.onlyFirst, names[0], ofJobs), onlyIn(second, comparison.onlySecond, names[1], ofJobs)].filter((o) => o.names.length > 0),
     restOnPaper: !ofJobs,
   };
 }
@@ -110,6 +113,16 @@ function foundAtOne(first: Results, second: Results): ComparisonView['found'] {
   const only = (here: Results, there: Results): ComparisonView['found'][number]['list'] =>
     here.findings.filter((f) => !there.findings.some(({ id }) => id === f.id)).map((f) => ({ mark: severityMark[f.severity], title: shorten(f.title, 240) }));
   return [{ heading: 'Found now and not then', list: only(second, first) }, { heading: 'Found then and no longer', list: only(first, second) }].filter(({ list }) => list.length > 0);
+}
+
+/** Kinds of readings named of what only one of the two has. */
+const MOST_ALONE = 24;
+
+function onlyIn(results: Results, places: readonly string[], name: string, ofJobs: boolean): ComparisonView['only'][number] {
+  const alone = new Set(places);
+  const readings = results.readings.filter((r) => alone.has(placeOf(r, ofJobs)) && !isLineReading(r));
+  const names = [...new Set(readings.map((r) => `${withoutBand(r.label)}${ofJobs ? ` (${stateLabel(results, r.state)})` : ''}`))];
+  return { heading: ofJobs ? `Only ${name}` : `Only “${name}”`, names: names.slice(0, MOST_ALONE), more: Math.max(0, names.length - MOST_ALONE) };
 }
 
 const severityMark: Readonly<Record<Finding['severity'], Mark>> = { fault: 'fail', caution: 'caution', note: 'info' };

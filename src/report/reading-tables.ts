@@ -122,6 +122,7 @@ const MOST_COLUMNS = 6;
 
 /** What stands in brackets in a label, and the label without it. */
 const BRACKETS = / \(([^)]*)\)/;
+export const withoutBand = (label: string): string => label.replace(BRACKETS, '');
 
 /** A remark that says no more than when it was: it stands beside the figure. */
 const MOMENT = /^At ([\d.]+ s)\.$/;
@@ -165,7 +166,7 @@ function rowsOf(places: readonly PlaceGroup[]): (Reading | null)[][] {
   places.forEach((place, column) => {
     let after = -1;
     for (const reading of place.readings) {
-      const key = JSON.stringify([reading.id, reading.source, reading.unit, reading.label.replace(BRACKETS, '')]);
+      const key = JSON.stringify([reading.id, reading.source, reading.unit, withoutBand(reading.label)]);
       let row = rows.findIndex((r) => r.key === key && r.cells[column] === null);
       if (row < 0) {
         // A row that only later places have stands after what comes before it there.
@@ -187,7 +188,7 @@ function rowOf(readings: readonly (Reading | null)[], notes: Notes, at: (reading
   const count = (text: string): number => limits.filter((l) => l === text).length;
   const common = limits.reduce((best, l) => (count(l) > count(best) ? l : best), limits[0] ?? '');
   return {
-    label: kept(alike ? first.label : first.label.replace(BRACKETS, '')),
+    label: kept(alike ? first.label : withoutBand(first.label)),
     qualifier: sourceWords(first.source),
     unit: isPolarity(first.unit) || first.unit === '1' ? '' : unitText(first.unit),
     limit: common,
@@ -228,7 +229,7 @@ export function limitRows(readings: readonly Reading[]): LimitRow[] {
   for (const r of readings) {
     const limit = limitText(r.limit, r.unit);
     if (limit === null || r.limit === null) continue;
-    const label = r.label.replace(BRACKETS, '');
+    const label = withoutBand(r.label);
     const key = JSON.stringify([r.id, label, limit, r.limit.basis]);
     const row = rows.get(key) ?? { label: kept(label), limit, count: 0, basis: asSentence(r.limit.basis) };
     row.count++;

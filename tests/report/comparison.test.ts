@@ -24,6 +24,9 @@ describe('a comparison sheet', () => {
     const rows = (list: typeof view.differing): number => list.reduce((sum, t) => sum + t.rows.length, 0);
     expect(rows(view.differing) + rows(view.rest)).toBe(states.readings.length);
     expect(rows(view.differing)).toBeGreaterThan(3);
+    // What one of them has alone is named.
+    const alone = new Set(states.onlySecond.map((place) => place.split(' ')[0]!).filter((id) => !/^noise\.(hum|whine)\./.test(id)));
+    expect(view.only.map(({ heading, names }) => [heading, names.length])).toEqual([['Only “buffer in”', alone.size]]);
     for (const row of view.differing.flatMap((t) => t.rows)) expect(row.cells.at(-1)).toMatch(/higher|lower|changed/);
   });
 
