@@ -154,7 +154,7 @@ const trials: readonly Trial[] = [
     told: ['loop-response/trim', 'whine/1013'],
     check: (r) => {
       expect(finding(r, 'whine/1013')).toMatchObject({ where: { loop: 'echo', supply: 'S1.2' } });
-      expect(finding(r, 'whine/1013').title).toMatch(/1013 Hz with 2 harmonics/);
+      expect(finding(r, 'whine/1013').title).toMatch(/1\.013 kHz with 2 harmonics/);
       closeLevel(reading(r, 'noise.whine', 'loop-echo', 'A'), sumDb(-100, -106, -112));
       const power = onePolePower(4000, 48000);
       close(reading(r, 'loop.droop.10k', 'loop-trim', 'A'), 10 * Math.log10(power(10000) / meanPowerBetween(power, 200, 500)), 0.01);
