@@ -25,13 +25,13 @@ import { benchRoundTripS, openJob, stepOf } from './job.js';
 import type { Job } from './job.js';
 import { keyOf } from './keyboard.js';
 import type { Keyboard } from './keyboard.js';
-import { aside, paragraph, statement, table } from './layout.js';
+import { aside, keysLine, paragraph, statement, table, wrap } from './layout.js';
 import { nextCapture } from './next-step.js';
 import { liveLines, progress } from './progress.js';
 import { openRecording } from './recording-files.js';
 import { levelOption, levelText, stationLines, stationOf, warn, writeBench } from './station.js';
 import type { Station, StationOptions } from './station.js';
-import { paintFor, print, printJson } from './terminal.js';
+import { print, printJson, signs, widthFor } from './terminal.js';
 import type { Context } from './terminal.js';
 
 export const CALIBRATION_FORMAT = 'boardproof-calibration/1';
@@ -56,6 +56,8 @@ const RAISE_DB = 5;
 const LOWEST_DBFS = -60;
 /** A peak below this is no tone, but noise: START_DBFS through 40 dB of loss. */
 const QUIETEST_TONE_DBFS = -80;
+/** What a reading takes beside the question for it. */
+const ANSWER_COLUMNS = 12;
 /** How much of the tone is listened to, s. */
 const LISTEN_S = 3;
 
@@ -113,8 +115,6 @@ function refuse(said: string): never {
 async function atTheBench(context: Context, job: Job, keyboard: Keyboard, options: CalibrateOptions): Promise<Calibrated | null> {
   const station = await stationOf(context, job, options);
   const { bench } = job;
-  const paint = paintFor(context, 'err');
-  const key = (name: string): string => paint('bold', `[${name}]`);
   aside(context, stationLines(station.session, station.inputs));
   warn(context);
   context.err.write('\n');
@@ -122,11 +122,11 @@ async function atTheBench(context: Context, job: Job, keyboard: Keyboard, option
   aside(context, `Board left out. Bench output ${station.session.play.channel} straight to recorder input${bench.inputs.length > 1 ? 's' : ''} ${inputs}${bench.inputs.length > 1 ? ' at once (Y lead)' : ''}, and the voltmeter across the same lead: one probe on the tip, one on the sleeve. Set it to AC volts; it must be good at 1 kHz (a true-rms meter is best).`, '          ', '  Patch   ');
   const start = Math.min(START_DBFS, station.levelDbfs);
   aside(context, `a steady 997 Hz tone from ${levelText(bench, start)} on; never above ${levelText(bench, mostOf(station))}.`, '          ', '  Plays   ');
-  context.err.write(`  ${key('Enter')} play   ${key('q')} stop `);
+  context.err.write(`  ${keysLine(context, [['Enter', 'play'], ['q', 'stop']])} `);
   if ((await keyOf(keyboard, ['enter', 'q'], context.signal)) === 'q') return null;
   context.err.write('\n');
   aside(context, 'Raise the tone until the meter shows three steady digits. An input that comes near 0 dBFS is turned down at the recorder, and every knob is left alone from then on.', '  ', '  ');
-  context.err.write(`  ${key('+')} ${RAISE_DB} dB louder   ${key('-')} ${RAISE_DB} dB softer   ${key('Enter')} the meter is steady   ${key('q')} stop\n`);
+  context.err.write(`  ${keysLine(context, [['+', `${RAISE_DB} dB louder`], ['-', `${RAISE_DB} dB softer`], ['Enter', 'the meter is steady'], ['q', 'stop']])}\n`);
   const heard = await steer(context, station, keyboard, start);
   return heard && settle(job, heard.reading, heard.levelDbfs, heard.channels);
 }
@@ -211,17 +211,25 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
       shown.done();
       // Until it is understood, or an empty line goes back to the tone.
       for (;;) {
-        const typed = await keyboard.line('  What does the meter show? (0.775 V, 775 mV or -2.2 dBu) ');
+        // Room is left for the answer.
+        const typed = await keyboard.line(signs(context, `${wrap('What does the meter show? (0.775\u00a0V, 775\u00a0mV or -2.2\u00a0dBu)', '  ', '  ', widthFor(context, 'err') - ANSWER_COLUMNS)} `));
         if (typed === null) return;
         if (typed === '') break;
         const understood = readMeter(typed);
         const doubt = understood ? unlikely(understood, level, typed) : problem('capture.reading', { said: typed });
-        if (!doubt) {
+        if (doubt) {
+          statement(context, 'err', doubt.message, '  ', '  ');
+          continue;
+        }
+        await ear.full();
+        const unsteady = unsteadyText(station, ear.channels());
+        if (unsteady === null) {
           reading = understood;
-          await ear.full();
           return;
         }
-        statement(context, 'err', doubt.message, '  ', '  ');
+        statement(context, 'err', unsteady, '  ', '  ');
+        ear.begin(0);
+        break;
       }
       typing = false;
     }
@@ -236,6 +244,15 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
   }
   await playing;
   return reading && { levelDbfs: level, reading, channels: ear.channels() };
+}
+
+/** The first input on which the tone cannot be measured; null: none. */
+function unsteadyText({ inputs, session }: Station, channels: readonly Float64Array[]): string | null {
+  for (const [i, { channel }] of inputs.entries()) {
+    const heard = toneLevel(channels[i]!, session.sampleRateHz);
+    if ('why' in heard) return `On recorder input ${channel} the tone cannot be measured (${heard.why}): see to the lead and the gain, or make it louder; then press Enter again.`;
+  }
+  return null;
 }
 
 /** Keeps the last seconds of each input. */

@@ -29,7 +29,7 @@ import { openJob, stepOf } from './job.js';
 import type { Job } from './job.js';
 import { keyOf } from './keyboard.js';
 import type { Keyboard } from './keyboard.js';
-import { aside, paragraph, wrap } from './layout.js';
+import { aside, keysLine, paragraph, wrap } from './layout.js';
 import { gainAdvice, watchLevels } from './level-view.js';
 import { nextCapture, nextStep, word } from './next-step.js';
 import { bar, liveLines, progress, timeLeft } from './progress.js';
@@ -195,20 +195,6 @@ function intro({ context, job, station, seconds }: Run, steps: readonly Step[], 
   aside(context, `Takes and tones are played at ${levelText(station.bench, station.levelDbfs)}, each after a tone that rises from 40 dB below. --level, or output.level in bench.yaml, changes it.`);
   if (station.bench.inputs.some((i) => i.fullScaleDbu === null)) aside(context, `The bench is not calibrated, so levels are in dBFS and limits in dBu cannot be judged: "boardproof calibrate" takes a voltmeter and five minutes.`);
   warn(context);
-}
-
-/** `[Enter] record   [s] skip   …`, in as many lines as the terminal needs, indented by two. */
-function keysLine(context: Context, keys: readonly (readonly [key: string, does: string])[]): string {
-  const paint = paintFor(context, 'err');
-  let column = 2;
-  return keys
-    .map(([key, does], i) => {
-      const length = key.length + does.length + 3;
-      const breaks = i > 0 && column + 3 + length >= widthFor(context, 'err');
-      column = breaks ? 2 + length : column + (i > 0 ? 3 : 0) + length;
-      return `${breaks ? '\n  ' : i > 0 ? '   ' : ''}${paint('bold', `[${key}]`)} ${does}`;
-    })
-    .join('');
 }
 
 function showStep({ context, job, station, seconds, repeat, words }: Run, step: Step, guide: Guide, samePatch: boolean): void {

@@ -174,3 +174,17 @@ function printBlocks(context: Context, { columns, rows, lookOf, indent }: Laid):
     });
   });
 }
+
+/** `[Enter] record   [s] skip   …`, in as many lines as the terminal needs, indented by two. */
+export function keysLine(context: Context, keys: readonly (readonly [key: string, does: string])[]): string {
+  const paint = paintFor(context, 'err');
+  let column = 2;
+  return keys
+    .map(([key, does], i) => {
+      const length = key.length + does.length + 3;
+      const breaks = i > 0 && column + 3 + length >= widthFor(context, 'err');
+      column = breaks ? 2 + length : column + (i > 0 ? 3 : 0) + length;
+      return `${breaks ? '\n  ' : i > 0 ? '   ' : ''}${paint('bold', `[${key}]`)} ${does}`;
+    })
+    .join('');
+}

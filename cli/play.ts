@@ -14,10 +14,10 @@ import { nearest } from '../src/board/nearest.js';
 import { fixed } from '../src/units/format.js';
 import { openJob } from './job.js';
 import { keyOf } from './keyboard.js';
-import { aside } from './layout.js';
+import { aside, keysLine } from './layout.js';
 import { progress } from './progress.js';
 import { DEFAULT_RATE_HZ, deviceFor, engineOf, levelOption, levelText, warn } from './station.js';
-import { paintFor, print } from './terminal.js';
+import { print } from './terminal.js';
 import type { Context } from './terminal.js';
 
 export interface PlayOptions {
@@ -61,8 +61,7 @@ export async function run(context: Context, [name]: readonly string[], options: 
   const shownLevel = bench ? levelText(bench, highest) : `${highest} dBFS`;
   aside(context, `Plays the ${signal} on "${printable(device)}", output ${channel}, ${sampleRateHz} Hz, over and over, at up to ${shownLevel}.`);
   if (context.keyboard && !options.yes) {
-    const paint = paintFor(context, 'err');
-    context.err.write(`${paint('bold', '[Enter]')} play   ${paint('bold', '[q]')} stop `);
+    context.err.write(`${keysLine(context, [['Enter', 'play'], ['q', 'stop']])} `);
     if ((await keyOf(context.keyboard, ['enter', 'q'], context.signal)) === 'q') return exitCode.done;
     context.err.write('\n');
   }

@@ -2,7 +2,10 @@
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { expect, it } from 'vitest';
-import { runCli, temporaryFolder } from '../helpers/cli.js';
+import { commands } from '../../cli/commands.js';
+import type { Keyboard } from '../../cli/keyboard.js';
+import { runProgram } from '../../cli/program.js';
+import { TEST_NOW, runCli, temporaryFolder } from '../helpers/cli.js';
 import { fakeEngine } from '../helpers/fake-audio.js';
 import { makeJob } from '../helpers/recordings.js';
 
@@ -25,4 +28,51 @@ it('says which tone the reading was of, in volts that a meter shows', async () =
   // 388 mV are −6.01 dBu; half of what is played is heard.
   expect(done.out).toMatch(/From 0\.388 V for the tone at -20 dBFS, 0 dBFS is, as bench\.yaml now says:\n[^\n]*on a meter\n {2}bench output +14\.00 dBu ± 0\.\d\d dB +3\.88 V\n {2}input 1, output A +20\.02 dBu ± 0\.\d\d dB +7\.76 V\n/);
   expect(done.err.match(/Next:/g)).toHaveLength(1);
+});
+
+it('a tone that cannot be measured is said at once, and the reading asked for again', async () => {
+  const folder = makeJob(join(temporaryFolder(), 'job'), 'format: boardproof-board/1\nboard: One\noutputs: [{ id: A }]\n', BENCH);
+  let screen = '';
+  let read = 0;
+  let hear: ((key: string) => void) | null = null;
+  const keys: readonly (readonly [shown: RegExp, key: string])[] = [
+    [/\[Enter\] play/, 'enter'],
+    [/the meter is steady[\s\S]*\[q\] stop/, 'enter'],
+    [/On recorder input 1 the tone cannot be\s+measured \(only \d+ dB above noise and\s+distortion\)/, 'enter'],
+    [/\[Enter\] it is so/, 'q'],
+  ];
+  let next = 0;
+  let asked = 0;
+  const look = (): void => {
+    const match = next < keys.length && hear ? keys[next]![0].exec(screen.slice(read)) : null;
+    if (!match) return;
+    read += match.index + match[0].length;
+    const key = keys[next++]![1];
+    const now = hear!;
+    // Once the level view has heard something.
+    setTimeout(() => { now(key); look(); }, 100);
+  };
+  const write = (text: string): void => {
+    screen += text;
+    look();
+  };
+  const keyboard: Keyboard = {
+    listen: (to) => {
+      hear = to;
+      setTimeout(look, 0);
+      return () => { if (hear === to) hear = null; };
+    },
+    line: (question) => {
+      write(`${question}38.8 mV\n`);
+      asked++;
+      return Promise.resolve('38.8 mV');
+    },
+  };
+  // A hum, until the reading is asked for again.
+  const audio = fakeEngine({ noise: 1e-6, hear: (played, _channel, frame) => 0.5 * played + (asked < 2 && !/cannot be\s+measured/.test(screen) ? 2e-4 * Math.sin(frame / 40) : 0) });
+  const exit = await runProgram(['calibrate', folder], { out: { write }, err: { write }, now: () => TEST_NOW, cwd: folder, isTty: false, keyboard, audio, columns: { out: 40, err: 40 } }, { version: '1', commands, debug: false });
+  expect([exit, next, asked]).toEqual([0, keys.length, 2]);
+  expect(readFileSync(join(folder, 'bench.yaml'), 'utf8')).toMatch(/fullScale: 14\.0\d dBu ± 0\.\d\d dB[\s\S]*output: A, fullScale: 20\.0\d dBu/);
+  // Commands stay whole, so that they can be copied.
+  expect(screen.split('\n').filter((line) => line.length > 40 && !line.startsWith('      boardproof '))).toEqual([]);
 });

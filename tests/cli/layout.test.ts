@@ -2,7 +2,7 @@ import { readFileSync, readdirSync } from 'node:fs';
 import { join, resolve } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { asciiJson, asciiOf, wantsAscii } from '../../cli/ascii.js';
-import { paragraph, statement, table, widthOf, wrap } from '../../cli/layout.js';
+import { keysLine, paragraph, statement, table, widthOf, wrap } from '../../cli/layout.js';
 import type { Cell } from '../../cli/layout.js';
 import type { Context } from '../../cli/terminal.js';
 
@@ -14,6 +14,12 @@ function shown(act: (context: Context) => void, settings: Partial<Context> = {})
 }
 
 const width = (columns: number): Partial<Context> => ({ columns: { out: columns, err: columns } });
+
+it('keys stay with what they do, and within the terminal', () => {
+  const keys = [['+', '5 dB louder'], ['-', '5 dB softer'], ['Enter', 'the meter is steady'], ['q', 'stop']] as const;
+  expect(shown((context) => context.err.write(`  ${keysLine(context, keys)}`), width(40))).toEqual(['  [+] 5 dB louder   [-] 5 dB softer', '  [Enter] the meter is steady', '  [q] stop']);
+  for (const columns of [30, 40, 60, 80]) expect(Math.max(...shown((context) => context.err.write(`  ${keysLine(context, keys)}`), width(columns)).map(widthOf))).toBeLessThan(columns + 1);
+});
 
 describe('widthOf', () => {
   it.each([
