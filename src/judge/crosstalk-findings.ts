@@ -82,8 +82,8 @@ function pairOf(r: Reading): readonly [string, string] {
 }
 
 function wayOf({ readings }: FindingContext, worst: Read): Way {
-  if (worst.value > AS_ONE_DB) return 'one point';
   const slope = readingAt(readings, 'crosstalk.slope', { state: worst.state, output: worst.output });
   if (slope === null) return 'open';
-  return slope.value > RISING ? 'capacitance' : Math.abs(slope.value) < FLAT ? 'resistance' : 'open';
+  if (slope.value > RISING) return 'capacitance';
+  return Math.abs(slope.value) >= FLAT ? 'open' : worst.value > AS_ONE_DB ? 'one point' : 'resistance';
 }

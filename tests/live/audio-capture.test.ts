@@ -50,15 +50,15 @@ describe('a small board at the bench', () => {
     // Of the two devices one cannot record and one cannot play: nobody is asked.
     const intro = await person.sees(/\[Enter\] it is so/);
     expect(intro).toMatch(/"play" is the only device that can play\.[\s\S]*"rec" is the only device that can record\./);
-    expect(intro).toMatch(/0 of 4 needed captures done, 3 optional/);
+    expect(intro).toMatch(/0 of 4 needed captures done, 5 optional/);
     expect(intro).toMatch(/BEFORE ANY SOUND[\s\S]*amplifiers[\s\S]*headphones/);
     person.types('\r');
 
-    expect(await person.sees(/\[Enter\] record/)).toMatch(/1 of 7 {2}bench\.idle\n {2}Patch {3}Board left out: a shorting plug/);
+    expect(await person.sees(/\[Enter\] record/)).toMatch(/1 of 9 {2}bench\.idle\n {2}Patch {3}Board left out: a shorting plug/);
     person.types('\r');
     expect(await person.sees(/filed as|not good/)).toMatch(/ good /);
 
-    expect(await person.sees(/\[Enter\] record/)).toMatch(/2 of 7 {2}bench\.take[\s\S]*straight to[\s\S]*Plays {3}the take at -20 dBFS \(-8\.0 dBu at the bench output\)/);
+    expect(await person.sees(/\[Enter\] record/)).toMatch(/2 of 9 {2}bench\.take[\s\S]*straight to[\s\S]*Plays {3}the take at -20 dBFS \(-8\.0 dBu at the bench output\)/);
     // Levels first; not patched yet: the tone does not come back, nor does the take, and the screen says what to look at.
     person.types('l');
     expect(await person.sees(/A [█░]+ +-[89]\d\.\d/)).toContain('The tone plays at -20 dBFS (-8.0 dBu at the bench output)');
@@ -70,9 +70,9 @@ describe('a small board at the bench', () => {
     person.types('\r');
     expect(await person.sees(/filed as|not good/)).toMatch(/ good /);
 
-    await person.sees(/3 of 7 {2}bench\.stairs {2}\(optional\)[\s\S]*\[a\] allow/);
+    await person.sees(/3 of 9 {2}bench\.stairs {2}\(optional\)[\s\S]*\[a\] allow/);
     person.types('s');
-    await person.sees(/4 of 7 {2}rest\.idle[\s\S]*\[Enter\] record/);
+    await person.sees(/4 of 9 {2}rest\.idle[\s\S]*\[Enter\] record/);
     // Stopped here, and taken up again.
     person.types('q');
     expect(await person.ends()).toBe(0);
@@ -81,31 +81,35 @@ describe('a small board at the bench', () => {
     // A plug that is not home: forty decibels more of hum.
     server.source('hum', hum.map((x) => x.map((v) => 100 * v)));
     const again = atTerminal(['capture', 'small', '--seconds', '6'], cwd, server.env);
-    expect(await again.sees(/\[Enter\] it is so/)).toContain('2 of 4 needed captures done, 3 optional');
+    expect(await again.sees(/\[Enter\] it is so/)).toContain('2 of 4 needed captures done, 5 optional');
     again.types('\r');
-    await again.sees(/3 of 7 {2}bench\.stairs[\s\S]*\[a\] allow/);
+    await again.sees(/3 of 9 {2}bench\.stairs[\s\S]*\[a\] allow/);
     again.types('s');
-    await again.sees(/4 of 7 {2}rest\.idle[\s\S]*\[Enter\] record/);
+    await again.sees(/4 of 9 {2}rest\.idle[\s\S]*\[Enter\] record/);
     again.types('\r');
     expect(await again.sees(/\[f\] file as is/)).toMatch(/not good[\s\S]*[Hh]um/);
     again.types('f');
     expect(await again.sees(/filed as/)).toMatch(/as it is/);
     // The plug pushed home, and back to the step: the new capture takes its place.
-    await again.sees(/5 of 7 {2}rest\.take[\s\S]*\[b\] back/);
+    await again.sees(/5 of 9 {2}rest\.take[\s\S]*\[b\] back/);
     server.source('hum', hum);
     again.types('b');
-    await again.sees(/4 of 7 {2}rest\.idle {2}\(done; a new one takes its place, the old is kept\)[\s\S]*\[Enter\] record/);
+    await again.sees(/4 of 9 {2}rest\.idle {2}\(done; a new one takes its place, the old is kept\)[\s\S]*\[Enter\] record/);
     again.types('\r');
     expect(await again.sees(/filed as|not good/)).toMatch(/ good /);
-    await again.sees(/5 of 7 {2}rest\.take[\s\S]*\[Enter\] record/);
+    await again.sees(/5 of 9 {2}rest\.take[\s\S]*\[Enter\] record/);
     again.types('\r');
     expect(await again.sees(/filed as|not good/)).toMatch(/ good /);
-    expect(await again.sees(/6 of 7 {2}rest\.flex/)).toMatch(/gain -6\.\d+ dB/);
+    expect(await again.sees(/6 of 9 {2}rest\.flex/)).toMatch(/gain -6\.\d+ dB/);
     await again.sees(/\[Enter\] record/);
     again.types('s');
     // The stairs would rise above the ceiling: nothing plays unless that is allowed.
-    expect(await again.sees(/7 of 7 {2}rest\.stairs[\s\S]*\[a\] allow up to -1 dBFS/)).toMatch(/ceiling/);
+    expect(await again.sees(/7 of 9 {2}rest\.stairs[\s\S]*\[a\] allow up to -1 dBFS/)).toMatch(/ceiling/);
     again.types('\r');
+    again.types('s');
+    expect(await again.sees(/8 of 9 {2}into-A\.take[\s\S]*\[s\] skip/)).toMatch(/never\s+one\s+for\s+headphones\s+or\s+loudspeakers/);
+    again.types('s');
+    await again.sees(/9 of 9 {2}into-B\.take[\s\S]*\[s\] skip/);
     again.types('s');
     expect(await again.ends()).toBe(0);
 

@@ -109,6 +109,19 @@ describe('crosstalk between outputs', () => {
     expect(flat.findings.map(({ id, where, cause }) => [id, where.output, /share a resistance/.test(cause)])).toEqual([['crosstalk/A:B', 'A', true]]);
   });
 
+  it.each([
+    ['a capacitance across 8 kΩ, which is all but a wire at 10 kHz', (hz: number): Complex => across(hz * 130), /a capacitance between/],
+    ['a wire', gain(-0.2), /hang on one driver/],
+    ['a resistance', gain(-40), /share a resistance/],
+    ['both, alike at 700 Hz', (hz: number): Complex => [10 ** (-50 / 20), (10 ** (-50 / 20) * hz) / 700], /neither as through/],
+  ])('is put down to what it is: %s', (_, crossing, cause) => {
+    const of = { 'bench.take': takes['bench.take']!, 'into-A.take': take([half, chain(half, crossing)], 13) };
+    const estimates = Object.entries(of).map(([id, inputsOf]) => ({ step: { id, state: id.replace('.take', ''), plug: null, kind: 'take' as const }, kind: 'take' as const, inputs: inputsOf }));
+    const { findings } = judgeReadings({ board, bench, limits: limitSets['studio-quiet']!, measured: measureJob(board, bench, estimates), problems: [] });
+    expect(findings.map(({ id }) => id)).toEqual(['crosstalk/A:B']);
+    expect(findings[0]!.cause).toMatch(cause);
+  });
+
   it('of a board that lets nothing across is a bound, inside its limit', () => {
     const quiet = crosstalkFigures(bench, (id) => (id === 'into-A.take' ? take([half, nothing], 7) : id === 'bench.take' ? takes[id]! : null));
     const worst = at(quiet, 'crosstalk.worst-band', 'A:B');
