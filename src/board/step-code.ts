@@ -34,7 +34,7 @@ export function stepCodeCollisions(stepIds: readonly string[]): (readonly [strin
  * @returns null where it is of another board altogether.
  */
 export function stepOfAnyBoard(code: number, kind: 'take' | 'stairs', { loops, outputs }: Board, { plugs, loads = [] }: Bench): string | null {
-  const states = ['bench', 'lead', 'rest', 'unbuffered', 'all', ...loops.map(({ id }) => `loop-${id}`), ...outputs.flatMap(({ id }) => [`lift-${id}`, `invert-${id}`])];
+  const states = ['bench', 'lead', 'rest', 'unbuffered', 'all', ...loops.map(({ id }) => `loop-${id}`), ...outputs.flatMap(({ id }) => [`lift-${id}`, `invert-${id}`, `into-${id}`])];
   const sources = [null, ...plugs.map(({ id }) => id), ...loads.map(({ id }) => id)];
   return states.flatMap((state) => sources.map((plug) => stepId({ state, plug, kind }))).find((id) => stepCode(id) === code) ?? null;
 }

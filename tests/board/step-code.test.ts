@@ -26,7 +26,7 @@ it('a code is named where the board could have the step with one more switch', (
   const board = boardWith({ loops: [{ id: 'eq', name: 'eq', expect: 'unity', supply: null, currentA: null, wiring: null }] });
   const bench = { plugs: [{ id: 'plug10k' }], loads: [{ id: 'load1k' }] } as unknown as Bench;
   const named = (id: string, kind: 'take' | 'stairs' = 'take'): string | null => stepOfAnyBoard(stepCode(id), kind, board, bench);
-  for (const id of ['rest.take', 'unbuffered+plug10k.take', 'invert-A.take', 'loop-eq.take', 'rest+load1k.take']) expect(named(id)).toBe(id);
+  for (const id of ['rest.take', 'unbuffered+plug10k.take', 'invert-A.take', 'into-A.take', 'loop-eq.take', 'rest+load1k.take']) expect(named(id)).toBe(id);
   expect([named('unbuffered.stairs', 'stairs'), named('unbuffered.stairs'), named('loop-fuzz.take')]).toEqual(['unbuffered.stairs', null, null]);
 });
 
