@@ -123,7 +123,9 @@ function placeOf(results: Results, item: { readonly state: string; readonly outp
   if (isBenchState(item.state)) return { kind: 'bench', key: '' };
   const loop = loopOf(item);
   if (loop !== null) return results.board.loops.some((l) => l.id === loop) ? { kind: 'loop', key: loop } : { kind: 'other', key: '' };
-  if (item.output !== null && pairOf(results, item.output) !== null) return { kind: 'pair', key: item.output };
+  const pair = pairOf(results, item.output);
+  // What is read both ways stands where the two are matched.
+  if (pair !== null) return { kind: 'pair', key: results.board.match.some(([a, b]) => a === pair[1] && b === pair[0]) ? `${pair[1]}:${pair[0]}` : item.output! };
   if (results.board.outputs.some((o) => o.id === item.output)) return { kind: 'output', key: item.output! };
   return { kind: 'other', key: '' };
 }

@@ -38,6 +38,16 @@ it('says of predictions that are the same at several outputs that they are, once
   for (const heads of tables) expect(new Set(heads.filter((h) => h.includes(': '))).size).toBe(heads.filter((h) => h.includes(': ')).length);
 });
 
+it('puts what two outputs hear of each other together, both ways, where they are matched', () => {
+  const results = boardResults({ loops: 1 });
+  const [match] = results.readings.filter((r) => r.id === 'match.level');
+  const heard = ['A', 'B'].map((from, i): Reading => ({ ...match!, id: 'crosstalk.1k', label: `Crosstalk from output ${from}`, state: `into-${from}`, output: i === 0 ? 'A:B' : 'B:A', value: -70 - i }));
+  const view = reportView({ ...results, readings: [...results.readings, ...heard] });
+  expect(view.matches).toHaveLength(reportView(results).matches.length);
+  const heads = view.matches.map((s) => flat(s.topics.flatMap((t) => t.readings).map((t) => JSON.stringify(t)).join(' ')));
+  expect(heads.filter((text) => text.includes('Played into output') && text.includes('Crosstalk from output A') && text.includes('Crosstalk from output B'))).toHaveLength(1);
+});
+
 describe.each([
   ['a faulty board', boardResults()],
   ['16 loops and three outputs', boardResults({ loops: 16, outputs: 3 })],
