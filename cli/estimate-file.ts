@@ -58,7 +58,8 @@ export function estimateFile({ file, name, step, bench, mainsHz, mayBreathe, asI
       const needs = Math.max(...bench.inputs.map((i) => i.channel));
       if (info.channels < needs) throw problem('capture.channel-count', { file: name, has: info.channels, needs });
       const recording = watched(wavRecording(named, info), PASSES[step.kind], heard);
-      const estimate = estimateCapture(recording, step, bench, mainsHz);
+      // What may breathe bends as it breathes: its harmonics against frequency are not drawn.
+      const estimate = estimateCapture(recording, step, bench, mainsHz, !mayBreathe);
       if (estimate === null && (step.kind === 'take' || step.kind === 'stairs')) throw problem(asIs ? 'take.unheard' : 'capture.no-markers', { file: name });
       if (estimate?.kind === 'take' || estimate?.kind === 'stairs') checkMarkers(estimate.inputs[0]!.located, step.id, coded, name);
       const refusal = estimate && refusalOf(recording, estimate, name, bench, mainsHz, mayBreathe);

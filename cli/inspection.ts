@@ -182,7 +182,7 @@ function estimated(step: Step, file: string, bench: Bench, mainsHz: number): rea
   try {
     const source = fileSource(file);
     try {
-      const estimate = estimateCapture(wavRecording(source, readWavInfo(source)), step, bench, mainsHz);
+      const estimate = estimateCapture(wavRecording(source, readWavInfo(source)), step, bench, mainsHz, false);
       return estimate?.kind === 'take' ? estimate.inputs : null;
     } finally {
       source.close();

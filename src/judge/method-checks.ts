@@ -8,7 +8,7 @@ export const methodChecks: Readonly<Record<string, readonly string[]>> = {
   'design.capacitance': [
     'Shunt capacitance (cables behind 10 kΩ and more, without noise, through one plug) against first-order RC, published table (closed form): at most under 1e-9 of the capacitance off, 1.0e-5 allowed.',
     'Circuits, level (26 networks, 20 Hz to 20 kHz) against ngspice AC (ngspice-39): at most 8.6e-9 dB off, 0.01 allowed.',
-    'Simulated with good and poor signal-to-noise: 93.4 to 94.9 % of the 95 % intervals hold the truth, 1600 trials and more each.',
+    'Simulated with good and poor signal-to-noise: 94 to 95.6 % of the 95 % intervals hold the truth, 1600 trials and more each.',
   ],
   'design.noise': [
     'Circuits, level (26 networks, 20 Hz to 20 kHz) against ngspice AC (ngspice-39): at most 8.6e-9 dB off, 0.01 allowed.',
@@ -18,15 +18,15 @@ export const methodChecks: Readonly<Record<string, readonly string[]>> = {
     'Simulated with good and poor signal-to-noise: 95.8 to 95.9 % of the 95 % intervals hold the truth, 400 trials and more each.',
   ],
   'loop.delay': [
-    'Simulated with good and poor signal-to-noise: 95.5 % of the 95 % intervals hold the truth, 400 trials and more each.',
+    'Simulated with good and poor signal-to-noise: 96.8 to 97.3 % of the 95 % intervals hold the truth, 400 trials and more each.',
   ],
   'loop.echo': [
-    'Simulated with good and poor signal-to-noise: 94.3 to 97 % of the 95 % intervals hold the truth, 400 trials and more each.',
+    'Simulated with good and poor signal-to-noise: 95 to 96 % of the 95 % intervals hold the truth, 400 trials and more each.',
   ],
   'loop.gain': [
     'Response from the sweep, level (second-order section, 61 frequencies, 20 Hz to 20 kHz) against SciPy freqz (1.10.1): at most 0.0018 dB off, 0.003 allowed.',
     'Response from the sweep, level (five filters, 25 Hz to 20 kHz, down to −60 dB; SoX heard them tone by tone) against SoX highpass, lowpass, equalizer (v14.4.2): at most 2.8e-4 dB off, 0.02 allowed.',
-    'Simulated with good and poor signal-to-noise: 92.5 to 98 % of the 95 % intervals hold the truth, 400 trials and more each.',
+    'Simulated with good and poor signal-to-noise: 92.5 to 97.3 % of the 95 % intervals hold the truth, 400 trials and more each.',
   ],
   'loop.noise-change': [
     'Simulated with good and poor signal-to-noise: 94.3 to 97.3 % of the 95 % intervals hold the truth, 400 trials and more each.',
@@ -37,12 +37,12 @@ export const methodChecks: Readonly<Record<string, readonly string[]>> = {
   'match.delay': [
     'Response from the sweep, phase (second-order section, 61 frequencies, 20 Hz to 20 kHz) against SciPy freqz (1.10.1): at most 0.0019 ° off, 0.02 allowed.',
     'Delay between two outputs (0.05 to 0.45 sample at 48 kHz, wide and narrow bands) against delay put in as phase (closed form): at most under 1e-9 sample off, 0.05 allowed.',
-    'Simulated with good and poor signal-to-noise: 94.3 to 95.8 % of the 95 % intervals hold the truth, 400 trials and more each.',
+    'Simulated with good and poor signal-to-noise: 95.3 to 95.8 % of the 95 % intervals hold the truth, 400 trials and more each.',
   ],
   'match.level': [
     'Response from the sweep, level (second-order section, 61 frequencies, 20 Hz to 20 kHz) against SciPy freqz (1.10.1): at most 0.0018 dB off, 0.003 allowed.',
     'Response from the sweep, level (five filters, 25 Hz to 20 kHz, down to −60 dB; SoX heard them tone by tone) against SoX highpass, lowpass, equalizer (v14.4.2): at most 2.8e-4 dB off, 0.02 allowed.',
-    'Simulated with good and poor signal-to-noise: 95.3 to 97.3 % of the 95 % intervals hold the truth, 400 trials and more each.',
+    'Simulated with good and poor signal-to-noise: 95.5 to 97.3 % of the 95 % intervals hold the truth, 400 trials and more each.',
   ],
   'noise.density': [
     'Noise floor: unweighted, A-weighted, CCIR-RMS (floor with hum, whine and DC; 44.1, 48, 96 kHz) against SciPy welch (1.10.1): at most 2.1e-4 dB off, 0.002 allowed.',
@@ -82,18 +82,18 @@ export const methodChecks: Readonly<Record<string, readonly string[]>> = {
     'Simulated with good and poor signal-to-noise: 97.3 to 98 % of the 95 % intervals hold the truth, 400 trials and more each.',
   ],
   'output.crosstalk': [
-    'Simulated with good and poor signal-to-noise: 95 to 97.8 % of the 95 % intervals hold the truth, 400 trials and more each.',
+    'Simulated with good and poor signal-to-noise: 94.5 to 97.5 % of the 95 % intervals hold the truth, 400 trials and more each.',
   ],
   'output.isolation': [
-    'Simulated with good and poor signal-to-noise: 95 to 95.8 % of the 95 % intervals hold the truth, 400 trials and more each.',
+    'Simulated with good and poor signal-to-noise: 94.8 to 95.5 % of the 95 % intervals hold the truth, 400 trials and more each.',
   ],
   'output.resistance': [
-    'Simulated with good and poor signal-to-noise: 95 to 95.8 % of the 95 % intervals hold the truth, 400 trials and more each.',
+    'Simulated with good and poor signal-to-noise: 95.3 to 96.3 % of the 95 % intervals hold the truth, 400 trials and more each.',
   ],
   'player.translation': [
     'Circuits, level (26 networks, 20 Hz to 20 kHz) against ngspice AC (ngspice-39): at most 8.6e-9 dB off, 0.01 allowed.',
     'Circuits, phase (26 networks, 20 Hz to 20 kHz) against ngspice AC (ngspice-39): at most 3.7e-8 ° off, 0.1 allowed.',
-    'Simulated with good and poor signal-to-noise: 93.6 to 95.9 % of the 95 % intervals hold the truth, 1600 trials and more each.',
+    'Simulated with good and poor signal-to-noise: 94 to 96 % of the 95 % intervals hold the truth, 1600 trials and more each.',
   ],
   'stairs.clipping': [
     'Simulated with good and poor signal-to-noise: 95.3 to 95.5 % of the 95 % intervals hold the truth, 400 trials and more each.',
@@ -105,7 +105,7 @@ export const methodChecks: Readonly<Record<string, readonly string[]>> = {
     'Simulated with good and poor signal-to-noise: 94.6 to 100 % of the 95 % intervals hold the truth, 800 trials and more each.',
   ],
   'switch.level': [
-    'Simulated with good and poor signal-to-noise: 93.5 to 96 % of the 95 % intervals hold the truth, 400 trials and more each.',
+    'Simulated with good and poor signal-to-noise: 95.3 to 96.8 % of the 95 % intervals hold the truth, 400 trials and more each.',
   ],
   'switching.clicks': [
     'Simulated with good and poor signal-to-noise: 93.8 to 95 % of the 95 % intervals hold the truth, 400 trials and more each.',
@@ -153,12 +153,12 @@ export const methodChecks: Readonly<Record<string, readonly string[]>> = {
   ],
   'tone-loss.capacitance': [
     'Shunt capacitance (cables behind 10 kΩ and more, without noise, through one plug) against first-order RC, published table (closed form): at most under 1e-9 of the capacitance off, 1.0e-5 allowed.',
-    'Simulated with good and poor signal-to-noise: 92.9 to 95.5 % of the 95 % intervals hold the truth, 400 trials and more each.',
+    'Simulated with good and poor signal-to-noise: 94.2 to 96 % of the 95 % intervals hold the truth, 400 trials and more each.',
   ],
   'tone-loss.droop': [
     'Response from the sweep, level (second-order section, 61 frequencies, 20 Hz to 20 kHz) against SciPy freqz (1.10.1): at most 0.0018 dB off, 0.003 allowed.',
     'Response from the sweep, level (five filters, 25 Hz to 20 kHz, down to −60 dB; SoX heard them tone by tone) against SoX highpass, lowpass, equalizer (v14.4.2): at most 2.8e-4 dB off, 0.02 allowed.',
     'Droop of a cable (11 cables behind 1 kΩ and more; 5, 10, 20 kHz) against first-order RC, published table (closed form): at most 0.0018 dB off, 0.0051 allowed.',
-    'Simulated with good and poor signal-to-noise: 94.3 to 96.3 % of the 95 % intervals hold the truth, 400 trials and more each.',
+    'Simulated with good and poor signal-to-noise: 93.8 to 96.3 % of the 95 % intervals hold the truth, 400 trials and more each.',
   ],
 };

@@ -130,7 +130,7 @@ export const methods: readonly MethodNote[] = [
   {
     id: 'output.resistance',
     title: 'Output resistance',
-    text: 'Level with a known load across the recorder’s input over the level without it, q, mean power over 200 Hz–5 kHz: Z = R1·R2·(1 − q)/(q·R1 − R2), R1 the recorder’s input, R2 that beside the load.',
+    text: 'Level with a known load across the recorder’s input over the level without it, q: |q|² = |1 + Z·Y1|²/|1 + Z·Y2|², 100 Hz–10 kHz, by weighted least squares; Y1 is the recorder’s input, Y2 that beside the load. Z = R + jX; besides R one reactance that shows in the bass and one that shows in the treble are fitted, in series or across the output, each way by its likelihood. Without them R = R1·R2·(1 − q)/(q·R1 − R2).',
     source: 'Voltage divider, derived here.',
   },
   {

@@ -26,6 +26,8 @@ import { thirdOctavesWithin } from '../numerics/third-octave.js';
 import type { ThirdOctave } from '../numerics/third-octave.js';
 import { levelScale } from './calibration.js';
 import type { LevelScale } from './calibration.js';
+import { humBetween, strangeHarmonic } from './hum-range.js';
+import type { StrangeHarmonic } from './hum-range.js';
 import { NOISE_HIGH_HZ, NOISE_LOW_HZ } from './idle.js';
 import type { IdleEstimate } from './idle.js';
 import { linesOf, meetingLines, phaseSpread, phaseTerms } from './line-phases.js';
@@ -33,7 +35,6 @@ import type { MetLine, PhaseTerm } from './line-phases.js';
 import { thirdOctaveRatios } from './match.js';
 import { linePowerVariance } from './power-estimate.js';
 import { meanPower, ratio } from './response.js';
-import { unseenLinePower } from './spectral-lines.js';
 import type { TakeEstimate } from './take.js';
 
 export type NoiseClass = 'hiss' | 'hum' | 'whine';
@@ -79,8 +80,8 @@ export interface SumOfNoise<Range = PowerRange> {
   readonly measured: PartsOfNoise<Range> | null;
   /** True where the sum and the measured differ by more than both can be wrong: the loops do more, or less, together than one by one. Null where not measured. */
   readonly interacts: Readonly<Record<NoiseClass, boolean>> | null;
-  /** The harmonic of the mains that is furthest over the most that all phases of it can make; null where none is. A weak hum of two loops together shows beside a strong one of another pattern. */
-  readonly humLine: { readonly harmonic: number; readonly overDb: number } | null;
+  /** The strangest of the measured; null where none is. */
+  readonly humLine: StrangeHarmonic | null;
 }
 
 export interface Attribution {
@@ -260,66 +261,6 @@ function gainsOf(loop: readonly TakeEstimate[] | null, rest: readonly TakeEstima
   return { all: power, bands: new Map(thirdOctaveRatios(r).map(({ nominalHz, db }) => [nominalHz, 10 ** (db / 10)])) };
 }
 
-/** Amplitude of one harmonic of the mains in a capture; where it is not seen, the most it can have unseen. */
-function harmonicAmplitude({ lines, search, psd }: Spectrum, harmonic: number, hz: number): number {
-  const line = lines.hum.find((l) => l.harmonic === harmonic);
-  return Math.sqrt(line ? line.power : unseenLinePower(search, psd.binHz, search.floor[Math.round(hz / psd.binHz)]!));
-}
-
-interface HummingLoop {
-  readonly spectrum: Spectrum;
-  readonly squareGain: number;
-}
-
-/**
- * The most that one harmonic can be with loops in, from what the captures one by one show. A loop's own amplitude is at most that of its
- * capture and that of rest together, so that with gains gₖ
- *
- *     A(loops) ≤ A(rest)·Πg + Σₖ (A(loop k) + gₖ·A(rest))·Π(g of the loops behind k)
- *
- * whatever the phases.
- */
-function mostOfHarmonic(harmonic: number, hz: number, rest: Spectrum, loops: readonly HummingLoop[]): number {
-  const atRest = harmonicAmplitude(rest, harmonic, hz);
-  return loops.reduce((allowed, { spectrum, squareGain }) => {
-    const g = Math.sqrt(squareGain);
-    return allowed * g + harmonicAmplitude(spectrum, harmonic, hz) + g * atRest;
-  }, atRest);
-}
-
-/** The harmonic with every loop in that is furthest over what it can be. Counts from 3 dB on, and where three standard uncertainties of the line do not reach there. */
-function strangeHarmonic(all: Spectrum, rest: Spectrum, loops: readonly HummingLoop[]): SumOfNoise['humLine'] {
-  let most: SumOfNoise['humLine'] = null;
-  for (const line of all.lines.hum) {
-    const allowed = mostOfHarmonic(line.harmonic, line.hz, rest, loops);
-    const least = line.power - 3 * Math.sqrt(linePowerVariance(line, all.search, all.psd));
-    const overDb = 10 * Math.log10(line.power / allowed ** 2);
-    if (least > allowed ** 2 && line.power > LEAST_LINES * allowed ** 2 && overDb > (most?.overDb ?? 0)) most = { harmonic: line.harmonic, overDb };
-  }
-  return most;
-}
-
-/** The least: one loop's capture as it is, with all others against it. */
-function leastOfHarmonic(harmonic: number, hz: number, rest: Spectrum, loops: readonly HummingLoop[]): number {
-  const atRest = harmonicAmplitude(rest, harmonic, hz);
-  const each = loops.map(({ spectrum, squareGain }, k) => ({
-    amplitude: spectrum.lines.hum.some((line) => line.harmonic === harmonic) ? harmonicAmplitude(spectrum, harmonic, hz) : 0,
-    gain: Math.sqrt(squareGain),
-    before: Math.sqrt(loops.slice(0, k).reduce((product, l) => product * l.squareGain, 1)),
-    behind: Math.sqrt(loops.slice(k + 1).reduce((product, l) => product * l.squareGain, 1)),
-  }));
-  const most = each.map(({ amplitude, gain, behind }) => (amplitude + gain * atRest) * behind);
-  const total = most.reduce((sum, v) => sum + v, 0);
-  return Math.max(0, ...each.map(({ amplitude, gain, before, behind }, k) => (amplitude - atRest * gain * Math.abs(before - 1)) * behind - (total - most[k]!)));
-}
-
-/** Least and most that hum can be with loops in, as mean squares: harmonics of which none is seen in any of the captures do not count. */
-function humBetween(rest: Spectrum, loops: readonly HummingLoop[]): { readonly least: number; readonly most: number } {
-  const seen = new Map([rest, ...loops.map(({ spectrum }) => spectrum)].flatMap(({ lines }) => lines.hum.map(({ harmonic, hz }) => [harmonic, hz] as const)));
-  const sumOfSquares = (of: typeof mostOfHarmonic): number => [...seen].reduce((sum, [harmonic, hz]) => sum + of(harmonic, hz, rest, loops) ** 2, 0);
-  return { least: sumOfSquares(leastOfHarmonic), most: sumOfSquares(mostOfHarmonic) };
-}
-
 /** Sources of the noise at each output of the bench; nothing for an output without a `rest.idle`. */
 export function attributeNoise(
   board: Board,
@@ -379,7 +320,7 @@ export function attributeNoise(
       const humming = captured.flatMap(({ loop, spectrum }) => (loop !== null && loops.includes(loop) ? [{ spectrum, squareGain: overall(loop) }] : []));
       const ofHum = coherent(hum, shares);
       // Where a loop's hum cancels what is there at rest, its own is more than any sum of powers tells.
-      const between = humBetween(rest.spectrum, humming);
+      const between = humBetween(rest.spectrum, humming, SUM_MODEL);
       const predicted = partsOf(sumOf(hiss, shares, SUM_MODEL), { ...ofHum, low: Math.min(ofHum.low, between.least), high: Math.max(ofHum.high, between.most) }, coherent(whine, shares));
       const m = measured?.observed.classes ?? null;
       const humLine = measured && strangeHarmonic(measured.spectrum, rest.spectrum, humming);

@@ -70,9 +70,10 @@ export type CaptureEstimate =
 /**
  * Estimates one capture.
  *
+ * @param withHarmonics - False where nobody reads the harmonics of a take against frequency: behind an effect, or to check a capture.
  * @returns null for a file of a take, or of the stairs, without one in it.
  */
-export function estimateCapture(recording: Recording, step: StepName, bench: Bench, mainsHz: number): CaptureEstimate | null {
+export function estimateCapture(recording: Recording, step: StepName, bench: Bench, mainsHz: number, withHarmonics = true): CaptureEstimate | null {
   const heard = selectChannels(recording, bench.inputs.map((i) => i.channel - 1));
   if (step.kind === 'idle') {
     const inputs = measureIdle(heard, mainsHz);
@@ -85,7 +86,7 @@ export function estimateCapture(recording: Recording, step: StepName, bench: Ben
   const [located] = step.kind === 'take' ? found.takes : found.stairs;
   if (!located) return null;
   if (step.kind === 'stairs') return { step, kind: 'stairs', inputs: measureStairs(heard, located, bench.inputs.map((_, i) => i)) };
-  return { step, kind: 'take', inputs: measureTake(heard, located, bench.inputs.map((_, i) => i), step.plug === null && BENDS_SHOWN.has(step.state)) };
+  return { step, kind: 'take', inputs: measureTake(heard, located, bench.inputs.map((_, i) => i), withHarmonics && step.plug === null && BENDS_SHOWN.has(step.state)) };
 }
 
 export interface JobFigures {

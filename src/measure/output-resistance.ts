@@ -3,18 +3,22 @@
  *
  *   q = V2/V1 = [R2/(Z + R2)] / [R1/(Z + R1)]   →   Z = R1·R2·(1 − q) / (q·R1 − R2)
  *
- * R1 is the recorder's input, R2 that beside the load; q is the mean over 200 Hz to 5 kHz, where an output is resistive.
+ * R1 is the recorder's input, R2 that beside the load. What an output has besides resistance, in series or across it, is fitted with it
+ * from 100 Hz to 10 kHz (two-loads).
  *
  * @module
  */
 import type { Bench } from '../board/model.js';
 import { DEFAULT_LOAD_OHM } from '../circuit/board-network.js';
-import { fixed } from '../units/format.js';
+import { coverageFactor95 } from '../numerics/statistics.js';
+import { fixed, formatQuantity } from '../units/format.js';
 import { standardOf } from './calibration.js';
 import { figure, part } from './figure.js';
 import type { Figure, UncertaintyPart } from './figure.js';
-import { meanPower, ratio } from './response.js';
+import { ratio } from './response.js';
 import type { TakeEstimate } from './take.js';
+import { fitTwoLoads } from './two-loads.js';
+import type { Reactance } from './two-loads.js';
 
 /** A load without a stated tolerance: a metal film resistor's 1 % (common practice, no source). */
 const ASSUMED_TOLERANCE = 0.01;
@@ -22,8 +26,14 @@ const ASSUMED_TOLERANCE = 0.01;
 /** A recorder input whose resistance is not given may be off by this, relative, one standard uncertainty (common practice, no source). */
 const UNSTATED_INPUT = 0.3;
 
-/** From 200–500 Hz to 2–5 kHz a resistance takes the same everywhere; more than this, dB, is a capacitor or a coil. */
-const MOST_TILT_DB = 0.1;
+/** What is left of the level beyond noise, dB, from which on no output explains it. */
+const MOST_LEFT_DB = 0.1;
+
+/** A resistance that is known worse than this, relative, behind a reactance that hides it, is no figure. */
+const WORST_RELATIVE = 0.25;
+
+/** A reactance that does this much to the level is told, dB. */
+const TOLD_DB = 0.05;
 
 /** Output resistance for a ratio of levels; infinite where the level falls as if the output were a current source. */
 export const outputOhm = (q: number, firstOhm: number, secondOhm: number): number => {
@@ -45,33 +55,40 @@ export function outputResistances(bench: Bench, takeOf: (id: string) => readonly
     }
     const stated = bench.inputs[i].resistanceOhm;
     const firstOhm = stated ?? DEFAULT_LOAD_OHM;
-    const change = ratio(loaded[i].response, free[i].response);
-    const { power, relativeUncertainty } = meanPower(change, 200, 5000);
-    const [bass, treble] = [meanPower(change, 200, 500), meanPower(change, 2000, 5000)];
-    const tiltDb = 10 * Math.log10(treble.power / bass.power);
-    const tiltSlackDb = Math.max(MOST_TILT_DB, (50 / Math.LN10) * Math.hypot(bass.relativeUncertainty, treble.relativeUncertainty));
-    const q = Math.sqrt(power);
-    const ohmOf = (level: number, first: number, load: number): number => outputOhm(level, first, (first * load) / (first + load));
     const loadOhm = resistanceOhm.value;
-    const value = ohmOf(q, firstOhm, loadOhm);
+    const fit = fitTwoLoads(ratio(loaded[i].response, free[i].response), [1 / firstOhm, 1 / firstOhm + 1 / loadOhm]);
+    const q = fit && (1 + fit.ohm / firstOhm) / (1 + fit.ohm / firstOhm + fit.ohm / loadOhm);
     const remarks = [
-      `With ${loadOhm} Ω across the recorder’s ${firstOhm / 1000} kΩ the level falls by ${fixed(-10 * Math.log10(power), 3)} dB.`,
+      ...(q === null ? [] : [`With ${loadOhm} Ω across the recorder’s ${firstOhm / 1000} kΩ the level falls by ${fixed(-20 * Math.log10(q), 3)} dB.`]),
+      ...(fit === null ? [] : [bassRemark(fit.bass), trebleRemark(fit.treble)].flat()),
       ...(stated === null ? ['The recorder’s input resistance is not in bench.yaml and was taken as 1 MΩ.'] : []),
       'Without a buffer or driver before the output, the generator’s own resistance is in it.',
     ];
-    const unlike = !(value > 0) || !Number.isFinite(value) ? ': look at the load and its lead.' : Math.abs(tiltDb) > tiltSlackDb ? `, but by ${fixed(Math.abs(tiltDb), 1)} dB more at its ${tiltDb > 0 ? 'low end: a capacitor in series that is small for the load' : 'high end: a coil or a long lead in series'}.` : null;
-    if (unlike !== null) {
-      return [figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'no fit', remarks: [`The level does not fall as into a resistance${unlike}`, ...remarks] })];
-    }
-    // q is an amplitude: half the relative uncertainty of its power.
+    const unread = (why: string): Figure[] => [figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'no fit', remarks: [why, ...remarks] })];
+    if (fit === null || q === null || fit.leftDb > MOST_LEFT_DB) return unread('The level does not fall as it does from a resistance, whatever lies beside it: look at the load and its lead.');
+    const value = fit.ohm;
+    const hidden = [fit.bass, fit.treble].some((r) => r !== null && r.effectDb > TOLD_DB);
+    if (hidden && Math.hypot(fit.noiseOhm, fit.shapeOhm) > WORST_RELATIVE * Math.abs(value)) return unread('What lies beside the resistance hides it.');
+    const ohmOf = (level: number, first: number, load: number): number => outputOhm(level, first, (first * load) / (first + load));
     const off = (level: number, first: number, load: number): number => Math.abs(ohmOf(level, first, load) - value);
-    const uq = (q * relativeUncertainty) / 2;
     const uLoad = resistanceOhm.tolerance === null ? (ASSUMED_TOLERANCE / 2) * loadOhm : standardOf(resistanceOhm);
     const parts: UncertaintyPart[] = [
-      part('spectral statistics', 'noise in the sweep', off(q + uq, firstOhm, loadOhm)),
+      part('fit', 'noise in the sweep', fit.noiseOhm),
+      part('method', 'what lies in series or across', fit.shapeOhm),
+      ...(fit.leftDb > 0 ? [part('method', 'what the fit leaves', off(q * 10 ** (fit.leftDb / 20), firstOhm, loadOhm))] : []),
       part('stated tolerance', 'tolerance of the load', off(q, firstOhm, loadOhm + uLoad)),
       ...(stated === null ? [part('stated tolerance', 'recorder input not stated', off(q, firstOhm * (1 + UNSTATED_INPUT), loadOhm))] : []),
     ];
-    return [figure(place, { ...common, value, parts, remarks })];
+    if (value > 0) return [figure(place, { ...common, value, parts, remarks })];
+    // A resistance of nearly nothing comes out below nothing as often as above.
+    const most = value + coverageFactor95(null) * Math.hypot(...parts.map(({ standard }) => standard));
+    if (!(most > 0)) return unread('The level rises with the load: look at the load and its lead.');
+    return [figure(place, { ...common, value: most, bound: 'upper', parts: [], remarks: ['It cannot be told from none: it is at most this.', ...remarks] })];
   });
 }
+
+const told = (reactance: Reactance | null): reactance is Reactance => reactance !== null && reactance.effectDb > TOLD_DB;
+const bassRemark = (r: Reactance | null): string[] =>
+  told(r) ? [r.where === 'series' ? `A capacitance of ${formatQuantity(r.value, 'capacitance', 2)} in series is told apart from it.` : `An inductance of ${formatQuantity(r.value, 'inductance', 2)} across the output is told apart from it.`] : [];
+const trebleRemark = (r: Reactance | null): string[] =>
+  told(r) ? [r.where === 'across' ? `A capacitance of ${formatQuantity(r.value, 'capacitance', 2)} across the output is told apart from it.` : `An inductance of ${formatQuantity(r.value, 'inductance', 2)} in series is told apart from it.`] : [];

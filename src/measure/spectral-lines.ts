@@ -38,7 +38,7 @@ const HALF_WIDTH = 50;
 /** The floor's own scatter (median of 100 bins) raises the chance of a false line; this factor covers it. */
 const FLOOR_MARGIN = 1.08;
 /** Half-width of a Hann line with its skirts: 3 bins hold all but 1e-4 of its power. */
-const LINE_HALF_WIDTH = 3;
+export const LINE_HALF_WIDTH = 3;
 
 /** Running median of the density, as a mean: corrected by the median-to-mean ratio of chi-square (Wilson-Hilferty). */
 export function localFloor(psd: Psd): Float64Array {

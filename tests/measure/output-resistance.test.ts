@@ -11,7 +11,8 @@ import type { CaptureEstimate } from '../../src/measure/job.js';
 import { outputOhm, outputResistances } from '../../src/measure/output-resistance.js';
 import type { TakeEstimate } from '../../src/measure/take.js';
 import { seeded } from '../helpers/random.js';
-import { responseWith } from '../helpers/plug-takes.js';
+import { over, responseWith } from '../helpers/plug-takes.js';
+import type { Complex } from '../helpers/device.js';
 import { BENCH_YAML, PIT_BOARD_YAML } from '../helpers/pit-board.js';
 
 const bench: Bench = {
@@ -23,6 +24,26 @@ const bench: Bench = {
   loads: [{ id: 'load1k', output: 'A', resistanceOhm: { value: 1000, tolerance: 10 } }],
   lead: null,
 };
+
+interface Beside {
+  readonly acrossF?: number;
+  readonly acrossH?: number;
+  readonly seriesF?: number;
+  readonly seriesH?: number;
+}
+
+/** An output of that resistance with reactances in series and across it, into the recorder, without and with a load of `loadOhm`. */
+function takesOf(ohm: number, { acrossF = 0, acrossH = Infinity, seriesF = Infinity, seriesH = 0 }: Beside, loadOhm: number, error: number, seed: number): (id: string) => readonly TakeEstimate[] | null {
+  const into = (siemens: number, s: number): readonly TakeEstimate[] => {
+    const heard = (hz: number): Complex => {
+      const w = 2 * Math.PI * hz;
+      const [x, b] = [w * seriesH - 1 / (w * seriesF), w * acrossF - 1 / (w * acrossH)];
+      return over([1, 0], [1 + ohm * siemens - x * b, ohm * b + x * siemens]);
+    };
+    return [{ response: responseWith(heard, error, s) } as TakeEstimate];
+  };
+  return (id) => (id === 'rest.take' ? into(1e-6, seed) : id === 'rest+load1k.take' ? into(1e-6 + 1 / loadOhm, seed + 1) : null);
+}
 
 /** Levels of an output of that resistance into the recorder, without and with a load of `loadOhm`. */
 function takes(ohm: number, loadOhm: number, error: number, seed: number): (id: string) => readonly TakeEstimate[] | null {
@@ -60,6 +81,40 @@ describe('output resistance', () => {
     }
     expect(inside / 400).toBeGreaterThanOrEqual(0.93);
     expect(inside / 400).toBeLessThanOrEqual(0.97);
+  });
+
+  const BESIDE: readonly (readonly [string, number, Beside])[] = [
+    ...[100, 1000, 10e3, 22e3, 47e3].flatMap((ohm) => [0, 600e-12, 1.2e-9, 3e-9].map((acrossF) => [`${ohm} Ω with ${acrossF * 1e9} nF across`, ohm, { acrossF }] as const)),
+    ['600 Ω through 1 µF', 600, { seriesF: 1e-6 }],
+    ['100 Ω through 10 µF', 100, { seriesF: 10e-6 }],
+    ['4.7 kΩ through 220 nF, 1 nF across', 4700, { seriesF: 220e-9, acrossF: 1e-9 }],
+    ['150 Ω with 10 mH', 150, { seriesH: 10e-3 }],
+    ['600 Ω, a winding of 0.5 H across, 3 mH leakage', 600, { acrossH: 0.5, seriesH: 3e-3 }],
+    ['600 Ω, a winding of 1 H across, 2 nF across', 600, { acrossH: 1, acrossF: 2e-9 }],
+  ];
+
+  it.each(BESIDE)('%s: within 0.2 % of a clean pair', (_, ohm, beside) => {
+    const { value } = one(outputResistances(bench, takesOf(ohm, beside, 1000, 1e-6, 1)));
+    expect(Math.abs(value! / ohm - 1)).toBeLessThan(0.002);
+  });
+
+  it.each(BESIDE.filter(([name]) => /^(?:100 Ω with 0 nF|10000 Ω with 1.2 nF|47000 Ω with 3 nF|600 Ω|4.7 kΩ)/.test(name)))('%s: the interval holds it in noise', (_, ohm, beside) => {
+    let [inside, trials] = [0, 0];
+    for (let trial = 0; trial < 25; trial++) {
+      const { gauss } = seeded(1000 + trial);
+      const { value, parts, bound } = one(outputResistances(bench, takesOf(ohm, beside, 1000 + 5 * gauss(), 0.01, 5000 + 2 * trial)));
+      if (value === null || bound !== null) continue;
+      trials++;
+      if (Math.abs(value - ohm) <= expanded(parts!)) inside++;
+    }
+    expect(trials).toBeGreaterThan(20);
+    // Of 25 fewer than 20 lie inside by chance once in 800.
+    expect(inside / trials).toBeGreaterThan(0.78);
+  });
+
+  it('says what else the output has', () => {
+    expect(one(outputResistances(bench, takesOf(10e3, { acrossF: 1.2e-9 }, 1000, 1e-6, 1))).remarks.join(' ')).toContain('A capacitance of 1.2 nF across the output');
+    expect(one(outputResistances(bench, takesOf(600, { seriesF: 1e-6 }, 1000, 1e-6, 1))).remarks.join(' ')).toContain('A capacitance of 1 µF in series');
   });
 
   it('one load alone is refused, with the capture that helps', () => {
