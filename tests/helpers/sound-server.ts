@@ -77,8 +77,9 @@ export async function startSoundServer({ rateHz = 48000, channels = 2, loop = 'd
     const line = parts.map((words) => words.map(quoted).join(' ')).join(' | ');
     running.set(name, spawn('nice', ['-n', '-10', 'sh', '-c', line], { env, stdio: 'ignore', detached: true }));
   };
-  const takenAt = (rate: number): string[] => ['parec', ...rawAt(rate), '--latency-msec=300', '-d', 'play.monitor'];
-  const givenAt = (rate: number): string[] => ['pacat', ...rawAt(rate), '--latency-msec=300', '-d', 'B'];
+  // Taken in small pieces and given from a full buffer, so that neither side waits for the other.
+  const takenAt = (rate: number): string[] => ['parec', ...rawAt(rate), '--latency-msec=50', '-d', 'play.monitor'];
+  const givenAt = (rate: number): string[] => ['pacat', ...rawAt(rate), '--latency-msec=500', '-d', 'B'];
   const sox = (effects: readonly string[]): string[] => ['sox', '--buffer', '4096', '-q', '-V1', ...soxRaw, '-', ...soxRaw, '-', ...effects];
   return {
     env,

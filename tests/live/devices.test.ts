@@ -152,10 +152,10 @@ beforeAll(async () => {
 });
 
 /** All four takes through SoX, in one long recording, the bench last. */
-function recording(rate: number, into: string, b: { readonly gain: string; readonly delay: string }): string {
+function recording(rate: number, into: string, b: { readonly gain: string; readonly delay: string; readonly sign: 1 | -1 }): string {
   if (existsSync(join(root, into))) return into;
   const play = (step: string): string => `play-${rate}/${step}.wav`;
-  throughSox(root, play('rest+plug10k.take'), 'p.wav', 'gain -1.5 lowpass -1 3000', 'gain -2 lowpass -1 5000');
+  throughSox(root, play('rest+plug10k.take'), 'p.wav', 'gain -1.5 lowpass -1 3000', `vol ${b.sign} gain -2 lowpass -1 5000`);
   throughSox(root, play('rest.take'), 'r.wav', 'gain -4.5', `${b.gain} ${b.delay}`);
   throughSox(root, play('lead+plug10k.take'), 'l.wav', 'gain -1.5', 'gain -2');
   throughSox(root, play('bench.take'), 'b.wav', 'gain -1', 'gain -1.3');
@@ -163,7 +163,7 @@ function recording(rate: number, into: string, b: { readonly gain: string; reado
   return into;
 }
 
-const INVERTED = { gain: 'vol -0.5', delay: 'delay 37s' };
+const INVERTED = { gain: 'vol -0.5', delay: 'delay 37s', sign: -1 } as const;
 const GAIN_B = 20 * Math.log10(0.5) + 1.3;
 
 const plain = (rate: number, delayS: number, polarityB: 1 | -1): Omit<Truth, 'clockPpm'> => ({
@@ -199,7 +199,7 @@ describe('SoX as the board', () => {
 
   it('a delay of a part of a sample', () => {
     // 41 samples at four times the rate: 10.25.
-    sox(root, recording(48000, 'part.wav', { gain: 'vol 0.5', delay: 'rate -v 192000 delay 41s rate -v 48000' }), '-b', '24', 'recorded.wav');
+    sox(root, recording(48000, 'part.wav', { gain: 'vol 0.5', delay: 'rate -v 192000 delay 41s rate -v 48000', sign: 1 }), '-b', '24', 'recorded.wav');
     check(foundBy('recorded.wav'), { ...plain(48000, 10.25 / 48000, 1), clockPpm: 0 }, 'part of a sample');
   });
 
