@@ -217,6 +217,7 @@ details{margin:0 0 1.2rem}
 
 const narrowScreen = `
 @media screen{.readings:is(.many,.some) :is(td,thead th+th){padding-left:.45rem;padding-right:.6rem}
+.readings:is(.many,.some) td:has(.two){padding-right:1.2rem}
 .readings.many{font-size:.84rem}
 .readings th:first-child{position:sticky;left:0;background:var(--sheet);z-index:1}
 .part{content-visibility:auto;contain-intrinsic-size:auto 60rem}}
