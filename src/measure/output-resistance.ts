@@ -41,6 +41,8 @@ export const outputOhm = (q: number, firstOhm: number, secondOhm: number): numbe
   return divisor > 0 ? (firstOhm * secondOhm * (1 - q)) / divisor : Infinity;
 };
 
+const HIDDEN = 'What lies beside the resistance hides it.';
+
 /** One reading for every load that was captured. */
 export function outputResistances(bench: Bench, takeOf: (id: string) => readonly TakeEstimate[] | null): Figure[] {
   return (bench.loads ?? []).flatMap(({ id, output, resistanceOhm }): Figure[] => {
@@ -68,7 +70,9 @@ export function outputResistances(bench: Bench, takeOf: (id: string) => readonly
     if (fit === null || q === null || fit.leftDb > MOST_LEFT_DB) return unread('The level does not fall as it does from a resistance, whatever lies beside it: look at the load and its lead.');
     const value = fit.ohm;
     const hidden = [fit.bass, fit.treble].some((r) => r !== null && r.effectDb > TOLD_DB);
-    if (hidden && Math.hypot(fit.noiseOhm, fit.shapeOhm) > WORST_RELATIVE * Math.abs(value)) return unread('What lies beside the resistance hides it.');
+    const spread = Math.hypot(fit.noiseOhm, fit.shapeOhm);
+    // A load that takes 40 dB off an output: a reactance was taken for the resistance.
+    if ((hidden && spread > WORST_RELATIVE * Math.abs(value)) || Math.max(value, spread) > 100 * loadOhm) return unread(HIDDEN);
     const ohmOf = (level: number, first: number, load: number): number => outputOhm(level, first, (first * load) / (first + load));
     const off = (level: number, first: number, load: number): number => Math.abs(ohmOf(level, first, load) - value);
     const uLoad = resistanceOhm.tolerance === null ? (ASSUMED_TOLERANCE / 2) * loadOhm : standardOf(resistanceOhm);
@@ -79,10 +83,13 @@ export function outputResistances(bench: Bench, takeOf: (id: string) => readonly
       part('stated tolerance', 'tolerance of the load', off(q, firstOhm, loadOhm + uLoad)),
       ...(stated === null ? [part('stated tolerance', 'recorder input not stated', off(q, firstOhm * (1 + UNSTATED_INPUT), loadOhm))] : []),
     ];
+    const standard = Math.hypot(...parts.map((p) => p.standard));
+    if (!Number.isFinite(standard)) return unread(HIDDEN);
     if (value > 0) return [figure(place, { ...common, value, parts, remarks })];
     // A resistance of nearly nothing comes out below nothing as often as above.
-    const most = value + coverageFactor95(null) * Math.hypot(...parts.map(({ standard }) => standard));
+    const most = value + coverageFactor95(null) * standard;
     if (!(most > 0)) return unread('The level rises with the load: look at the load and its lead.');
+    if (most > loadOhm) return unread(HIDDEN);
     return [figure(place, { ...common, value: most, bound: 'upper', parts: [], remarks: ['It cannot be told from none: it is at most this.', ...remarks] })];
   });
 }

@@ -112,6 +112,16 @@ describe('output resistance', () => {
     expect(inside / trials).toBeGreaterThan(0.78);
   });
 
+  it.each([0.2, 0.5, 0.7, 1, 3, 10])('a coupling capacitor of %d nF before 10 kΩ hides the resistance or is told from it, and is never a resistance', (nF) => {
+    for (const [seed, error] of [[1, 1e-6], [2, 1e-3], [3, 0.01]] as const) {
+      const { value, parts, bound } = one(outputResistances(bench, takesOf(150, { seriesF: nF * 1e-9 }, 1000, error, seed)));
+      if (value === null) continue;
+      if (bound === 'upper') expect(value).toBeGreaterThan(150 - 5);
+      else expect(Math.abs(value - 150)).toBeLessThan(3 * expanded(parts!));
+      expect(value).toBeLessThan(100e3);
+    }
+  });
+
   it('says what else the output has', () => {
     expect(one(outputResistances(bench, takesOf(10e3, { acrossF: 1.2e-9 }, 1000, 1e-6, 1))).remarks.join(' ')).toContain('A capacitance of 1.2 nF across the output');
     expect(one(outputResistances(bench, takesOf(600, { seriesF: 1e-6 }, 1000, 1e-6, 1))).remarks.join(' ')).toContain('A capacitance of 1 µF in series');
