@@ -15,7 +15,7 @@ import { fixed, formatQuantity } from '../units/format.js';
 import { standardOf } from './calibration.js';
 import { figure, part } from './figure.js';
 import type { Figure, UncertaintyPart } from './figure.js';
-import { ratio } from './response.js';
+import { meanPower, ratio } from './response.js';
 import type { TakeEstimate } from './take.js';
 import { fitTwoLoads } from './two-loads.js';
 import type { Reactance } from './two-loads.js';
@@ -31,6 +31,12 @@ const MOST_LEFT_DB = 0.1;
 
 /** A resistance that is known worse than this, relative, behind a reactance that hides it, is no figure. */
 const WORST_RELATIVE = 0.25;
+
+/**
+ * From 100 to 300 Hz, and from there to 900, the level may rise by so much, dB: a capacitor in series alone gives 9.5, and from here on it,
+ * not the resistance, says what the load takes.
+ */
+const MOST_BASS_DB = 4;
 
 /** A reactance that does this much to the level is told, dB. */
 const TOLD_DB = 0.05;
@@ -58,7 +64,8 @@ export function outputResistances(bench: Bench, takeOf: (id: string) => readonly
     const stated = bench.inputs[i].resistanceOhm;
     const firstOhm = stated ?? DEFAULT_LOAD_OHM;
     const loadOhm = resistanceOhm.value;
-    const fit = fitTwoLoads(ratio(loaded[i].response, free[i].response), [1 / firstOhm, 1 / firstOhm + 1 / loadOhm]);
+    const change = ratio(loaded[i].response, free[i].response);
+    const fit = fitTwoLoads(change, [1 / firstOhm, 1 / firstOhm + 1 / loadOhm]);
     const q = fit && (1 + fit.ohm / firstOhm) / (1 + fit.ohm / firstOhm + fit.ohm / loadOhm);
     const remarks = [
       ...(q === null ? [] : [`With ${loadOhm} Ω across the recorder’s ${firstOhm / 1000} kΩ the level falls by ${fixed(-20 * Math.log10(q), 3)} dB.`]),
@@ -71,6 +78,8 @@ export function outputResistances(bench: Bench, takeOf: (id: string) => readonly
     const value = fit.ohm;
     const hidden = [fit.bass, fit.treble].some((r) => r !== null && r.effectDb > TOLD_DB);
     const spread = Math.hypot(fit.noiseOhm, fit.shapeOhm);
+    const [at100, at300, at900] = [100, 300, 900].map((hz) => 10 * Math.log10(meanPower(change, hz, 1.07 * hz).power));
+    if (Math.max(at300 - at100, at900 - at300) > MOST_BASS_DB) return unread(HIDDEN);
     // A load that takes 40 dB off an output: a reactance was taken for the resistance.
     if ((hidden && spread > WORST_RELATIVE * Math.abs(value)) || Math.max(value, spread) > 100 * loadOhm) return unread(HIDDEN);
     const ohmOf = (level: number, first: number, load: number): number => outputOhm(level, first, (first * load) / (first + load));
