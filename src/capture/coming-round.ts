@@ -19,7 +19,7 @@ const LASTS_S = 0.25;
 /** The quietest is that of two blocks in a row: the first that a device gives may begin with zeros. */
 const CALM_BLOCKS = 2;
 /** The way round takes less than this, s; where it takes more nothing is broken off. */
-const WAY_ROUND_S = 1;
+const WAY_ROUND_S = 2;
 /** When the approach must have come round. */
 const APPROACH_BY_S = APPROACH_S + 1.5;
 
