@@ -41,10 +41,10 @@ export function hearingOf({ signalS }: Pick<Programme, 'signalS'>): Hearing {
       const lasts = Math.ceil(LASTS_S / blockS) + 2;
       levels.forEach(({ dbfs }, i) => {
         // Digital silence is no level, and what follows it begins anew.
-        const last = (recent[i] = dbfs > -200 ? [...(recent[i] ?? []), dbfs].slice(-Math.max(lasts, CALM_BLOCKS)) : []);
+        const last = (recent[i] = dbfs > -200 ? [...(recent[i] ?? []), dbfs].slice(-lasts) : []);
         if (last.length >= CALM_BLOCKS) quietest[i] = Math.min(quietest[i] ?? Infinity, Math.max(...last.slice(-CALM_BLOCKS)));
         if (last.length < lasts) return;
-        const held = Math.min(...last.slice(-lasts));
+        const held = Math.min(...last);
         loudest.approach[i] = Math.max(loudest.approach[i] ?? -Infinity, held);
         if (atS - lasts * blockS >= signalS) loudest.marker[i] = Math.max(loudest.marker[i] ?? -Infinity, held);
       });

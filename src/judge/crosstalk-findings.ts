@@ -4,7 +4,7 @@
  * @module
  */
 import { fixed } from '../units/format.js';
-import { MEASURED, NOWHERE, explain, key, readingAt } from './finding-context.js';
+import { MEASURED, NOWHERE, explain, failing, key, pairOf, readingAt } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
 
@@ -49,15 +49,14 @@ const CAUSES: Readonly<Record<Way, Words>> = {
 
 /** One finding per two outputs, whichever way it was heard. */
 export function crosstalkFindings(context: FindingContext, explained: Set<Reading>): Finding[] {
-  const failed = context.readings.flatMap((r): Read[] => (r.id === 'crosstalk.worst-band' && r.verdict === 'fail' && r.value !== null && !explained.has(r) ? [{ ...r, value: r.value }] : []));
   const ways = new Map<string, Read[]>();
-  for (const r of failed) {
-    const pair = pairOf(r).slice().sort().join(':');
+  for (const r of failing(context, 'crosstalk.worst-band', explained)) {
+    const pair = [...pairOf(r)!].sort().join(':');
     ways.set(pair, [...(ways.get(pair) ?? []), r]);
   }
   return [...ways].map(([pair, of]): Finding => {
     const worst = of.reduce((w, r) => (r.value > w.value ? r : w));
-    const [from, to] = pairOf(worst);
+    const [from, to] = pairOf(worst)!;
     explain(explained, context.readings, (r) => of.some((o) => o.output === r.output), ['crosstalk.worst-band']);
     const { cause, tryNext, certainty } = CAUSES[wayOf(context, worst)];
     const back = of.find((r) => r !== worst);
@@ -74,11 +73,6 @@ export function crosstalkFindings(context: FindingContext, explained: Set<Readin
       basis: MEASURED,
     };
   });
-}
-
-function pairOf(r: Reading): readonly [string, string] {
-  const [a = '', b = ''] = (r.output ?? '').split(':');
-  return [a, b];
 }
 
 function wayOf({ readings }: FindingContext, worst: Read): Way {

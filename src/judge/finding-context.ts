@@ -34,6 +34,16 @@ export const capital = (s: string): string => s.charAt(0).toUpperCase() + s.slic
 export const listed = (items: readonly string[]): string => (items.length < 2 ? items.join('') : `${items.slice(0, -1).join(', ')} and ${items.at(-1)!}`);
 
 export const loopOf = (board: Board, id: string | null): Loop | null => board.loops.find((l) => l.id === id) ?? null;
+/** The two outputs that a reading is between; null where it is of one. */
+export function pairOf(r: Reading): readonly [string, string] | null {
+  const [a, b] = (r.output ?? '').split(':');
+  return a !== undefined && b !== undefined ? [a, b] : null;
+}
+
+/** Readings of one id that are outside their limit, each with its value, and not explained yet. */
+export const failing = ({ readings }: FindingContext, id: string, explained: ReadonlySet<Reading> = new Set()): (Reading & { readonly value: number })[] =>
+  readings.flatMap((r) => (r.id === id && r.verdict === 'fail' && r.value !== null && !explained.has(r) ? [{ ...r, value: r.value }] : []));
+
 /** `loop eq (equaliser set flat)`; the id alone where the name adds nothing. */
 export const loopName = ({ id, name }: Loop): string => (name === id ? `loop ${id}` : `loop ${id} (${name})`);
 

@@ -6,7 +6,7 @@
  */
 import type { FlexEvent } from '../measure/flex.js';
 import type { FlexRecord } from '../measure/flex-record.js';
-import { fixed } from '../units/format.js';
+import { fixed, inSentence } from '../units/format.js';
 import { MEASURED, NOWHERE, key, listed } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
@@ -56,4 +56,4 @@ function finding(context: FindingContext, { capture, levels }: FlexRecord, outpu
 const count = (n: number, word: string): string => (n === 0 ? '' : `${n} ${word}${n === 1 ? '' : 's'}`);
 
 const timeOf = ({ kind, atS, lengthS, db }: FlexEvent): string =>
-  `${kind} at ${fixed(atS, 2)} s (${kind === 'dropout' ? `${fixed(1000 * lengthS, 0)} ms` : `${fixed(db, 0).replace('-', '−')} dB against the tone`})`;
+  `${kind} at ${fixed(atS, 2)} s (${kind === 'dropout' ? `${fixed(1000 * lengthS, 0)} ms` : `${inSentence(db, 0)} dB against the tone`})`;

@@ -5,7 +5,7 @@
  */
 import type { Attribution, SourceOfNoise } from '../measure/attribution.js';
 import { median } from '../numerics/statistics.js';
-import { fixed } from '../units/format.js';
+import { fixed, inSentence } from '../units/format.js';
 import { CUSTOM, MEASURED, NOWHERE, capital, dominates, explain, hears, key, listed, loopName, loopOf, readingAt, shown } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
@@ -79,7 +79,7 @@ function ofOutputs(context: FindingContext, explained: Set<Reading>): Finding[] 
       id: `hiss/${a.output}`,
       severity: 'fault',
       where: { ...NOWHERE, output: a.output },
-      title: `Output ${a.output} hisses by itself: ${fixed(fail.value!, 1).replace('-', '−')} ${fail.unit}, A-weighted, with every loop out.`,
+      title: `Output ${a.output} hisses by itself: ${inSentence(fail.value!, 1)} ${fail.unit}, A-weighted, with every loop out.`,
       evidence: [key(fail), ...from(readings, isInput === null ? 'noise.from-path.hiss' : 'noise.from-output.hiss', 'rest', a.output)],
       cause: board.outputs.length === 1 && isInput === null ? 'A noisy stage: the input stage or that of the output, which these captures cannot tell apart.' : 'A noisy amplifier, or too high a resistance, in the stage of this output.',
       certainty: isInput === null && board.outputs.length === 1 ? 'possible' : 'likely',

@@ -7,7 +7,7 @@
  *
  * @module
  */
-import { fixed } from '../units/format.js';
+import { inSentence } from '../units/format.js';
 import { CUSTOM, NOWHERE, capital, dominates, explain, hears, isHeard, key, listed, loopName, loopOf, readingAt, shown } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
@@ -55,7 +55,7 @@ function ofOutputs(context: FindingContext, explained: Set<Reading>): Finding[] 
     const output = r.output!;
     const ripple = isRipple(context, r);
     const basis = `Harmonic pattern and lift: ${CUSTOM}.`;
-    const level = `${fixed(r.value!, 1).replace('-', '−')} ${r.unit}`;
+    const level = `${inSentence(r.value!, 1)} ${r.unit}`;
     if (isCommon) {
       return {
         id: 'hum/board',
@@ -198,7 +198,7 @@ function loopFinding({ board }: FindingContext, { loop: id, raised, ripple }: Hu
     severity: failed ? 'fault' : 'caution',
     where: { ...NOWHERE, loop: id, supply: ripple ? loop.supply : null },
     title: worst.least
-      ? `${capital(loopName(loop))} adds hum of its own to what is heard with every loop out: at least ${fixed(worst.least.value, 1).replace('-', '−')} ${worst.least.unit}.`
+      ? `${capital(loopName(loop))} adds hum of its own to what is heard with every loop out: at least ${inSentence(worst.least.value, 1)} ${worst.least.unit}.`
       : `${capital(loopName(loop))} adds hum: ${worst.isBound ? 'at least ' : ''}${shown(worst.stepDb)} dB more than with every loop out.`,
     evidence: raised.flatMap(({ r, least }) => [key(r), ...(least ? [key(least)] : [])]),
     cause: ripple

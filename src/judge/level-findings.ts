@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { fixed } from '../units/format.js';
+import { fixed, inSentence } from '../units/format.js';
 import { CUSTOM, MEASURED, NOWHERE, capital, explain, key, loopName, readingAt, shown } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
@@ -24,7 +24,7 @@ function clicks({ board, readings }: FindingContext, explained: Set<Reading>): F
   const words = (list: readonly Reading[]): string => {
     const loudest = list.reduce((a, b) => (b.value! > a.value! ? b : a));
     const over = readingAt(readings, 'click.over-tone', { state: loudest.state, output: loudest.output });
-    return `${fixed(loudest.value!, 1).replace('-', '−')} ${loudest.unit} at its peak${loudest.loop === null && over ? `, ${shown(over.value)} dB ${over.value < 0 ? 'under' : 'over'} the tone of the take` : ''}`;
+    return `${inSentence(loudest.value!, 1)} ${loudest.unit} at its peak${loudest.loop === null && over ? `, ${shown(over.value)} dB ${over.value < 0 ? 'under' : 'over'} the tone of the take` : ''}`;
   };
   const common = { severity: 'fault' as const, certainty: 'likely' as const, basis: MEASURED };
   if (!told) {

@@ -5,7 +5,7 @@
  */
 import type { Loop } from '../board/model.js';
 import { LEAST_BETWEEN_S } from '../measure/echo.js';
-import { fixed } from '../units/format.js';
+import { inSentence } from '../units/format.js';
 import { MEASURED, NOWHERE, capital, explain, key, listed, loopName, shown } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
@@ -110,7 +110,7 @@ function bleeding(context: FindingContext, loop: Loop, explained: Set<Reading>):
       id: `bleed/${loop.id}`,
       severity: 'fault',
       where: { ...NOWHERE, loop: loop.id },
-      title: `${capital(loopName(loop))} is heard while it is out: ${fixed(worst, 1).replace('-', '−')} dB of it.`,
+      title: `${capital(loopName(loop))} is heard while it is out: ${inSentence(worst, 1)} dB of it.`,
       evidence: heard.map(key),
       cause: `${near.length > 0 ? `It is told by its latency, which is that of ${listed(near.map(loopName))} as well: it may be any of them. ` : ''}The return of the loop couples into the path past the open contact: a relay or switch that leaks, or send and return side by side without a shield between.`,
       certainty: near.length > 0 ? 'possible' : 'likely',

@@ -5,7 +5,7 @@
  * @module
  */
 import { fixed, formatQuantity, frequencyText } from '../units/format.js';
-import { MEASURED, NOWHERE, explain, key, listed, readingAt, shown, withState } from './finding-context.js';
+import { MEASURED, NOWHERE, explain, failing, key, listed, pairOf, readingAt, shown, withState } from './finding-context.js';
 import type { FindingContext } from './finding-context.js';
 import type { Finding, Reading } from './results.js';
 
@@ -32,12 +32,6 @@ export function outputFindings(context: FindingContext, explained: Set<Reading>)
   ];
 }
 
-const pairOf = (r: Reading): readonly [string, string] | null => {
-  const [a, b] = (r.output ?? '').split(':');
-  return a !== undefined && b !== undefined ? [a, b] : null;
-};
-const failing = ({ readings }: FindingContext, id: string, explained: ReadonlySet<Reading> = new Set()): (Reading & { readonly value: number })[] =>
-  readings.flatMap((r) => (r.id === id && r.verdict === 'fail' && r.value !== null && !explained.has(r) ? [{ ...r, value: r.value }] : []));
 const touches = (r: Reading, output: string): boolean => r.output === output || (r.output ?? '').split(':').includes(output);
 
 /** Polarity against the input at rest; null where it was not read. */

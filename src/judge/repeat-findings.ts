@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { fixed } from '../units/format.js';
+import { inSentence } from '../units/format.js';
 import type { Finding, Reading } from './results.js';
 
 /** Figures shown as evidence. */
@@ -47,5 +47,5 @@ export function repeatFindings(readings: readonly Reading[]): Finding[] {
 function shown(value: number, values: readonly (number | null)[]): string {
   const apart = spread(values);
   const digits = Number.isFinite(apart) && apart > 0 ? Math.min(6, Math.max(0, 1 - Math.floor(Math.log10(apart)))) : 2;
-  return fixed(value, digits).replace('-', '−');
+  return inSentence(value, digits);
 }

@@ -3,8 +3,8 @@
  *
  * @module
  */
-import { meanSquareToDbfs } from '../units/decibels.js';
-import { fixed } from '../units/format.js';
+import { DB_PER_RELATIVE, meanSquareToDbfs } from '../units/decibels.js';
+import { inSentence } from '../units/format.js';
 import { NOISE_CLASSES } from './attribution.js';
 import type { Attribution, NoiseClass, PowerRange, SourceOfNoise } from './attribution.js';
 import { figure, part } from './figure.js';
@@ -15,13 +15,12 @@ const CLASS_NAMES: Readonly<Record<NoiseClass, string>> = { hiss: 'Hiss', hum: '
 /** Where a source's figure stands. */
 const STATES: Readonly<Record<SourceOfNoise['kind'], string>> = { bench: 'bench', input: 'rest', output: 'rest', path: 'rest', loop: '' };
 
-const DB_PER_RELATIVE = 10 / Math.LN10;
 /** Many phases together are no longer one that may be any. */
 const phasesOf = ({ power, phase, otherPhases }: PowerRange): UncertaintyPart[] => [
   ...(phase > 0 ? [part('method', 'phase at which lines of two sources met', (DB_PER_RELATIVE * phase) / power, { distribution: 'arcsine' })] : []),
   ...(otherPhases > 0 ? [part('method', 'other such phases', (DB_PER_RELATIVE * otherPhases) / power)] : []),
 ];
-const shownDb = (ratio: number): string => (ratio > 0 ? `${fixed(10 * Math.log10(ratio), 1).replace('-', '−')} dB` : 'nothing');
+const shownDb = (ratio: number): string => (ratio > 0 ? `${inSentence(10 * Math.log10(ratio), 1)} dB` : 'nothing');
 
 /** The sources as readings: `noise.from-loop.hum` and the like, and what `all` shows over the sum of its parts. */
 export function attributionFigures(attributions: readonly Attribution[]): Figure[] {

@@ -26,10 +26,10 @@ import { thirdOctavesWithin } from '../numerics/third-octave.js';
 import type { ThirdOctave } from '../numerics/third-octave.js';
 import { levelScale } from './calibration.js';
 import type { LevelScale } from './calibration.js';
-import { humBetween, strangeHarmonic } from './hum-range.js';
+import { COVERAGE, LEAST_LINES, humBetween, strangeHarmonic } from './hum-range.js';
 import type { StrangeHarmonic } from './hum-range.js';
 import { NOISE_HIGH_HZ, NOISE_LOW_HZ } from './idle.js';
-import type { IdleEstimate } from './idle.js';
+import type { IdleEstimate, IdleSpectrum } from './idle.js';
 import { linesOf, meetingLines, phaseSpread, phaseTerms } from './line-phases.js';
 import type { MetLine, PhaseTerm } from './line-phases.js';
 import { thirdOctaveRatios } from './match.js';
@@ -94,8 +94,6 @@ export interface Attribution {
   readonly remarks: readonly string[];
 }
 
-type Spectrum = NonNullable<IdleEstimate['spectrum']>;
-
 interface Observed {
   readonly power: number;
   readonly standard: number;
@@ -107,14 +105,11 @@ interface Observed {
  */
 const LOOP_MODEL = 0.002;
 const SUM_MODEL = 0.009;
-/** Sum and measured must also differ by this much before loops are said to interact: 1 dB of noise, 3 dB of lines. */
+/** Sum and measured must also differ by this much before loops are said to interact: 1 dB of noise, and LEAST_LINES. */
 const LEAST_HISS = 10 ** 0.1;
-const LEAST_LINES = 10 ** 0.3;
-/** For 95 % of a normal distribution. */
-const COVERAGE = 1.96;
 
 /** Powers of one capture: its classes, then its bands. */
-function observe(spectrum: Spectrum, bands: readonly ThirdOctave[]): { classes: Record<NoiseClass, Observed>; bands: Observed[] } {
+function observe(spectrum: IdleSpectrum, bands: readonly ThirdOctave[]): { classes: Record<NoiseClass, Observed>; bands: Observed[] } {
   const of = (power: number, relative: number): Observed => ({ power, standard: power * relative });
   const { hiss, hum, whine, humIsBound, whineIsBound } = spectrum;
   return {
@@ -129,7 +124,7 @@ function observe(spectrum: Spectrum, bands: readonly ThirdOctave[]): { classes: 
 }
 
 /** Mean square in each band, lines included; Hann bins are alike over 1.94 of them. */
-function bandPowers({ psd, search }: Spectrum, bands: readonly ThirdOctave[]): Observed[] {
+function bandPowers({ psd, search }: IdleSpectrum, bands: readonly ThirdOctave[]): Observed[] {
   const { density, binHz, degreesOfFreedom: nu } = psd;
   return bands.map(({ lowHz, highHz }) => {
     let power = 0;
@@ -148,7 +143,7 @@ function bandPowers({ psd, search }: Spectrum, bands: readonly ThirdOctave[]): O
 interface Captured {
   readonly state: string;
   readonly loop: string | null;
-  readonly spectrum: Spectrum;
+  readonly spectrum: IdleSpectrum;
   readonly observed: ReturnType<typeof observe>;
 }
 

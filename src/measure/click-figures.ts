@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { amplitudeToDb, meanSquareToDbfs } from '../units/decibels.js';
+import { DB_PER_RELATIVE, amplitudeToDb, meanSquareToDbfs } from '../units/decibels.js';
 import { fixed } from '../units/format.js';
 import type { LevelScale } from './calibration.js';
 import { figure, part } from './figure.js';
@@ -11,7 +11,6 @@ import type { Figure, Place } from './figure.js';
 import type { Click, SwitchingEstimate } from './switching.js';
 
 const DB_PER_NEPER = 20 / Math.LN10;
-const DB_PER_RELATIVE = 10 / Math.LN10;
 /** How high a click must stand over the rms of the floor to be sure to be found. */
 const SURELY_FOUND = 6.7;
 

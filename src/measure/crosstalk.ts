@@ -12,6 +12,7 @@
 import type { Bench } from '../board/model.js';
 import { thirdOctave } from '../numerics/third-octave.js';
 import type { ThirdOctave } from '../numerics/third-octave.js';
+import { DB_PER_RELATIVE } from '../units/decibels.js';
 import { frequencyText } from '../units/format.js';
 import { betweenInputs } from './between-inputs.js';
 import type { BetweenInputs } from './between-inputs.js';
@@ -24,7 +25,6 @@ import { octaveSlope } from './octave-slope.js';
 import { LEAST_OVER_NOISE, METHOD_PART, isMeasured, meanPower, ratio } from './response.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
 
-const DB_PER_RELATIVE = 10 / Math.LN10;
 /** Third-octaves of 100 Hz to 10 kHz. */
 const BANDS: readonly ThirdOctave[] = Array.from({ length: 21 }, (_, k) => thirdOctave(k - 10));
 const BAND_1K = BANDS[10]!;

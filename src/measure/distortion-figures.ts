@@ -3,15 +3,13 @@
  *
  * @module
  */
-import { powerToDb } from '../units/decibels.js';
+import { DB_PER_RELATIVE, powerToDb } from '../units/decibels.js';
 import { BESIDE_DEGREES_OF_FREEDOM, NOTCH_Q } from './distortion.js';
 import type { ResidualEstimate } from './distortion.js';
 import { figure, part, phasePart } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import type { ToneEstimate } from './take.js';
 
-/** dB of a relative power uncertainty. */
-const DB_PER_RELATIVE = 10 / Math.LN10;
 /** Power ratio to the bench's own residual below which too little of the board is left: 3 dB. */
 const LEAST_OVER_BENCH = 10 ** 0.3;
 

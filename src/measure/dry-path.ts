@@ -8,6 +8,7 @@
  * @module
  */
 import type { Bench, Board } from '../board/model.js';
+import { DB_PER_RELATIVE } from '../units/decibels.js';
 import { LEAST_BETWEEN_S, SHORTEST_LAG_S, echoesAt } from './echo.js';
 import type { Echo, EchoFit } from './echo.js';
 import { figure, part } from './figure.js';
@@ -18,7 +19,6 @@ import type { ResponseEstimate, TakeEstimate } from './take.js';
 
 /** Two outputs come apart clearly: by this much, and by five standard uncertainties. Filters of a loop delay by less. */
 const LEAST_APART_S = 30e-6;
-const DB_PER_RELATIVE = 10 / Math.LN10;
 
 interface Latency {
   readonly loop: string;

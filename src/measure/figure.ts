@@ -3,6 +3,7 @@
  *
  * @module
  */
+import { DB_PER_RELATIVE } from '../units/decibels.js';
 
 /** What a part of an uncertainty comes from. */
 export type PartKind = 'spectral statistics' | 'fit' | 'repeats' | 'drift' | 'bench floor' | 'calibration' | 'stated tolerance' | 'method';
@@ -51,7 +52,7 @@ const STRAIGHT = 0.2;
  * Where it is large the coverage of a normal part, wider than its two ends, makes up for their being unlike far.
  */
 export const phasePart = (name: string, relative: number): UncertaintyPart =>
-  part('bench floor', name, (10 / Math.LN10) * relative, { evaluation: 'B', ...(relative < STRAIGHT ? { distribution: 'arcsine' as const } : {}) });
+  part('bench floor', name, DB_PER_RELATIVE * relative, { evaluation: 'B', ...(relative < STRAIGHT ? { distribution: 'arcsine' as const } : {}) });
 
 /** What each of several captures of one step gives, the newest first. */
 export interface Repeats {

@@ -6,7 +6,7 @@
  */
 import type { Stated } from '../board/model.js';
 import { amplitudeToDb, dbToAmplitude } from '../units/decibels.js';
-import { fixed } from '../units/format.js';
+import { inSentence } from '../units/format.js';
 import { calibrationPart } from './calibration.js';
 import type { LevelScale } from './calibration.js';
 import { BESIDE_DEGREES_OF_FREEDOM, squareVariance } from './distortion.js';
@@ -171,7 +171,7 @@ export function headroomFigures(place: Place, { stairs }: StairsEstimate, bench:
   ];
 }
 
-const shown = (db: number): string => fixed(db, 1).replace('-', '−');
+const shown = (db: number): string => inSentence(db, 1);
 
 /** Squared amplitudes of the even, or of the odd, harmonics, noise taken off, with their standard uncertainty. */
 interface Half {

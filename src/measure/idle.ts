@@ -21,28 +21,30 @@ import type { Stationarity } from './stationarity.js';
 export const NOISE_LOW_HZ = 20;
 export const NOISE_HIGH_HZ = 20000;
 
+export interface IdleSpectrum {
+  readonly psd: Psd;
+  readonly search: LineSearch;
+  readonly lines: HumAndWhine;
+  readonly unweighted: PowerEstimate;
+  readonly aWeighted: PowerEstimate;
+  readonly ccirRms: PowerEstimate;
+  readonly quasiPeak468: PowerEstimate;
+  /** Density of the floor around 1 kHz (a third of an octave, lines left out), (full scale)²/Hz. */
+  readonly densityAt1k: PowerEstimate;
+  /** All lines of the mains; where none was found, what could hide (see `humIsBound`). */
+  readonly hum: PowerEstimate;
+  /** True where no mains line stood out: `hum` is then what ten harmonics just too weak to be seen would make. */
+  readonly humIsBound: boolean;
+  readonly hiss: PowerEstimate;
+  /** All lines that are no mains harmonic; where there is none, the strongest that could be there unseen (see `whineIsBound`). */
+  readonly whine: PowerEstimate;
+  readonly whineIsBound: boolean;
+}
+
 export interface IdleEstimate {
   readonly stationarity: Stationarity;
   /** Null where no whole segment was left to average. */
-  readonly spectrum: {
-    readonly psd: Psd;
-    readonly search: LineSearch;
-    readonly lines: HumAndWhine;
-    readonly unweighted: PowerEstimate;
-    readonly aWeighted: PowerEstimate;
-    readonly ccirRms: PowerEstimate;
-    readonly quasiPeak468: PowerEstimate;
-    /** Density of the floor around 1 kHz (a third of an octave, lines left out), (full scale)²/Hz. */
-    readonly densityAt1k: PowerEstimate;
-    /** All lines of the mains; where none was found, what could hide (see `humIsBound`). */
-    readonly hum: PowerEstimate;
-    /** True where no mains line stood out: `hum` is then what ten harmonics just too weak to be seen would make. */
-    readonly humIsBound: boolean;
-    readonly hiss: PowerEstimate;
-    /** All lines that are no mains harmonic; where there is none, the strongest that could be there unseen (see `whineIsBound`). */
-    readonly whine: PowerEstimate;
-    readonly whineIsBound: boolean;
-  } | null;
+  readonly spectrum: IdleSpectrum | null;
 }
 
 /** About 1.4 s at any rate; shorter for short captures, so that at least 12 segments are averaged. */
@@ -144,7 +146,7 @@ function readSpectrum(
   psd: Psd,
   quasiPeak: { mean: number; relativeUncertainty: number; degreesOfFreedom: number },
   mainsHz: number,
-): NonNullable<IdleEstimate['spectrum']> {
+): IdleSpectrum {
   const { binHz, degreesOfFreedom: nu, density } = psd;
   const search = findLines(psd, NOISE_LOW_HZ, NOISE_HIGH_HZ);
   const lines = sortLines(search, mainsHz, binHz);

@@ -14,6 +14,7 @@
  * @module
  */
 import type { Bench } from '../board/model.js';
+import { DB_PER_RELATIVE } from '../units/decibels.js';
 import { figure, part } from './figure.js';
 import type { Figure } from './figure.js';
 import { GRID_HZ, GRID_LOG_WEIGHT, gridRange } from './frequency-grid.js';
@@ -22,7 +23,6 @@ import type { PhaseLine } from './match.js';
 import { isMeasured, ratio } from './response.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
 
-const DB_PER_RELATIVE = 10 / Math.LN10;
 const LOW_HZ = 200;
 const HIGH_HZ = 5000;
 /** What the method leaves of a response even without noise, as a square, at most: between takes whose clocks are 300 ppm apart, 1e-14. */

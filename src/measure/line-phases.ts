@@ -7,7 +7,7 @@
  * @module
  */
 import type { NoiseClass } from './attribution.js';
-import type { IdleEstimate } from './idle.js';
+import type { IdleSpectrum } from './idle.js';
 import { linePowerVariance } from './power-estimate.js';
 import type { SpectralLine } from './spectral-lines.js';
 
@@ -19,7 +19,7 @@ export interface NamedLine {
 }
 
 /** Lines of a class: hum by harmonic, whine by frequency. */
-export function linesOf({ lines, search, psd }: NonNullable<IdleEstimate['spectrum']>, of: NoiseClass): readonly NamedLine[] {
+export function linesOf({ lines, search, psd }: IdleSpectrum, of: NoiseClass): readonly NamedLine[] {
   const named = (line: SpectralLine, at: number): NamedLine => ({ at, power: line.power, variance: linePowerVariance(line, search, psd) });
   if (of === 'hum') return lines.hum.map((line) => named(line, line.harmonic));
   if (of === 'whine') return lines.whine.flatMap((family) => family.lines.map((line) => named(line, line.hz)));

@@ -4,7 +4,7 @@
  * @module
  */
 import type { Bench, Board, Loop } from '../board/model.js';
-import { meanSquareToDbfs } from '../units/decibels.js';
+import { DB_PER_RELATIVE, meanSquareToDbfs } from '../units/decibels.js';
 import { frequencyText } from '../units/format.js';
 import { levelScale } from './calibration.js';
 import type { LevelScale } from './calibration.js';
@@ -19,7 +19,6 @@ import { BAND_METHOD_PART, LEAST_OVER_NOISE, METHOD_PART, meanNoise, meanPower, 
 import type { ResponseEstimate, TakeEstimate } from './take.js';
 import { droopFigures } from './tone-loss.js';
 
-const DB_PER_RELATIVE = 10 / Math.LN10;
 
 /** A loop through which the signal is weaker than this is as good as not there, dB: what is left says how it was lost. */
 const BARELY_HEARD_DB = -20;

@@ -6,11 +6,9 @@
  *
  * @module
  */
-import type { IdleEstimate } from './idle.js';
+import type { IdleSpectrum } from './idle.js';
 import { linePowerVariance } from './power-estimate.js';
 import { unseenLinePower } from './spectral-lines.js';
-
-type Spectrum = NonNullable<IdleEstimate['spectrum']>;
 
 /** Mains voltage differs by so much from one capture to another (EN 50160 allows 10 % either way), and hum with it. */
 const MAINS_CHANGE = 0.1;
@@ -24,7 +22,7 @@ interface Seen {
   readonly high: number;
 }
 
-function seen({ lines, search, psd }: Spectrum, harmonic: number, mainsHz: number): Seen {
+function seen({ lines, search, psd }: IdleSpectrum, harmonic: number, mainsHz: number): Seen {
   const of = lines.hum.filter((line) => line.harmonic === harmonic);
   if (of.length === 0) {
     const bin = Math.min(search.floor.length - 1, Math.round((harmonic * mainsHz) / psd.binHz));
@@ -36,10 +34,10 @@ function seen({ lines, search, psd }: Spectrum, harmonic: number, mainsHz: numbe
   return { low: Math.sqrt(Math.max(0, power - SIGMAS * standard)), high: Math.sqrt(power + SIGMAS * standard) };
 }
 
-const harmonicsOf = (spectra: readonly Spectrum[]): number[] => [...new Set(spectra.flatMap(({ lines }) => lines.hum.map(({ harmonic }) => harmonic)))].sort((a, b) => a - b);
+const harmonicsOf = (spectra: readonly IdleSpectrum[]): number[] => [...new Set(spectra.flatMap(({ lines }) => lines.hum.map(({ harmonic }) => harmonic)))].sort((a, b) => a - b);
 
 /** The mains as these captures show it; `nominalHz` where none does. */
-const mainsOf = (spectra: readonly Spectrum[], nominalHz: number): number => spectra.find(({ lines }) => lines.mainsHz !== null)?.lines.mainsHz ?? nominalHz;
+const mainsOf = (spectra: readonly IdleSpectrum[], nominalHz: number): number => spectra.find(({ lines }) => lines.mainsHz !== null)?.lines.mainsHz ?? nominalHz;
 
 /**
  * The least hum that a loop must add, as a mean square: Σ(|a − r| − what else may have changed)² over the harmonics, a with the loop
@@ -47,7 +45,7 @@ const mainsOf = (spectra: readonly Spectrum[], nominalHz: number): number => spe
  *
  * @param gainChange - |g − 1| of the loop's complex gain at low frequencies.
  */
-export function leastHumAdded(loop: Spectrum, rest: Spectrum, nominalHz: number, gainChange: number): number {
+export function leastHumAdded(loop: IdleSpectrum, rest: IdleSpectrum, nominalHz: number, gainChange: number): number {
   const mainsHz = mainsOf([loop, rest], nominalHz);
   return harmonicsOf([loop, rest]).reduce((sum, harmonic) => {
     const [a, r] = [seen(loop, harmonic, mainsHz), seen(rest, harmonic, mainsHz)];

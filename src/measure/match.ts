@@ -5,6 +5,7 @@
  */
 import { normalCdf, normalQuantile } from '../numerics/statistics.js';
 import { thirdOctavesWithin } from '../numerics/third-octave.js';
+import { DB_PER_RELATIVE } from '../units/decibels.js';
 import { frequencyText } from '../units/format.js';
 import type { Curve } from './curve.js';
 import { figure, part } from './figure.js';
@@ -13,7 +14,6 @@ import { GRID_HZ, gridRange } from './frequency-grid.js';
 import { BAND_METHOD_PART, METHOD_DB, METHOD_PART, isMeasured, magnitudeDb, magnitudeDbUncertainty, meanPower } from './response.js';
 import type { ResponseEstimate } from './take.js';
 
-const DB_PER_RELATIVE = 10 / Math.LN10;
 /** Band of the level match and of polarity. */
 const LEVEL_LOW_HZ = 200;
 const LEVEL_HIGH_HZ = 5000;

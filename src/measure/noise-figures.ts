@@ -5,19 +5,18 @@
  */
 import { coverageFactor95 } from '../numerics/statistics.js';
 import { thirdOctaveLevels } from '../numerics/third-octave-levels.js';
-import { dbfsToMeanSquare, meanSquareToDbfs } from '../units/decibels.js';
-import { fixed, frequencyText } from '../units/format.js';
+import { DB_PER_RELATIVE, dbfsToMeanSquare, meanSquareToDbfs } from '../units/decibels.js';
+import { fixed, frequencyText, inSentence } from '../units/format.js';
 import type { LevelScale } from './calibration.js';
 import type { Curve, CurveMark, NoiseBandCurve } from './curve.js';
 import { figure, part, phasePart } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import { NOISE_HIGH_HZ, NOISE_LOW_HZ } from './idle.js';
-import type { IdleEstimate } from './idle.js';
+import type { IdleEstimate, IdleSpectrum } from './idle.js';
 import { linePowerVariance } from './power-estimate.js';
 import type { SpectralLine } from './spectral-lines.js';
 import type { PowerEstimate } from './power-estimate.js';
 
-type Spectrum = NonNullable<IdleEstimate['spectrum']>;
 type PowerKey = 'unweighted' | 'aWeighted' | 'ccirRms' | 'quasiPeak468' | 'densityAt1k' | 'hiss' | 'hum' | 'whine';
 
 interface NoiseReading {
@@ -41,8 +40,6 @@ const READINGS: readonly NoiseReading[] = [
 
 /** Power ratio below which too little of the board is left after the bench's own noise is taken off: 3 dB. */
 const LEAST_OVER_BENCH = 10 ** 0.3;
-/** dB of a relative power uncertainty. */
-const DB_PER_RELATIVE = 10 / Math.LN10;
 
 const freedomOf = ({ degreesOfFreedom }: PowerEstimate): { degreesOfFreedom: number | null } => ({ degreesOfFreedom: degreesOfFreedom ?? null });
 
@@ -161,10 +158,10 @@ function steadinessFigures(place: Place, estimate: IdleEstimate): Figure[] {
 }
 
 /** The mains frequency and each of its lines, and each family of whine. */
-function lineFigures(place: Place, spectrum: Spectrum, bench: Spectrum | null, scale: LevelScale): Figure[] {
+function lineFigures(place: Place, spectrum: IdleSpectrum, bench: IdleSpectrum | null, scale: LevelScale): Figure[] {
   const { lines, psd } = spectrum;
   const level = (power: number): number => scale.offsetDb + meanSquareToDbfs(power);
-  const estimateOf = (of: Spectrum, parts: readonly SpectralLine[]): PowerEstimate | null => {
+  const estimateOf = (of: IdleSpectrum, parts: readonly SpectralLine[]): PowerEstimate | null => {
     const power = parts.reduce((s, line) => s + line.power, 0);
     const variance = parts.reduce((s, line) => s + linePowerVariance(line, of.search, of.psd), 0);
     return power > 0 ? { power, relativeUncertainty: Math.sqrt(variance) / power } : null;
@@ -226,8 +223,8 @@ export function steadinessRemarks({ stationarity }: IdleEstimate): string[] {
     const word = kind === 'crackle' ? 'crackle' : `${kind}${times.length === 1 ? '' : 's'}`;
     remarks.push(`${times.length} × ${word} (at ${shown}${times.length > 5 ? ', …' : ''}) left out of the floor, ${fixed(100 * leftOutShare, 1)} % of the capture in all, and with it every segment of the spectrum that it touches.`);
   }
-  if (Math.abs(driftDb) > Math.max(0.5, 4 * driftUncertaintyDb)) remarks.push(`The level drifts by ${fixed(driftDb, 1).replace('-', '−')} dB during the capture.`);
-  if (Math.abs(dc) >= NAMED_DC) remarks.push(`DC of ${fixed(100 * dc, 2).replace('-', '−')} % of the recorder’s full scale was kept out.`);
+  if (Math.abs(driftDb) > Math.max(0.5, 4 * driftUncertaintyDb)) remarks.push(`The level drifts by ${inSentence(driftDb, 1)} dB during the capture.`);
+  if (Math.abs(dc) >= NAMED_DC) remarks.push(`DC of ${inSentence(100 * dc, 2)} % of the recorder’s full scale was kept out.`);
   if (gated) remarks.push('Parts of the capture are digital silence: a gate or noise suppression is on.');
   return remarks;
 }

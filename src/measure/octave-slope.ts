@@ -7,13 +7,13 @@
  */
 import { leastSquares } from '../numerics/linear-solve.js';
 import { chiSquareUpper } from '../numerics/statistics.js';
+import { DB_PER_RELATIVE } from '../units/decibels.js';
 import { part } from './figure.js';
 import type { UncertaintyPart } from './figure.js';
 import { GRID_HZ, GRID_LOG_WEIGHT, gridRange } from './frequency-grid.js';
 import { LEAST_OVER_NOISE, METHOD_PART, meanNoise, meanPower } from './response.js';
 import type { ResponseEstimate } from './take.js';
 
-const DB_PER_RELATIVE = 10 / Math.LN10;
 const OCTAVES_HZ = [125, 250, 500, 1000, 2000, 4000, 8000];
 /** A straight line is called bent so often by chance. */
 const STRAIGHT_FALSE_ALARM = 0.01;

@@ -69,14 +69,14 @@ export function outputResistances(bench: Bench, takeOf: (id: string) => readonly
     const q = fit && (1 + fit.ohm / firstOhm) / (1 + fit.ohm / firstOhm + fit.ohm / loadOhm);
     const remarks = [
       ...(q === null ? [] : [`With ${loadOhm} Ω across the recorder’s ${firstOhm / 1000} kΩ the level falls by ${fixed(-20 * Math.log10(q), 3)} dB.`]),
-      ...(fit === null ? [] : [bassRemark(fit.bass), trebleRemark(fit.treble)].flat()),
+      ...(fit === null ? [] : [...reactanceRemark(fit.bass, 'bass'), ...reactanceRemark(fit.treble, 'treble')]),
       ...(stated === null ? ['The recorder’s input resistance is not in bench.yaml and was taken as 1 MΩ.'] : []),
       'Without a buffer or driver before the output, the generator’s own resistance is in it.',
     ];
     const unread = (why: string): Figure[] => [figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'no fit', remarks: [why, ...remarks] })];
     if (fit === null || q === null || fit.leftDb > MOST_LEFT_DB) return unread('The level does not fall as it does from a resistance, whatever lies beside it: look at the load and its lead.');
     const value = fit.ohm;
-    const hidden = [fit.bass, fit.treble].some((r) => r !== null && r.effectDb > TOLD_DB);
+    const hidden = [fit.bass, fit.treble].some(isTold);
     const spread = Math.hypot(fit.noiseOhm, fit.shapeOhm);
     const [at100, at300, at900] = [100, 300, 900].map((hz) => 10 * Math.log10(meanPower(change, hz, 1.07 * hz).power));
     if (Math.max(at300 - at100, at900 - at300) > MOST_BASS_DB) return unread(HIDDEN);
@@ -103,8 +103,12 @@ export function outputResistances(bench: Bench, takeOf: (id: string) => readonly
   });
 }
 
-const told = (reactance: Reactance | null): reactance is Reactance => reactance !== null && reactance.effectDb > TOLD_DB;
-const bassRemark = (r: Reactance | null): string[] =>
-  told(r) ? [r.where === 'series' ? `A capacitance of ${formatQuantity(r.value, 'capacitance', 2)} in series is told apart from it.` : `An inductance of ${formatQuantity(r.value, 'inductance', 2)} across the output is told apart from it.`] : [];
-const trebleRemark = (r: Reactance | null): string[] =>
-  told(r) ? [r.where === 'across' ? `A capacitance of ${formatQuantity(r.value, 'capacitance', 2)} across the output is told apart from it.` : `An inductance of ${formatQuantity(r.value, 'inductance', 2)} in series is told apart from it.`] : [];
+const isTold = (reactance: Reactance | null): reactance is Reactance => reactance !== null && reactance.effectDb > TOLD_DB;
+
+function reactanceRemark(reactance: Reactance | null, end: 'bass' | 'treble'): string[] {
+  if (!isTold(reactance)) return [];
+  const { where, value } = reactance;
+  // In series a capacitor takes bass and a coil treble; across it is the other way round.
+  const what = (where === 'series') === (end === 'bass') ? `A capacitance of ${formatQuantity(value, 'capacitance', 2)}` : `An inductance of ${formatQuantity(value, 'inductance', 2)}`;
+  return [`${what} ${where === 'series' ? 'in series' : 'across the output'} is told apart from it.`];
+}

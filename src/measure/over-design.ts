@@ -10,7 +10,7 @@ import type { Load } from '../circuit/board-network.js';
 import { outputNoise } from '../circuit/noise.js';
 import { SHORT_OHM, USUAL_LEAD_F_PER_M, designedShunt, levelOfDensity, noiseLevel } from '../circuit/prediction.js';
 import { leadCapacitanceF } from '../circuit/sections.js';
-import { fixed } from '../units/format.js';
+import { fixed, inSentence } from '../units/format.js';
 import { figure, part } from './figure.js';
 import type { Figure, UncertaintyPart } from './figure.js';
 import type { ShuntFit } from './shunt-fit.js';
@@ -166,7 +166,7 @@ export function hissOverPhysics(board: Board, bench: Bench, measured: readonly F
           id: 'noise.over-thermal',
           label: 'Hiss over the thermal noise of the path',
           value: value - floorDbu,
-          remarks: [`The path of board.yaml with its input shorted makes ${fixed(floorDbu, 1).replace('-', '−')} dBu: resistors at 290 K, and a buffer’s own noise where it is stated; a driver that is only assumed makes none.`],
+          remarks: [`The path of board.yaml with its input shorted makes ${inSentence(floorDbu, 1)} dBu: resistors at 290 K, and a buffer’s own noise where it is stated; a driver that is only assumed makes none.`],
         }),
       );
     }
@@ -178,7 +178,7 @@ export function hissOverPhysics(board: Board, bench: Bench, measured: readonly F
           id: 'player.hiss-over-instrument',
           label: 'Hiss over the thermal noise of the player’s instrument',
           value: value - instrumentDbu,
-          remarks: [`Pickup and pots, at volume and tone 10, make ${fixed(instrumentDbu, 1).replace('-', '−')} dBu at this output (20 Hz to 20 kHz).`],
+          remarks: [`Pickup and pots, at volume and tone 10, make ${inSentence(instrumentDbu, 1)} dBu at this output (20 Hz to 20 kHz).`],
         }),
       );
     }

@@ -10,15 +10,15 @@ import { invertedIn, passesBoard } from '../board/states.js';
 import { DEFAULT_LOAD_OHM, loopsIn } from '../circuit/board-network.js';
 import { problem } from '../problems.js';
 import type { Problem } from '../problems.js';
+import { DB_PER_RELATIVE } from '../units/decibels.js';
 import type { Heard } from './capture-checks.js';
 import { isLoaded } from './crosstalk.js';
 import { fitPhaseLine, thirdOctaveRatios } from './match.js';
-import { meanNoise, meanPower, ratio } from './response.js';
+import { LEAST_OVER_NOISE, meanNoise, meanPower, ratio } from './response.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
 
 const LOW_HZ = 200;
 const HIGH_HZ = 5000;
-const DB_PER_RELATIVE = 10 / Math.LN10;
 
 /** What a step changes against rest.take. */
 export interface AgainstRest {
@@ -67,7 +67,7 @@ export function checkJack({ file, outputs }: Heard, now: readonly TakeEstimate[]
   return own >= 0 && isLoaded(now[own]!, looped[own]!) === false ? problem('capture.jack-not-loaded', { file, step, output }) : null;
 }
 
-const isNoise = (change: ResponseEstimate): boolean => !(meanPower(change, LOW_HZ, HIGH_HZ).power > 4 * meanNoise(change, LOW_HZ, HIGH_HZ));
+const isNoise = (change: ResponseEstimate): boolean => !(meanPower(change, LOW_HZ, HIGH_HZ).power > LEAST_OVER_NOISE * meanNoise(change, LOW_HZ, HIGH_HZ));
 
 function checkPolarities({ file, outputs }: Heard, changes: readonly ResponseEstimate[], { step, inverted, switched, mayInvert }: AgainstRest): FoundAgainstRest {
   const signs = changes.map((change) => (isNoise(change) ? null : (fitPhaseLine(change)?.polarity ?? null)));

@@ -11,6 +11,7 @@
  * @module
  */
 import { leastSquares } from '../numerics/linear-solve.js';
+import { DB_PER_RELATIVE } from '../units/decibels.js';
 import { GRID_HZ, gridRange } from './frequency-grid.js';
 import { isMeasured, magnitudeDb, magnitudeDbUncertainty } from './response.js';
 import type { ResponseEstimate } from './take.js';
@@ -126,7 +127,7 @@ function rowsOf(
   const y = new Float64Array(size);
   const rowWeights = new Float64Array(size);
   const own = takes.map(({ plug }) => (plug === null ? -1 : plugs.indexOf(plug)));
-  const slope = -10 / Math.LN10;
+  const slope = -DB_PER_RELATIVE;
   points.forEach((i, p) => {
     const w = 2 * Math.PI * GRID_HZ[i];
     const total = weights.reduce((sum, v) => sum + v[p], 0);

@@ -5,15 +5,15 @@
  * @module
  */
 import type { Bench, Board } from '../board/model.js';
+import { DB_PER_RELATIVE } from '../units/decibels.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place } from './figure.js';
 import type { IdleEstimate } from './idle.js';
 import { polarityFigure } from './loops.js';
 import { fitPhaseLine } from './match.js';
-import { BAND_METHOD_PART, meanNoise, meanPower, ratio } from './response.js';
+import { BAND_METHOD_PART, LEAST_OVER_NOISE, meanNoise, meanPower, ratio } from './response.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
 
-const DB_PER_RELATIVE = 10 / Math.LN10;
 
 interface Estimates {
   readonly takeOf: (id: string) => readonly TakeEstimate[] | null;
@@ -48,7 +48,7 @@ export function switchFigures(board: Board, bench: Bench, { takeOf, idleOf }: Es
 function levelChange(place: Place, id: string, label: string, change: ResponseEstimate): Figure[] {
   const { power, relativeUncertainty } = meanPower(change, 200, 5000);
   if (!(power > 0) || !Number.isFinite(power)) return [];
-  const isNoise = power < 4 * meanNoise(change, 200, 5000);
+  const isNoise = power < LEAST_OVER_NOISE * meanNoise(change, 200, 5000);
   return [
     figure(place, {
       id,

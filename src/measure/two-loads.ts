@@ -16,6 +16,7 @@
  */
 import { leastSquares } from '../numerics/linear-solve.js';
 import { chiSquareUpper } from '../numerics/statistics.js';
+import { DB_PER_RELATIVE } from '../units/decibels.js';
 import { GRID_HZ, gridRange } from './frequency-grid.js';
 import { isMeasured, magnitudeDb, magnitudeDbUncertainty, meanPower } from './response.js';
 import type { ResponseEstimate } from './take.js';
@@ -63,7 +64,6 @@ const SHAPES: readonly Shape[] = (['series', 'across'] as const).flatMap((bass) 
 
 const LOW_HZ = 100;
 const HIGH_HZ = 10_000;
-const DB = 10 / Math.LN10;
 /** The fit is said to leave something so often by chance. */
 const FALSE_ALARM = 1e-3;
 /** A shape that is not that of the output may wander off; one that is settles within ten. */
@@ -99,7 +99,7 @@ function squareOf({ ohm, bass, treble }: Guess, shape: Shape, siemens: number, w
 }
 
 /** |q|² in dB. */
-const levelOf = (guess: Guess, shape: Shape, loads: Loads, w: number): number => DB * Math.log(squareOf(guess, shape, loads[0], w).value / squareOf(guess, shape, loads[1], w).value);
+const levelOf = (guess: Guess, shape: Shape, loads: Loads, w: number): number => DB_PER_RELATIVE * Math.log(squareOf(guess, shape, loads[0], w).value / squareOf(guess, shape, loads[1], w).value);
 
 interface Points {
   readonly w: Float64Array;
@@ -117,10 +117,10 @@ function fitShape(shape: Shape, start: number, loads: Loads, { w, db, weights }:
     w.forEach((at, i) => {
       const a = squareOf(guess, shape, loads[0], at);
       const b = squareOf(guess, shape, loads[1], at);
-      left[i] = db[i] - DB * Math.log(a.value / b.value);
-      columns[0][i] = DB * (a.ohm / a.value - b.ohm / b.value);
-      columns[1][i] = DB * (a.bass / a.value - b.bass / b.value);
-      columns[2][i] = DB * (a.treble / a.value - b.treble / b.value);
+      left[i] = db[i] - DB_PER_RELATIVE * Math.log(a.value / b.value);
+      columns[0][i] = DB_PER_RELATIVE * (a.ohm / a.value - b.ohm / b.value);
+      columns[1][i] = DB_PER_RELATIVE * (a.bass / a.value - b.bass / b.value);
+      columns[2][i] = DB_PER_RELATIVE * (a.treble / a.value - b.treble / b.value);
     });
     const step = leastSquares(columns, left, weights);
     if (!step) return null;

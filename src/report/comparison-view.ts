@@ -99,7 +99,8 @@ function withoutRepeats(curves: readonly CurveDifference[]): CurveDifference[] {
   const movedAlike = (c: CurveDifference): boolean =>
     c.first.state !== 'rest' && curves.some((r) => r.first.state === 'rest' && r.kind === c.kind && r.source === c.source && r.output === c.output && Math.abs(r.largest!.difference - c.largest!.difference) < MOVED_DB);
   const moved = curves.filter((c) => distance(c) >= MOVED_DB && !movedAlike(c));
-  return moved.filter((c) => !moved.some((o) => o !== c && o.kind === c.kind && o.source === c.source && o.first.state === c.first.state && (distance(o) > distance(c) || (distance(o) === distance(c) && moved.indexOf(o) < moved.indexOf(c)))));
+  const atOutputs = (c: CurveDifference): CurveDifference[] => moved.filter((o) => o.kind === c.kind && o.source === c.source && o.first.state === c.first.state);
+  return moved.filter((c) => c === atOutputs(c).reduce((most, o) => (distance(o) > distance(most) ? o : most)));
 }
 
 /** As many as there is room for: by turns of every kind, those that differ most first; in the order of the kinds. */

@@ -58,9 +58,9 @@ export interface FindingView {
   readonly evidence: readonly Phrase[];
   readonly cause: string;
   readonly tryNext: string;
-  /** Null in results of earlier versions. */
   /** How sure the cause is, as its heading. */
   readonly causeWord: string;
+  /** Null in results of earlier versions. */
   readonly confirm: string | null;
   readonly basis: string;
 }

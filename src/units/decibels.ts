@@ -19,6 +19,9 @@ export const amplitudeToDb = (ratio: number): number => 20 * Math.log10(ratio);
 /** 10·lg(ratio) of a power ratio; −Infinity at 0. */
 export const powerToDb = (ratio: number): number => 10 * Math.log10(ratio);
 
+/** Decibels of a small relative change of a power: d(10·lg P) = this·dP/P. */
+export const DB_PER_RELATIVE: number = 10 / Math.LN10;
+
 /** Amplitude ratio of a level difference in dB. */
 export const dbToAmplitude = (db: number): number => 10 ** (db / 20);
 

@@ -11,6 +11,9 @@ import type { Quantity } from './quantity.js';
 /** Fixed decimals, and no minus before a zero: the one way to write a number on screen. Paper has report/numbers. */
 export const fixed = (value: number, decimals: number): string => value.toFixed(decimals).replace(/^-(?=0(?:\.0*)?$)/, '');
 
+/** As {@link fixed}, with the minus of print: for sentences, which stand on screen and on paper alike. */
+export const inSentence = (value: number, decimals: number): string => fixed(value, decimals).replace('-', '−');
+
 /** An expanded uncertainty as so many decimals show it: one below the last of them is rounded up, so that none is nothing (JCGM 100:2008, 7.2.6). */
 export const leastShown = (uncertainty: number, decimals: number): number => Math.max(uncertainty, 10 ** -decimals);
 

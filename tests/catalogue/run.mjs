@@ -3,7 +3,6 @@
  * and writes what was found to reports/fault-catalogue.json and, as a table, to reports/fault-catalogue.md.
  *
  *     node tests/catalogue/run.mjs [--boards 12] [--clean 300] [--workers 2] [--out reports]
- *     … --later             only the kinds that came later (LATER), alone and in pairs, put into the report that is there
  *     … --journal <file>    keeps what each board gave, and goes on where an earlier run with the same program stopped
  *     node tests/catalogue/run.mjs --check reports/fault-catalogue.json     a few trials again: same outcome?
  *
@@ -72,12 +71,11 @@ function clash({ board }, a, b) {
   return parts(a).some((part) => parts(b).includes(part));
 }
 
-function boardTrials(seed, later) {
+function boardTrials(seed) {
   const model = boardOf(seed);
   const known = new Map();
-  const asked = catalogue.slice(later ? LATER : 0).map(({ kind }) => kind);
-  const singles = asked.flatMap((kind) => trial(model, seed, [kind], known) ?? []);
-  const pairs = pairsFor(model, seed).filter((kinds) => kinds.some((kind) => asked.includes(kind))).map((kinds) => trial(model, seed, kinds, known));
+  const singles = catalogue.flatMap(({ kind }) => trial(model, seed, [kind], known) ?? []);
+  const pairs = pairsFor(model, seed).map((kinds) => trial(model, seed, kinds, known));
   return { singles, pairs };
 }
 
@@ -106,9 +104,6 @@ function bound(hits, n, side) {
   return (low + high) / 2;
 }
 
-const short = (v) => Math.round(v * 1e4) / 1e4;
-const shares = (right, planted) => ({ share: short(right / planted), atLeast: short(bound(right, planted, 'low')) });
-
 function reportOf(singles, pairs, clean) {
   const right = singles.filter((t) => t.right[0]).length;
   const both = pairs.filter((t) => t.right.every(Boolean)).length;
@@ -119,31 +114,17 @@ function reportOf(singles, pairs, clean) {
     for (const t of of) for (const finding of t.told) told[finding] = (told[finding] ?? 0) + 1;
     return { kind, physics, range, planted: of.length, right: of.filter((t) => t.right[0]).length, alsoOther: of.filter((t) => t.extra.length > 0).length, told };
   });
+  const short = (v) => Math.round(v * 1e4) / 1e4;
   return {
     format: 'boardproof-fault-catalogue/1',
     made: 'node tests/catalogue/run.mjs',
-    singles: { planted: singles.length, right, ...shares(right, singles.length), withOtherFindings: singles.filter((t) => t.extra.length > 0).length },
+    singles: { planted: singles.length, right, share: short(right / singles.length), atLeast: short(bound(right, singles.length, 'low')), withOtherFindings: singles.filter((t) => t.extra.length > 0).length },
     pairs: { planted: pairs.length, bothRight: both, share: short(both / Math.max(1, pairs.length)), withOtherFindings: pairs.filter((t) => t.extra.length > 0).length },
     clean: { boards: clean.length, withFinding: noisy, atMost: short(bound(noisy, clean.length, 'high')) },
     kinds,
     notRight: [...singles, ...pairs, ...clean].filter((t) => t.findings),
     trials: singles.map((t) => [t.seed, t.kinds[0], t.right[0], t.extra]),
     cleanTrials: clean.map((t) => [t.seed, t.told]),
-  };
-}
-
-/** A report of the earlier kinds with that of the later put in: what a run of all of them gives. */
-function together(earlier, later) {
-  const sum = (a, b, keys) => Object.fromEntries(keys.map((key) => [key, a[key] + b[key]]));
-  const singles = sum(earlier.singles, later.singles, ['planted', 'right', 'withOtherFindings']);
-  const pairs = sum(earlier.pairs, later.pairs, ['planted', 'bothRight', 'withOtherFindings']);
-  return {
-    ...earlier,
-    singles: { planted: singles.planted, right: singles.right, ...shares(singles.right, singles.planted), withOtherFindings: singles.withOtherFindings },
-    pairs: { planted: pairs.planted, bothRight: pairs.bothRight, share: short(pairs.bothRight / pairs.planted), withOtherFindings: pairs.withOtherFindings },
-    kinds: [...earlier.kinds.slice(0, LATER), ...later.kinds.slice(LATER)],
-    notRight: [...earlier.notRight, ...later.notRight],
-    trials: [...earlier.trials, ...later.trials].sort(([a], [b]) => a - b),
   };
 }
 
@@ -195,11 +176,11 @@ function check(file) {
 }
 
 if (!isMainThread) {
-  parentPort.on('message', ({ at, kind, seed, later }) => {
-    parentPort.postMessage({ at, kind, seed, result: kind === 'board' ? boardTrials(seed, later) : cleanTrial(seed) });
+  parentPort.on('message', ({ at, kind, seed }) => {
+    parentPort.postMessage({ at, kind, seed, result: kind === 'board' ? boardTrials(seed) : cleanTrial(seed) });
   });
 } else {
-  const { values } = parseArgs({ options: { boards: { type: 'string', default: '12' }, clean: { type: 'string', default: '300' }, workers: { type: 'string', default: '2' }, out: { type: 'string' }, later: { type: 'boolean', default: false }, journal: { type: 'string' }, check: { type: 'string' } } });
+  const { values } = parseArgs({ options: { boards: { type: 'string', default: '12' }, clean: { type: 'string', default: '300' }, workers: { type: 'string', default: '2' }, out: { type: 'string' }, journal: { type: 'string' }, check: { type: 'string' } } });
   if (values.check !== undefined) {
     const differences = check(values.check);
     for (const line of differences) process.stdout.write(`${line}\n`);
@@ -209,8 +190,8 @@ if (!isMainThread) {
     const out = values.out ?? fileURLToPath(new URL('../../reports', import.meta.url));
     mkdirSync(out, { recursive: true });
     const jobs = [
-      ...Array.from({ length: Number(values.boards) }, (_, n) => ({ kind: 'board', seed: n + 1, later: values.later })),
-      ...Array.from({ length: values.later ? 0 : Number(values.clean) }, (_, n) => ({ kind: 'clean', seed: CLEAN_SEED + n })),
+      ...Array.from({ length: Number(values.boards) }, (_, n) => ({ kind: 'board', seed: n + 1 })),
+      ...Array.from({ length: Number(values.clean) }, (_, n) => ({ kind: 'clean', seed: CLEAN_SEED + n })),
     ];
     const results = new Array(jobs.length);
     const kept = values.journal !== undefined && existsSync(values.journal) ? readFileSync(values.journal, 'utf8').trim().split('\n').map((line) => JSON.parse(line)) : [];
@@ -246,8 +227,7 @@ if (!isMainThread) {
       ),
     );
     const of = (kind) => results.filter((_, n) => jobs[n].kind === kind);
-    const made = reportOf(of('board').flatMap((b) => b.singles), of('board').flatMap((b) => b.pairs), of('clean'));
-    const report = values.later ? together(JSON.parse(readFileSync(join(out, 'fault-catalogue.json'), 'utf8')), made) : made;
+    const report = reportOf(of('board').flatMap((b) => b.singles), of('board').flatMap((b) => b.pairs), of('clean'));
     writeFileSync(join(out, 'fault-catalogue.json'), `${JSON.stringify(report, null, 1)}\n`);
     writeFileSync(join(out, 'fault-catalogue.md'), tableOf(report));
     process.stdout.write(tableOf(report).split('\n').slice(4, 7).join('\n') + '\n');
