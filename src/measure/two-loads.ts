@@ -155,9 +155,8 @@ export function fitTwoLoads(change: ResponseEstimate, loads: Loads): TwoLoadFit 
   const q = Math.sqrt(meanPower(change, 200, 1000).power);
   const start = (1 - q) / (q * loads[1] - loads[0]);
   if (!(q > 0) || !Number.isFinite(start) || start <= -1 / loads[1]) return null;
-  // The level of the middle is the start of what is nearly a resistance, nothing that of what is nearly a reactance.
   const fits = SHAPES.flatMap((shape) => {
-    const [fit] = [start, 0].flatMap((ohm) => fitShape(shape, ohm, loads, points) ?? []).sort((a, b) => a.chiSquare - b.chiSquare);
+    const fit = fitShape(shape, start, loads, points);
     return fit ? [{ shape, ...fit }] : [];
   }).sort((a, b) => a.chiSquare - b.chiSquare);
   const [best] = fits;
