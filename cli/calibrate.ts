@@ -14,10 +14,11 @@ import { fullScaleText, inputFullScale, outputFullScale, readMeter, toneLevel, v
 import type { ChannelLevel } from '../src/capture/levels.js';
 import type { FullScale, MeterReading, ToneLevel } from '../src/capture/calibration.js';
 import { record, SETTLE_S, STEER_S, TAIL_S } from '../src/capture/record.js';
+import type { Extreme, ResponseExtremes } from '../src/measure/response.js';
 import { exitCode, problem } from '../src/problems.js';
 import type { Problem } from '../src/problems.js';
 import { DEFAULT_LEVEL_DBFS } from '../src/signals/reference.js';
-import { fixed } from '../src/units/format.js';
+import { fixed, frequencyText } from '../src/units/format.js';
 import { captured } from './capture.js';
 import { checkPart } from './file-part.js';
 import { createInspector } from './inspector.js';
@@ -89,11 +90,12 @@ export async function run(context: Context, [jobPath, wav]: readonly string[], o
   if (earlier > 0) aside(context, `${earlier} capture${earlier === 1 ? ' was' : 's were'} made before and will be judged with this: right only if no gain was turned since.`);
   if (wav === undefined && context.keyboard && !options.yes) await captureBench(context, jobPath!, options);
   const now = openJob(jobPath!, context);
-  const sights = await sightOf(now);
+  const seen = await benchSeen(now);
   const trip = benchRoundTripS(now);
-  if (options.json) printJson(context, document(done, sights, trip));
+  if (options.json) printJson(context, document(done, seen, trip));
   else {
-    saySight(context, sights);
+    saySight(context, seen.sights);
+    sayResponse(context, seen.responses);
     sayRoundTrip(context, trip, wav !== undefined);
   }
   nextCapture(context, now, jobPath!);
@@ -365,11 +367,21 @@ async function captureBench(context: Context, jobPath: string, options: Calibrat
   await captured(options.json ? { ...context, out: context.err } : context, [jobPath], { step: 'bench.take,bench.idle', ...(options.level === undefined ? {} : { level: options.level }) });
 }
 
-/** What the bench's own captures say against the limits; null where they are not there. */
-async function sightOf(job: Job): Promise<readonly Sight[] | null> {
+/** What the bench's own captures say. */
+interface BenchSeen {
+  /** Against the limits; null where the captures are not there. */
+  readonly sights: readonly Sight[] | null;
+  /** Played to recorded, bench.take. */
+  readonly responses: readonly BenchResponse[];
+}
+
+type BenchResponse = { readonly output: string } & ResponseExtremes;
+
+async function benchSeen(job: Job): Promise<BenchSeen> {
   const inspector = createInspector();
   try {
     const figures: BenchFigure[] = [];
+    const responses: BenchResponse[] = [];
     for (const id of ['bench.idle', 'bench.take']) {
       const captured = job.captures.get(id);
       if (!captured) continue;
@@ -382,13 +394,14 @@ async function sightOf(job: Job): Promise<readonly Sight[] | null> {
         const full = job.bench.inputs.find((i) => i.output === h.output)?.fullScaleDbu?.value;
         if (h.kind === 'take') {
           if (h.thdDb !== null) figures.push({ reading: 'thd', output: h.output, value: h.thdDb, unit: 'dB' });
+          if (h.response) responses.push({ output: h.output, ...h.response });
         } else if (full !== undefined) {
           figures.push({ reading: 'noise.a', output: h.output, value: h.noiseADbfs + full, unit: 'dBu' });
           if (h.humDbfs !== null) figures.push({ reading: 'noise.hum', output: h.output, value: h.humDbfs + full, unit: 'dBu' });
         }
       }
     }
-    return figures.length > 0 ? benchSight(figures, job.limits) : null;
+    return { sights: figures.length > 0 ? benchSight(figures, job.limits) : null, responses };
   } finally {
     inspector.close();
   }
@@ -416,6 +429,13 @@ function saySight(context: Context, sights: readonly Sight[] | null): void {
   );
 }
 
+function sayResponse(context: Context, responses: readonly BenchResponse[]): void {
+  if (responses.length === 0) return;
+  paragraph(context, '\nResponse of the bench itself from 20 Hz to 20 kHz, against its level at 1 kHz; it is taken off every response:');
+  const said = ({ db, uncertaintyDb }: Extreme): string => `${fixed(db, 2)} ± ${fixed(Math.max(0.01, uncertaintyDb), 2)} dB`;
+  table(context, ['input of', 'lowest', 'at', 'highest', 'at'], responses.map(({ output, lowest, highest }) => [printable(output), said(lowest), frequencyText(lowest.hz, 3), said(highest), frequencyText(highest.hz, 3)]), '  ');
+}
+
 /** How long the way round takes, and what that is for. */
 function sayRoundTrip(context: Context, tripS: number | null, isFromRecording: boolean): void {
   if (tripS !== null) {
@@ -427,10 +447,11 @@ function sayRoundTrip(context: Context, tripS: number | null, isFromRecording: b
   }
 }
 
-const document = ({ output, inputs }: Calibrated, sights: readonly Sight[] | null, roundTripS: number | null): object => ({
+const document = ({ output, inputs }: Calibrated, { sights, responses }: BenchSeen, roundTripS: number | null): object => ({
   format: CALIBRATION_FORMAT,
   output: { fullScaleDbu: output.dbu, uncertaintyDb: output.uncertaintyDb },
   inputs: inputs.map(({ channel, output: heard, fullScale }) => ({ channel, output: heard, fullScaleDbu: fullScale.dbu, uncertaintyDb: fullScale.uncertaintyDb })),
   againstLimits: sights,
+  responses,
   roundTripS,
 });

@@ -5,7 +5,7 @@
  */
 import { amplitudeToDb } from '../units/decibels.js';
 import { part } from './figure.js';
-import { GRID_HZ, GRID_LOG_WEIGHT, gridRange } from './frequency-grid.js';
+import { GRID_HZ, GRID_LOG_WEIGHT, gridIndex, gridRange } from './frequency-grid.js';
 import type { ResponseEstimate } from './take.js';
 
 /**
@@ -100,4 +100,29 @@ function sharing(i: number): number {
 export function referenceDb(response: ResponseEstimate): { db: number; uncertainty: number } {
   const { power, relativeUncertainty } = meanPower(response, 200, 500);
   return { db: 10 * Math.log10(power), uncertainty: (DB_PER_NEPER / 2) * relativeUncertainty };
+}
+
+/** Where a response is furthest from its level at 1 kHz; `uncertaintyDb` is expanded (k = 2), that of both levels. */
+export interface Extreme {
+  readonly db: number;
+  readonly hz: number;
+  readonly uncertaintyDb: number;
+}
+
+export interface ResponseExtremes {
+  readonly lowest: Extreme;
+  readonly highest: Extreme;
+}
+
+/** The lowest and the highest point of a response from 20 Hz to 20 kHz, its level at 1 kHz being 0 dB; what is noise does not count. Null where it is noise at 1 kHz. */
+export function extremes(response: ResponseEstimate): ResponseExtremes | null {
+  const heard = (i: number): boolean => isMeasured(response, i) && response.curve.re[i]! ** 2 + response.curve.im[i]! ** 2 > LEAST_OVER_NOISE * response.variance[i]!;
+  const middle = gridIndex(1000);
+  if (!heard(middle)) return null;
+  const points = [...GRID_HZ.keys()].filter(heard).map((i): Extreme => ({
+    db: magnitudeDb(response, i) - magnitudeDb(response, middle),
+    hz: GRID_HZ[i]!,
+    uncertaintyDb: 2 * Math.hypot(magnitudeDbUncertainty(response, i), i === middle ? 0 : magnitudeDbUncertainty(response, middle)),
+  }));
+  return { lowest: points.reduce((a, b) => (b.db < a.db ? b : a)), highest: points.reduce((a, b) => (b.db > a.db ? b : a)) };
 }

@@ -6,7 +6,9 @@ import { benchSight } from '../../src/capture/bench-sight.js';
 import type { Sight } from '../../src/capture/bench-sight.js';
 import { fullScaleText, inputFullScale, outputFullScale, readMeter, toneLevel, voltsText } from '../../src/capture/calibration.js';
 import { limitSets } from '../../src/judge/limit-sets.js';
+import type { ResponseExtremes } from '../../src/measure/response.js';
 import { encodeWav } from '../../src/wav/write.js';
+import { chain, highPass, lowPass, through } from '../helpers/device.js';
 import { runCli, temporaryFolder } from '../helpers/cli.js';
 import type { CliRun } from '../helpers/cli.js';
 import { noise } from '../helpers/random.js';
@@ -77,6 +79,8 @@ function aWeightedShareDb(): number {
 }
 
 describe('the bench against the limits, from recordings of a bench', () => {
+  /** What converters do at both ends: coupling capacitors, and a filter behind. */
+  const converters = chain(highPass(6), lowPass(90_000));
   /** Room that each channel has to the limits of studio-quiet: noise −90 dBu A-weighted, hum −95 dBu, THD −60 dB. */
   const againstLimits = async (rooms: readonly [number, number], as: readonly string[]): Promise<CliRun> => {
     const cwd = temporaryFolder();
@@ -93,7 +97,7 @@ describe('the bench against the limits, from recordings of a bench', () => {
       return noise(8 * RATE, rms, 20 + c).map((v, n) => v + sine(-95 - room - 12, 50, n));
     }));
     // y = x + a·x² of a sine of 0.1 has a second harmonic of 0.05·a of it.
-    record('take.wav', rooms.map((room, c) => heard(takeFor('bench.take').map((v) => v + (10 ** ((-60 - room) / 20) / 0.05) * v * v), 0, 30 + c)));
+    record('take.wav', rooms.map((room, c) => heard(through(takeFor('bench.take'), RATE, converters).map((v) => v + (10 ** ((-60 - room) / 20) / 0.05) * v * v), 0, 30 + c)));
     expect((await runCli(['import', 'job', 'take.wav', 'idle.wav', '--step', 'bench.take,bench.idle'], { cwd })).exit).toBe(0);
     return runCli(['calibrate', 'job', 'tone.wav', '--reading', '0.7746 V ± 0.1 %', '--level', '-12', ...as], { cwd });
   };
@@ -101,10 +105,17 @@ describe('the bench against the limits, from recordings of a bench', () => {
   it('is clear from 6 dB of room on, and only just below', async () => {
     const { exit, out } = await againstLimits([6.3, 5.7], ['--json']);
     expect(exit).toBe(0);
-    const { againstLimits: sights, roundTripS } = JSON.parse(out) as { againstLimits: Sight[]; roundTripS: null };
+    const { againstLimits: sights, responses, roundTripS } = JSON.parse(out) as { againstLimits: Sight[]; responses: ({ output: string } & ResponseExtremes)[]; roundTripS: null };
     expect(sights.map((s) => `${s.reading} ${s.output} ${s.sees}`).sort()).toEqual(['noise.a', 'noise.hum', 'thd'].flatMap((id) => [`${id} A clear`, `${id} B barely`]));
     for (const s of sights) expect(Math.abs(s.roomDb - (s.output === 'A' ? 6.3 : 5.7))).toBeLessThan(0.15);
     expect(roundTripS).toBeNull();
+    // Both corners at 20 Hz, less both at 1 kHz; the error of the response is 0.002 dB and its noise beside it.
+    expect(responses.map(({ output, lowest }) => [output, lowest.hz])).toEqual([['A', 20], ['B', 20]]);
+    for (const { lowest, highest } of responses) {
+      expect(Math.abs(lowest.db + 10 * Math.log10((1 + 0.3 ** 2) / (1 + 0.006 ** 2)))).toBeLessThan(0.003 + lowest.uncertaintyDb);
+      expect(Math.abs(highest.db)).toBeLessThan(0.003 + highest.uncertaintyDb);
+      expect(lowest.uncertaintyDb).toBeLessThan(0.01);
+    }
   });
 
   it('is hidden below 3 dB, and where the bench itself is over the limit', async () => {
@@ -113,6 +124,7 @@ describe('the bench against the limits, from recordings of a bench', () => {
     expect(said).toMatch(/noise, A-weighted B -89\.[567] dBu -90 dBu -?0 dB too close: near the limit only an upper bound can be given/);
     expect(said).toMatch(/hum A -98\.[234] dBu -95 dBu 3 dB only just.* hum B -94\.[567] dBu -95 dBu -?0 dB too close/);
     expect(said).toMatch(/distortion \(THD\) A -63\.[234] dB -60 dB 3 dB only just.* distortion \(THD\) B -59\.[567] dB -60 dB -?0 dB too close/);
+    expect(said).toMatch(/Response of the bench itself from 20 Hz to 20 kHz.* A -0\.37 ± 0\.01 dB 20 Hz .* B -0\.37 ± 0\.01 dB 20 Hz/);
     expect(said).toContain('The round trip cannot be known from recordings');
   });
 });
