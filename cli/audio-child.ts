@@ -36,6 +36,8 @@ const DATED_AHEAD_FRAMES = 2 * BLOCK_FRAMES - QUANTUM;
 /** Frames, measured: at every rate 60 s came back bit for bit. */
 const PLAY_LATENCY_FRAMES = 8192;
 const RECORD_LATENCY_FRAMES = 16384;
+/** Of a device with two inputs that is opened with one, a sound server gives the mean of both; of the two, the first is the first. */
+const LEAST_RECORDED = 2;
 const PROBED_RATES_HZ = [44100, 48000, 88200, 96000, 176400, 192000];
 const PROBED_CHANNELS = [32, 16, 8, 6, 4, 2, 1];
 
@@ -165,11 +167,13 @@ async function open({ sampleRateHz, play, record }: SessionRequest): Promise<voi
 
   const channels = record?.channels ?? 0;
   // Without an input the node still tells the time.
-  const processor = context.createScriptProcessor(BLOCK_FRAMES, Math.max(1, channels), 1);
+  const processor = context.createScriptProcessor(BLOCK_FRAMES, Math.max(LEAST_RECORDED, channels), 1);
   if (record) {
     const deviceId = await idOf(library, record.device, 'audioinput');
+    const input = (channelCount: number): ReturnType<Library['mediaDevices']['getUserMedia']> =>
+      library.mediaDevices.getUserMedia({ audio: { deviceId, channelCount, sampleRate: sampleRateHz, latency: RECORD_LATENCY_FRAMES / sampleRateHz } });
     try {
-      const stream = await library.mediaDevices.getUserMedia({ audio: { deviceId, channelCount: channels, sampleRate: sampleRateHz, latency: RECORD_LATENCY_FRAMES / sampleRateHz } });
+      const stream = channels >= LEAST_RECORDED ? await input(channels) : await input(LEAST_RECORDED).catch(() => input(channels));
       context.createMediaStreamSource(stream).connect(processor);
     } catch (error) {
       throw new Refused('record', whyNot(error));

@@ -122,7 +122,7 @@ async function atTheBench(context: Context, job: Job, keyboard: Keyboard, option
   context.err.write('\n');
   const inputs = bench.inputs.map((i) => i.channel).sort((a, b) => a - b).join(' and ');
   aside(context, `Board left out. Bench output ${station.session.play.channel} straight to recorder input${bench.inputs.length > 1 ? 's' : ''} ${inputs}${bench.inputs.length > 1 ? ' at once (Y lead)' : ''}, and the voltmeter across the same lead: one probe on the tip, one on the sleeve. Set it to AC volts; it must be good at 1 kHz (a true-rms meter is best).`, '          ', '  Patch   ');
-  const start = Math.min(START_DBFS, station.levelDbfs);
+  const start = Math.min(START_DBFS, station.levelDbfs, mostOf(station));
   aside(context, `a steady 997 Hz tone from ${levelText(bench, start)} on; never above ${levelText(bench, mostOf(station))}.`, '          ', '  Plays   ');
   context.err.write(`  ${keysLine(context, [['Enter', 'play'], ['q', 'stop']])} `);
   if ((await keyOf(keyboard, ['enter', 'q'], context.signal)) === 'q') return null;
@@ -195,11 +195,14 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
       });
       const done = (key: 'enter' | 'q'): void => {
         unlisten();
+        stop.signal.removeEventListener('abort', ended);
         resolve(key);
       };
-      stop.signal.addEventListener('abort', () => {
+      const ended = (): void => {
         done('q');
-      });
+      };
+      stop.signal.addEventListener('abort', ended);
+      if (stop.signal.aborted) ended();
     });
   const asking = (async () => {
     while ((await settled()) === 'enter') {
@@ -214,7 +217,7 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
       // Until it is understood, or an empty line goes back to the tone.
       for (;;) {
         // Room is left for the answer.
-        const typed = await keyboard.line(signs(context, `${wrap('What does the meter show? (0.775\u00a0V, 775\u00a0mV or -2.2\u00a0dBu)', '  ', '  ', widthFor(context, 'err') - ANSWER_COLUMNS)} `));
+        const typed = await keyboard.line(signs(context, `${wrap('What does the meter show? (0.775\u00a0V, 775\u00a0mV or -2.2\u00a0dBu)', '  ', '  ', widthFor(context, 'err') - ANSWER_COLUMNS)} `), stop.signal);
         if (typed === null) return;
         if (typed === '') break;
         const understood = readMeter(typed);
@@ -223,7 +226,8 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
           statement(context, 'err', doubt.message, '  ', '  ');
           continue;
         }
-        await ear.full();
+        await ear.full(stop.signal);
+        if (stop.signal.aborted) return;
         const unsteady = unsteadyText(station, ear.channels());
         if (unsteady === null) {
           reading = understood;
@@ -262,8 +266,8 @@ interface Ear {
   keep(block: readonly Float32Array[]): void;
   /** Begins anew, and leaves out so many seconds. */
   begin(skipS: number): void;
-  /** Resolves once there is enough. */
-  full(): Promise<void>;
+  /** Resolves once there is enough, or no more to come. */
+  full(end: AbortSignal): Promise<void>;
   channels(): readonly Float64Array[];
 }
 
@@ -289,7 +293,12 @@ function createEar({ session: { sampleRateHz }, inputs }: Pick<Station, 'session
       frames = 0;
       skip = skipS * sampleRateHz;
     },
-    full: () => (frames >= wanted ? Promise.resolve() : new Promise((resolve) => (wake = resolve))),
+    full: (end) =>
+      new Promise((resolve) => {
+        wake = resolve;
+        end.addEventListener('abort', () => { resolve(); }, { once: true });
+        if (frames >= wanted || end.aborted) resolve();
+      }),
     channels: () =>
       inputs.map((_, i) => {
         const joined = new Float64Array(frames);

@@ -132,6 +132,8 @@ async function unasked(all: Run, steps: readonly Step[]): Promise<number> {
       return exitCode.unusable;
     }
     await file(all, step, recorded);
+    // While it was looked into; a good recording is filed all the same.
+    if (context.signal?.aborted) throw problem('cli.interrupted', {});
   }
   return exitCode.done;
 }

@@ -10,32 +10,43 @@ import type { TextSink } from './terminal.js';
 export interface Keyboard {
   /** Calls for each key (`enter`, `escape`, or the character in lower case) until the returned function is called. */
   listen(hear: (key: string) => void): () => void;
-  /** A line, typed after a question; Ctrl-D gives it up: null. */
-  line(question: string): Promise<string | null>;
+  /** A line, typed after a question; Ctrl-D gives it up, and so does `end`: null. */
+  line(question: string, end?: AbortSignal): Promise<string | null>;
 }
 
 const CTRL_C = '\u0003';
 const CTRL_D = '\u0004';
 
-/** @param interrupt - What Ctrl-C does, which a terminal in raw mode does not. */
-export function createKeyboard(input: Pick<ReadStream, 'on' | 'off' | 'resume' | 'pause' | 'setRawMode'>, output: TextSink, interrupt: () => void): Keyboard {
-  const raw = (hear: (text: string) => void): (() => void) => {
-    const data = (bytes: Uint8Array): void => {
+/**
+ * Once anybody has listened, keys that nobody asks for are dropped as they come: an Enter typed while a take is looked into must not
+ * start the next, and one typed too often behind a command must not start a sound.
+ *
+ * @param interrupt - What Ctrl-C does, which a terminal in raw mode does not.
+ */
+export function createKeyboard(input: Pick<ReadStream, 'on' | 'resume' | 'ref' | 'unref' | 'setRawMode'>, output: TextSink, interrupt: () => void): Keyboard {
+  const hearers = new Set<(text: string) => void>();
+  let held = false;
+  const hold = (): void => {
+    held = true;
+    input.setRawMode(true);
+    input.on('data', (bytes: Uint8Array) => {
       const text = new TextDecoder().decode(bytes);
       if (text.includes(CTRL_C)) {
         // What is said next stands on a line of its own.
         output.write('\n');
         interrupt();
-      }
-      else hear(text);
-    };
-    input.setRawMode(true);
-    input.on('data', data);
+      } else for (const hear of [...hearers]) hear(text);
+    });
     input.resume();
+  };
+  const raw = (hear: (text: string) => void): (() => void) => {
+    if (!held) hold();
+    hearers.add(hear);
+    input.ref();
     return () => {
-      input.off('data', data);
-      input.setRawMode(false);
-      input.pause();
+      hearers.delete(hear);
+      // Nobody waits for a key: it does not keep the program from ending, which gives the terminal back.
+      if (hearers.size === 0) input.unref();
     };
   };
   return {
@@ -45,17 +56,24 @@ export function createKeyboard(input: Pick<ReadStream, 'on' | 'off' | 'resume' |
         if (text.startsWith('\u001b')) hear('escape');
         else for (const character of text) hear(character === '\r' || character === '\n' ? 'enter' : character === CTRL_D ? 'q' : character.toLowerCase());
       }),
-    line: (question) =>
+    line: (question, end) =>
       new Promise((resolve) => {
         let typed = '';
         output.write(question);
+        const finish = (answer: string | null): void => {
+          output.write('\n');
+          stop();
+          end?.removeEventListener('abort', giveUp);
+          resolve(answer);
+        };
+        const giveUp = (): void => {
+          finish(null);
+        };
         const stop = raw((text) => {
           if (text.startsWith('\u001b')) return;
           for (const character of text) {
             if (character === '\r' || character === '\n' || character === CTRL_D) {
-              output.write('\n');
-              stop();
-              resolve(character === CTRL_D ? null : typed.trim());
+              finish(character === CTRL_D ? null : typed.trim());
               return;
             }
             if (character === '\u007f' || character === '\b') {
@@ -67,6 +85,8 @@ export function createKeyboard(input: Pick<ReadStream, 'on' | 'off' | 'resume' |
             }
           }
         });
+        end?.addEventListener('abort', giveUp);
+        if (end?.aborted) giveUp();
       }),
   };
 }

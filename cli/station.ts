@@ -121,6 +121,8 @@ export function deviceNamed(devices: readonly AudioDevice[], does: Does, name: s
  * @throws `capture.no-devices`, `capture.unknown-device`, `capture.choose-device`
  */
 export async function deviceFor(context: Context, engine: AudioEngine, does: Does, name: string | null, job: Job | null): Promise<string> {
+  // What was typed ahead answers no question that is still to come.
+  context.keyboard?.listen(() => undefined)();
   const devices = await devicesWith(engine, does, name);
   if (name !== null) return deviceNamed(devices, does, name);
   const names = canOf(devices, does);

@@ -82,6 +82,8 @@ export async function record(engine: AudioEngine, request: RecordRequest, watch:
   };
   watch.interrupt?.addEventListener('abort', close);
   try {
+    // While the devices opened nobody listened; nothing has sounded yet.
+    if (watch.interrupt?.aborted) throw problem('cli.interrupted', {});
     begin(session, request);
     return await follow(session, request, watch);
   } finally {

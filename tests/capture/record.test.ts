@@ -1,6 +1,6 @@
 /** Playing and recording with an engine that is a formula. */
 import { describe, expect, it } from 'vitest';
-import type { AudioBlock } from '../../src/capture/engine.js';
+import type { AudioBlock, SessionRequest } from '../../src/capture/engine.js';
 import { createFillerCut } from '../../src/capture/filler.js';
 import { programmeOf, UNDERLAY_PEAK } from '../../src/capture/programme.js';
 import { record, TAIL_S } from '../../src/capture/record.js';
@@ -214,6 +214,15 @@ describe('what goes wrong', () => {
     const world = { ...wire, noise: 1e-6, tick: (index: number) => index === 40 && controller.abort() };
     const failure = await record(fakeEngine(world as FakeWorld), requestOf({ kind: 'nothing' }), { keep: () => undefined, show: () => undefined, interrupt: controller.signal }).catch((e: unknown) => e);
     expect(failure).toMatchObject({ code: 'cli.interrupted', exit: 130 });
+  });
+
+  it('an interruption while the devices open: nothing is played', async () => {
+    const controller = new AbortController();
+    const engine = fakeEngine(wire);
+    const slow = { ...engine, open: (request: SessionRequest) => engine.open(request).finally(() => { controller.abort(); }) };
+    const failure = await record(slow, requestOf({ kind: 'programme', programme: take }), { keep: () => undefined, show: () => undefined, interrupt: controller.signal }).catch((e: unknown) => e);
+    expect(failure).toMatchObject({ code: 'cli.interrupted', exit: 130 });
+    expect(engine.peaks).toEqual([[]]);
   });
 });
 

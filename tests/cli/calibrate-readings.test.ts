@@ -76,3 +76,46 @@ it('a tone that cannot be measured is said at once, and the reading asked for ag
   // Commands stay whole, so that they can be copied.
   expect(screen.split('\n').filter((line) => line.length > 40 && !line.startsWith('      boardproof '))).toEqual([]);
 });
+
+/** A person who presses Enter at the tone and never answers what the meter shows. */
+function silent(write: (text: string) => void): { keyboard: Keyboard; asked: () => number } {
+  let asked = 0;
+  return {
+    asked: () => asked,
+    keyboard: {
+      listen: (to) => {
+        const timer = setInterval(() => { to('enter'); }, 5);
+        return () => { clearInterval(timer); };
+      },
+      line: (question, end) => {
+        write(question);
+        asked++;
+        return new Promise((resolve) => { end?.addEventListener('abort', () => { resolve(null); }); });
+      },
+    },
+  };
+}
+
+it.each([
+  ['the interface goes', { lostAfter: 60 }, 3, /The audio stopped after \d+\.\d s \(interface\)/],
+  ['Ctrl-C', {}, 130, /Interrupted/],
+] as const)('%s while the reading is asked for: said at once, and nothing waits for an answer', async (_what, world, code, sentence) => {
+  const folder = makeJob(join(temporaryFolder(), 'job'), 'format: boardproof-board/1\nboard: One\noutputs: [{ id: A }]\n', BENCH);
+  const controller = new AbortController();
+  let screen = '';
+  const person = silent((text) => (screen += text));
+  const audio = fakeEngine({ hear: (played) => 0.5 * played, tick: (index) => { if (code === 130 && index === 60) controller.abort(); }, ...world });
+  const run = await runCli(['calibrate', folder], { audio, keyboard: person.keyboard, signal: controller.signal });
+  expect(screen).toContain('What does the meter show?');
+  expect([run.exit, person.asked()]).toEqual([code, 1]);
+  expect(run.err).toMatch(sentence);
+  expect(readFileSync(join(folder, 'bench.yaml'), 'utf8')).toBe(BENCH);
+});
+
+it('begins no louder than the ceiling of the bench', async () => {
+  const folder = makeJob(join(temporaryFolder(), 'job'), 'format: boardproof-board/1\nboard: One\noutputs: [{ id: A }]\n', BENCH.replace('14 dBu', '14 dBu, ceiling: -50 dBFS'));
+  const audio = fakeEngine({ hear: (played) => 0.5 * played, lostAfter: 60 });
+  await runCli(['calibrate', folder], { audio, keyboard: silent(() => undefined).keyboard });
+  expect(Math.max(...audio.peaks[0]!)).toBeGreaterThan(10 ** (-50.1 / 20));
+  expect(Math.max(...audio.peaks[0]!)).toBeLessThanOrEqual(Math.fround(10 ** (-50 / 20)));
+});
