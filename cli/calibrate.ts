@@ -28,7 +28,7 @@ import { keyOf } from './keyboard.js';
 import type { Keyboard } from './keyboard.js';
 import { aside, keysLine, paragraph, statement, table, wrap } from './layout.js';
 import { nextCapture } from './next-step.js';
-import { liveLines, progress } from './progress.js';
+import { liveLines, plainLines, progress } from './progress.js';
 import { openRecording } from './recording-files.js';
 import { levelOption, levelText, stationLines, stationOf, warn, writeBench } from './station.js';
 import type { Station, StationOptions } from './station.js';
@@ -147,6 +147,7 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
   const ear = createEar(station);
   const most = mostOf(station);
   const shown = progress(context);
+  const plain = plainLines(context);
   let level = startDbfs;
   let to: (db: number) => void = () => undefined;
   let typing = false;
@@ -154,10 +155,11 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
   let peaks: readonly ChannelLevel[] = [];
   /** Why the tone cannot be calibrated with as it is heard. */
   const unfit = (): string | null => {
-    const of = (is: (l: ChannelLevel) => boolean): string => peaks.flatMap((l, i) => (is(l) ? [station.inputs[i]!.channel] : [])).join(' and ');
+    const of = (is: (l: ChannelLevel) => boolean): number[] => peaks.flatMap((l, i) => (is(l) ? [station.inputs[i]!.channel] : []));
+    const named = (channels: readonly number[]): string => `recorder input${channels.length === 1 ? '' : 's'} ${channels.join(' and ')}`;
     const [clips, silent] = [of((l) => l.clips), of((l) => l.peakDbfs < QUIETEST_TONE_DBFS)];
-    if (clips !== '') return `Recorder input ${clips} clips: turn its gain down, or the tone.`;
-    return silent === '' ? null : `No tone on recorder input ${silent}: see that the lead carries it there, and that the input is turned up.`;
+    if (clips.length > 0) return `Clipping on ${named(clips)}: turn the gain down, or the tone.`;
+    return silent.length === 0 ? null : `No tone on ${named(silent)}: see that the lead carries it there, and that the gain is turned up.`;
   };
   const playing = record(
     station.engine,
@@ -168,7 +170,9 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
         peaks = levels;
         if (typing) return;
         const each = levels.map((l, i) => `input ${station.inputs[i]!.channel} ${l.clips ? 'CLIPS' : l.peakDbfs <= -200 ? 'none' : `${fixed(l.peakDbfs, 1)} dBFS`}`);
-        shown.show(liveLines(context, `played ${level} dBFS, heard`, each));
+        const lines = liveLines(context, `played ${level} dBFS, heard`, each);
+        shown.show(lines);
+        plain(lines);
       },
       stop: stop.signal,
       interrupt: context.signal,
@@ -218,7 +222,7 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
       for (;;) {
         // Room is left for the answer.
         const typed = await keyboard.line(signs(context, `${wrap('What does the meter show? (0.775\u00a0V, 775\u00a0mV or -2.2\u00a0dBu)', '  ', '  ', widthFor(context, 'err') - ANSWER_COLUMNS)} `), stop.signal);
-        if (typed === null) return;
+        if (typed === null || typed.toLowerCase() === 'q') return;
         if (typed === '') break;
         const understood = readMeter(typed);
         const doubt = understood ? unlikely(understood, level, typed) : problem('capture.reading', { said: typed });
@@ -343,7 +347,7 @@ function fromRecording(context: Context, job: Job, wav: string, reading: MeterRe
   }
 }
 
-function settle(job: Job, reading: MeterReading, playedDbfs: number, channels: readonly Float64Array[], sampleRateHz = job.bench.sampleRateHz ?? 48000, file = 'The tone'): Calibrated {
+function settle(job: Job, reading: MeterReading, playedDbfs: number, channels: readonly Float64Array[], sampleRateHz = job.bench.sampleRateHz ?? 48000, /** Null: it was listened to. */ file: string | null = null): Calibrated {
   return {
     read: { dbu: reading.dbu, playedDbfs },
     output: outputFullScale(reading, playedDbfs),
@@ -404,7 +408,7 @@ async function benchSeen(job: Job): Promise<BenchSeen> {
         if (h.kind === 'take') {
           if (h.thdDb !== null) figures.push({ reading: 'thd', output: h.output, value: h.thdDb, unit: 'dB' });
           if (h.response) responses.push({ output: h.output, ...h.response });
-        } else if (full !== undefined) {
+        } else if (h.kind === 'idle' && full !== undefined) {
           figures.push({ reading: 'noise.a', output: h.output, value: h.noiseADbfs + full, unit: 'dBu' });
           if (h.humDbfs !== null) figures.push({ reading: 'noise.hum', output: h.output, value: h.humDbfs + full, unit: 'dBu' });
         }

@@ -226,7 +226,10 @@ export function heardLines(station: Station, step: Step, heard: readonly HeardOu
     const full = input.fullScaleDbu?.value ?? null;
     const level = (dbfs: number): string => `${fixed(dbfs + (full ?? 0), 1)} ${full === null ? 'dBFS' : 'dBu'}`;
     const name = printable(h.output).padEnd(width);
+    if (h.kind === 'switching') return `${name}  ${h.presses === 0 ? 'no press heard' : `${h.presses} press${h.presses === 1 ? '' : 'es'} heard, the loudest click ${level(h.peakDbfs)} at its peak`}`;
     if (h.kind === 'idle') return `${name}  noise ${level(h.noiseADbfs)} A-weighted${h.humDbfs === null ? ', no hum found' : `, hum ${level(h.humDbfs)}`}`;
+    // What is fitted where no tone is has a level as well.
+    if (h.toneDbfs < h.noiseDbfs) return `${name}  no tone heard, noise ${level(h.noiseDbfs)}`;
     const out = station.bench.output?.fullScaleDbu?.value ?? null;
     const gain = full !== null && out !== null && step.state !== 'bench' && drivenInto(step.state) === null ? `, gain ${fixed(h.toneDbfs + full - station.levelDbfs - out, 2)} dB` : '';
     return `${name}  tone ${level(h.toneDbfs)}${gain}, peak ${fixed(h.peakDbfs, 1)} dBFS, noise ${level(h.noiseDbfs)}${h.thdDb === null ? '' : `, THD ${fixed(h.thdDb, 0)} dB`}`;

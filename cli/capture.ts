@@ -25,7 +25,7 @@ import { firstWords } from './first-words.js';
 import { flexCounts, flexLine } from './flex-words.js';
 import { createInspector } from './inspector.js';
 import type { Inspector } from './inspector.js';
-import { openJob, stepOf } from './job.js';
+import { AS_IS_OPTION, openJob, stepOf } from './job.js';
 import type { Job } from './job.js';
 import { keyOf } from './keyboard.js';
 import type { Keyboard } from './keyboard.js';
@@ -162,7 +162,7 @@ async function guided(all: Run, keyboard: Keyboard, named: readonly Step[]): Pro
     } else if (answer === 'skip' || answer === 'back') {
       // The leads may have been moved for the step that was shown: what is to be patched is said in full again.
       if (step.patch !== patch || answer === 'back') patch = '';
-      if (answer === 'skip' && step.required) aside(context, `${step.id} is left for now; a sign-off needs it.`);
+      if (answer === 'skip' && step.required && !job.captures.has(step.id)) aside(context, `${step.id} is left for now; a sign-off needs it.`);
       guide = answer === 'skip' ? afterSkip(guide) : afterBack(guide);
     } else {
       patch = step.patch;
@@ -215,16 +215,17 @@ function showStep({ context, job, station, seconds, repeat, words }: Run, step: 
   const long = wholeS === null ? 'until you press Enter' : `${Math.round(wholeS)} s`;
   const plays = signal === null ? `nothing; records ${lengthS === null ? long : `${lengthS} s`}` : `${signal === 'tone' ? 'the steady tone' : `the ${signal}`} at ${playedText(station, signal)}; ${long}`;
   line('Plays', plays);
-  const doing = doingOf(step);
+  const doing = doingOf(step, wholeS === null);
   if (doing) line('Do', doing);
   const meanings = firstWords(`${samePatch ? '' : step.patch} ${setting} ${plays}`, words);
   if (meanings !== '') line('Words', meanings);
 }
 
 /** What hands do while it records. */
-function doingOf({ kind, state }: Step): string | null {
-  if (kind === 'switching') return `Once it records, ${pressing(state)}; then press Enter.`;
-  return kind === 'flex' ? 'While the tone plays, move every lead and plug in turn. Each dropout and crackle is shown as it happens, with a bell. Then press Enter.' : null;
+function doingOf({ kind, state }: Step, isEndless: boolean): string | null {
+  const end = isEndless ? ' Then press Enter.' : '';
+  if (kind === 'switching') return `Once it records, ${pressing(state)}.${end}`;
+  return kind === 'flex' ? `While the tone plays, move every lead and plug in turn. Each dropout and crackle is shown as it happens, with a bell.${end}` : null;
 }
 
 /** The level, and how high the stairs go. */
@@ -237,7 +238,7 @@ type Asked = 'record' | 'allow' | 'skip' | 'no-optional' | 'back' | 'stop';
 
 /** Waits for the patch, or another wish. The level view comes back to the question. */
 async function ask(all: Run, keyboard: Keyboard, step: Step, guide: Guide, hasOptional: boolean): Promise<Asked> {
-  const { context, station, job } = all;
+  const { context, station } = all;
   const first = guide.steps[0] === step.id;
   const { signal } = planOf(step, all.seconds);
   const highest = signal === null ? -Infinity : highestOf(signal, station.levelDbfs);
@@ -255,11 +256,12 @@ async function ask(all: Run, keyboard: Keyboard, step: Step, guide: Guide, hasOp
     if (key === 'o') return 'no-optional';
     if (key === 'b') return 'back';
     if (key === 'q') return 'stop';
-    await watchLevels(context, job, station, keyboard, step.kind === 'take' || step.kind === 'stairs' || step.kind === 'flex');
+    await watchLevels(context, station, keyboard, signal !== null);
   }
 }
 
-const isTooLoud = (code: string): boolean => ['capture.overload', 'capture.clips', 'capture.clipped'].includes(code);
+/** What is mended with a gain: the builder reaches for the knob. */
+const isOfGain = (code: string): boolean => ['capture.overload', 'capture.clips', 'capture.clipped', 'capture.too-quiet'].includes(code);
 
 /** Records again until it is good, filed as it is, or given up. */
 async function recordUntilSettled(all: Run, keyboard: Keyboard, step: Step): Promise<'filed' | 'skip' | 'back' | 'stop' | 'again'> {
@@ -275,9 +277,8 @@ async function recordUntilSettled(all: Run, keyboard: Keyboard, step: Step): Pro
       }
       refused = recorded;
       code = recorded.refusals[0]!.code;
-      // The option is that of a command line; here it is a key.
       recorded.refusals.forEach(({ message }, i) => {
-        say(context, 'red', i === 0 ? 'not good' : 'and', message.replace('(--as-is)', '([f])'));
+        say(context, 'red', i === 0 ? 'not good' : 'and', message);
       });
       figures(all, step, recorded);
     } catch (error) {
@@ -285,17 +286,18 @@ async function recordUntilSettled(all: Run, keyboard: Keyboard, step: Step): Pro
       code = error.code;
       say(context, 'red', code === 'capture.broken-off' ? 'stopped' : 'not good', error.message.replace(/^Stopped; /, ''));
     }
-    const advice = isTooLoud(code) ? gainAdvice(all.station) : null;
+    const advice = isOfGain(code) ? gainAdvice(all.station) : null;
     if (advice !== null) aside(context, advice, '            ');
     const overrulable = refused?.overrulable === true;
-    context.err.write(`  ${keysLine(context, [['Enter', 'again'], ...(overrulable ? ([['f', 'file as is']] as const) : []), ['l', 'levels'], ['s', 'skip'], ['b', 'back'], ['q', 'stop']])} `);
-    let key = await keyOf(keyboard, ['enter', 'f', 'l', 's', 'b', 'q'], context.signal);
-    context.err.write('\n');
-    if (key === 'l') {
-      await watchLevels(context, all.job, all.station, keyboard, planOf(step, all.seconds).signal !== null);
-      key = 'enter';
+    let key: 'enter' | 'f' | 'l' | 's' | 'b' | 'q';
+    for (;;) {
+      context.err.write(`  ${keysLine(context, [['Enter', 'again'], ...(overrulable ? ([['f', 'file as is']] as const) : []), ['l', 'levels'], ['s', 'skip'], ['b', 'back'], ['q', 'stop']])} `);
+      key = await keyOf(keyboard, ['enter', ...(overrulable ? (['f'] as const) : []), 'l', 's', 'b', 'q'], context.signal);
+      context.err.write('\n');
+      if (key !== 'l') break;
+      await watchLevels(context, all.station, keyboard, planOf(step, all.seconds).signal !== null);
     }
-    if (key === 'f' && refused && overrulable) {
+    if (key === 'f' && refused) {
       await file(all, step, refused);
       return 'filed';
     }
@@ -385,7 +387,7 @@ async function holdEarlier({ context, job, inspector }: Run): Promise<void> {
   const found = await checkFiledBefore(job, [...job.captures.values()], inspector, (share) => {
     shown.share('Holding the takes before it against it', share, 1);
   }).finally(shown.done);
-  for (const { message } of found) say(context, 'red', 'look', message.replace(' (--as-is)', ''));
+  for (const { message } of found) say(context, 'red', 'look', message);
 }
 
 const messagesOf = ({ refusals }: Recorded): string => refusals.map(({ message }) => message).join(' ');
@@ -397,7 +399,7 @@ function setRefused(all: Run, step: Step, recorded: Recorded, quietly = false): 
   if (!quietly) {
     say(context, 'red', 'not good', messagesOf(recorded));
     figures(all, step, recorded);
-    aside(context, `Kept as ${kept}; ${stillStands(job, step)}.`);
+    aside(context, `Kept as ${kept}; ${stillStands(job, step)}.${recorded.overrulable ? ` ${AS_IS_OPTION}` : ''}`);
   }
 }
 

@@ -12,7 +12,7 @@ const WAY: readonly (readonly [command: string, does: string])[] = [
   ['check pit-board-7', 'says what is wrong with them'],
   ['calibrate pit-board-7', 'levels in dBu, from a voltmeter'],
   ['capture pit-board-7', 'plays and records here, step by step'],
-  ['import pit-board-7 takes.wav', 'or files recordings made elsewhere'],
+  ['import pit-board-7 take.wav', 'or files recordings made elsewhere'],
   ['signoff pit-board-7', 'figures, verdict and report'],
 ];
 

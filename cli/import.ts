@@ -25,7 +25,7 @@ import type { FiledPart } from './file-part.js';
 import type { FoundTakes } from './inspection.js';
 import { createInspector } from './inspector.js';
 import type { Inspector } from './inspector.js';
-import { AS_IS, CAPTURES, openJob, stepOf } from './job.js';
+import { AS_IS, AS_IS_OPTION, CAPTURES, openJob, stepOf } from './job.js';
 import type { Job } from './job.js';
 import { statement } from './layout.js';
 import { nextCapture } from './next-step.js';
@@ -315,8 +315,8 @@ function report(context: Context, json: boolean, filed: readonly Filed[], refuse
       if (f.warning !== null) print(context, `         as it is, although: ${printable(f.warning)}`);
       for (const caution of f.cautions) look(context, caution);
     }
-    for (const { message } of beside) look(context, `filed before: ${message.replace(' (--as-is)', '')}`);
+    for (const { message } of beside) look(context, `filed before: ${message}`);
   }
   const paint = paintFor(context, 'err');
-  for (const p of refused) statement(context, 'err', `${printable(p.message)}`, '         ', `${paint('red', 'refused')}  `);
+  for (const p of refused) statement(context, 'err', `${printable(p.message)}${isOverrulable(p) ? ` ${AS_IS_OPTION}` : ''}`, '         ', `${paint('red', 'refused')}  `);
 }

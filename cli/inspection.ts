@@ -14,7 +14,7 @@ import { checkStairs } from '../src/measure/stairs-checks.js';
 import { measureStairs } from '../src/measure/stairs.js';
 import { isStairs } from '../src/signals/stairs.js';
 import { estimateCapture } from '../src/measure/job.js';
-import { checkConverted, checkIdleHum, checkLoops, checkPresses, checkTakeHum, heardIdle, heardTake } from '../src/measure/live-checks.js';
+import { checkConverted, checkIdleHum, checkLoops, checkPresses, checkTakeHum, heardIdle, heardSwitching, heardTake } from '../src/measure/live-checks.js';
 import type { HeardOutput, TakeOfState } from '../src/measure/live-checks.js';
 import { checkAgainstRest, checkJack } from '../src/measure/rest-checks.js';
 import type { AgainstRest } from '../src/measure/rest-checks.js';
@@ -110,7 +110,7 @@ export function inspect(question: Question, heard: HearsShare = () => undefined)
       if (question.ask === 'switching') {
         const heardBy = heardOf(question, open);
         const estimates = measureSwitching(open.heard);
-        return { ...NOTHING, refusal: said(checkSwitching(heardBy, estimates, open.recording.sampleRateHz) ?? checkPresses(heardBy, open.recording, estimates)) };
+        return { ...NOTHING, refusal: said(checkSwitching(heardBy, estimates, open.recording.sampleRateHz) ?? checkPresses(heardBy, open.recording, estimates)), heard: heardSwitching(heardBy, estimates) };
       }
       return question.ask === 'idle' ? inspectIdle(question, open) : inspectTake(question, open);
     } finally {

@@ -65,6 +65,9 @@ export const CAPTURE_FORMAT = 'boardproof-capture/1';
 /** A remark of a sidecar that begins so says that a check was overruled when the capture was filed. */
 export const AS_IS = 'Filed as it is, although:';
 
+/** What a command line says of a refusal that may be overruled; in the guide it is a key. */
+export const AS_IS_OPTION = 'To file it as it is, give --as-is.';
+
 /** True where a check was overruled when it was filed. */
 export const isAsIs = ({ sidecar }: Pick<CaptureFile, 'sidecar'>): boolean => sidecar?.remarks.some((r) => r.startsWith(AS_IS)) === true;
 

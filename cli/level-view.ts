@@ -10,10 +10,9 @@ import { record } from '../src/capture/record.js';
 import type { ChannelLevel } from '../src/capture/levels.js';
 import { Problem } from '../src/problems.js';
 import { fixed } from '../src/units/format.js';
-import type { Job } from './job.js';
 import type { Keyboard } from './keyboard.js';
 import { statement } from './layout.js';
-import { bar, progress } from './progress.js';
+import { bar, plainLines, progress } from './progress.js';
 import { checkCeiling, levelText } from './station.js';
 import type { Station } from './station.js';
 import { widthFor } from './terminal.js';
@@ -26,10 +25,10 @@ const LEAST_ROOM_DB = 6;
 
 /** What to say where an input clips; null where the bench is not calibrated. */
 export const gainAdvice = ({ bench }: Station): string | null =>
-  bench.inputs.some((i) => i.fullScaleDbu !== null) ? 'The gain is calibrated: once it is turned down, run "boardproof calibrate" again, and capture again what was captured before.' : null;
+  bench.inputs.some((i) => i.fullScaleDbu !== null) ? 'The gain is calibrated: once it is turned, run "boardproof calibrate" again, and capture again what was captured before.' : null;
 
 /** Until a key is pressed. What goes wrong is said and ends the view only. */
-export async function watchLevels(context: Context, _job: Job, station: Station, keyboard: Keyboard, playing: boolean): Promise<void> {
+export async function watchLevels(context: Context, station: Station, keyboard: Keyboard, playing: boolean): Promise<void> {
   const stop = new AbortController();
   const shown = progress(context);
   statement(
@@ -45,6 +44,7 @@ export async function watchLevels(context: Context, _job: Job, station: Station,
     '  ',
     '  ',
   );
+  const plain = plainLines(context);
   const unlisten = keyboard.listen(() => stop.abort());
   try {
     if (playing) checkCeiling(station, 'tone', 'The tone');
@@ -54,7 +54,9 @@ export async function watchLevels(context: Context, _job: Job, station: Station,
       {
         keep: () => undefined,
         show: (_atS, levels) => {
-          shown.show(meters(levels.map((l, i) => ({ ...l, name: printable(station.inputs[i]!.output) })), widthFor(context, 'err') - 1));
+          const lines = meters(levels.map((l, i) => ({ ...l, name: printable(station.inputs[i]!.output) })), widthFor(context, 'err') - 3).map((line) => `  ${line}`);
+          shown.show(lines);
+          plain(lines);
         },
         stop: stop.signal,
         interrupt: context.signal,

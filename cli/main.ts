@@ -38,7 +38,15 @@ const context: Context = {
   now: () => new Date(),
   cwd: process.cwd(),
   isTty: process.stderr.isTTY && process.env['TERM'] !== 'dumb',
-  columns: { out: columnsOf(process.stdout), err: columnsOf(process.stderr) },
+  // Asked each time: a window is drawn wider and narrower while a take runs.
+  columns: {
+    get out() {
+      return columnsOf(process.stdout);
+    },
+    get err() {
+      return columnsOf(process.stderr);
+    },
+  },
   ascii: wantsAscii(process.env, process.platform),
   colour: { out: wantsColour(process.stdout.isTTY === true, process.env), err: wantsColour(process.stderr.isTTY === true, process.env) },
   signal: interruption,

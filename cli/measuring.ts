@@ -88,7 +88,7 @@ function againstRestRemarks({ board, bench, captures: filed }: Job, captures: re
     const wanted = againstRest(board, bench, { id: capture.step, ...parseStepId(capture.step)! });
     if (now?.kind !== 'take' || wanted === null || isAsIs(capture)) return [];
     const { refusal } = checkAgainstRest({ file: capture.name, outputs: bench.inputs.map((i) => i.output) }, now.inputs, rest.inputs, wanted);
-    return refusal ? [refusal.message.replace('file it as it is (--as-is)', 'import it again with --as-is')] : [];
+    return refusal ? [`${refusal.message} To file it as it is, import it again with --as-is.`] : [];
   });
 }
 

@@ -3,6 +3,7 @@
  *
  * @module
  */
+import { widthOf, wrap } from './layout.js';
 import { signs, widthFor } from './terminal.js';
 import type { Context } from './terminal.js';
 
@@ -37,7 +38,10 @@ export function bar(part: number, cells = BAR): string {
 /** What each input hears, behind a head and before a tail: in one line where that fits, else each below the other. */
 export function liveLines(context: Context, head: string, parts: readonly string[], tail = ''): readonly string[] {
   const line = `  ${head}   ${parts.join(', ')}${tail === '' ? '' : `   ${tail}`}`;
-  return line.length < widthFor(context, 'err') ? [line] : [`  ${head}`, ...parts.map((part) => `    ${part}`), ...(tail === '' ? [] : [`  ${tail}`])];
+  const width = widthFor(context, 'err');
+  if (line.length < width) return [line];
+  const own = (text: string): string[] => wrap(text, '  ', '  ', width - 1).split('\n');
+  return [...own(head), ...parts.map((part) => `    ${part}`), ...(tail === '' ? [] : own(tail))];
 }
 
 /** Shown on a terminal only, and not with `--quiet`. Where the terminal cannot write over a line, nothing is shown. */
@@ -50,11 +54,18 @@ export function progress(context: Context): Progress {
     const above = shown.split('\n').length - 1;
     return `\r${above > 0 ? `\u001b[${above}A` : ''}`;
   };
+  /** A window drawn narrower than what it shows breaks it, each terminal in its own way: that stays, and what follows begins below it. */
+  const leaveBroken = (): void => {
+    if (shown.split('\n').every((line) => widthOf(line) <= (context.columns?.err ?? Infinity))) return;
+    context.err.write('\n');
+    shown = '';
+  };
   const show = (text: string | readonly string[]): void => {
     // The last column stays free: some terminals begin a new line when it is written.
     const cut = (line: string): string => [...signs(context, line)].slice(0, widthFor(context, 'err') - 1).join('');
     const lines = (typeof text === 'string' ? [text] : text).map(cut).join('\n');
     if (lines === shown) return;
+    leaveBroken();
     // Fewer lines than before: "erase to end of screen" (ECMA-48 ED); each line is ended by "erase to end of line" (EL).
     const below = lines.split('\n').length < shown.split('\n').length ? '\u001b[J' : '';
     context.err.write(`${home()}${lines.replaceAll('\n', '\u001b[K\n')}\u001b[K${below}`);
@@ -75,10 +86,25 @@ export function progress(context: Context): Progress {
       show(`${shortened(signs(context, text), widthFor(context, 'err') - 1 - far.length)}${far}`);
     },
     done() {
+      leaveBroken();
       if (shown !== '') context.err.write(`${home()}${shown.includes('\n') ? '\u001b[J' : '\u001b[K'}`);
       shown = '';
       began = null;
     },
+  };
+}
+
+/** Seconds from one line to the next where a line cannot be written over. */
+const PLAIN_S = 2;
+
+/** What a knob is turned by, for somebody at a terminal that cannot write over a line: now and then a line of its own. Elsewhere nothing. */
+export function plainLines(context: Context): (lines: readonly string[]) => void {
+  let next = -Infinity;
+  return (lines) => {
+    const now = context.now().getTime() / 1000;
+    if (context.isTty || context.quiet || context.keyboard === undefined || now < next) return;
+    next = now + PLAIN_S;
+    context.err.write(`${signs(context, lines.join('\n'))}\n`);
   };
 }
 

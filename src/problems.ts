@@ -192,7 +192,7 @@ export const problemTable = {
   ),
   'capture.take-unheard': row<{ file: string; step: string }>(
     3,
-    (d) => `${d.file} holds nothing of the take for ${d.step}: neither marker was found; record it again from marker to marker, or, if it was played and the board lets nothing through, file it so with --as-is.`,
+    (d) => `${d.file} holds nothing of the take for ${d.step}: neither marker was found; record it again from marker to marker, or, if it was played and the board lets nothing through, file it as it is.`,
   ),
   'take.unheard': row<{ file: string }>(3, (d) => `${d.file}: nothing of the take is heard; it was filed as it is.`),
   'capture.take-cut-short': row<{ file: string; atS: number }>(3, (d) => `${d.file} ends inside the take that begins at ${time(d.atS, 2)} s; record until 1 s after the end marker.`),
@@ -251,12 +251,12 @@ export const problemTable = {
   'capture.polarity-same': row<{ file: string; step: string; output: string; instead: readonly string[] }>(
     3,
     (d) =>
-      `${d.file}: output ${d.output} has the same polarity as in rest.take${d.instead.length === 0 ? '' : ` (${d.instead.join(', ')} inverted instead)`}, where ${d.step} wants it inverted: is its polarity switch set to inverted? Set it and record again; or it was inverted when rest.take was recorded: then record rest.take again; or, if both are right, file it as it is (--as-is).`,
+      `${d.file}: output ${d.output} has the same polarity as in rest.take${d.instead.length === 0 ? '' : ` (${d.instead.join(', ')} inverted instead)`}, where ${d.step} wants it inverted: is its polarity switch set to inverted? Set it and record again; or it was inverted when rest.take was recorded: then record rest.take again; or, if both are right, file it as it is.`,
   ),
   'capture.polarity-turned': row<{ file: string; step: string; outputs: readonly string[] }>(
     3,
     (d) =>
-      `${d.file}: output${d.outputs.length === 1 ? '' : 's'} ${d.outputs.join(', ')} ${d.outputs.length === 1 ? 'is' : 'are'} inverted against rest.take, where ${d.step} changes no polarity${/^invert-/.test(d.step) ? ' but that of its own output' : ''}: is a polarity switch set to inverted, or a lead wired the other way round? Mend it and record again; or it was so when rest.take was recorded: then record rest.take again; or, if the board does it, file it as it is (--as-is).`,
+      `${d.file}: output${d.outputs.length === 1 ? '' : 's'} ${d.outputs.join(', ')} ${d.outputs.length === 1 ? 'is' : 'are'} inverted against rest.take, where ${d.step} changes no polarity${/^invert-/.test(d.step) ? ' but that of its own output' : ''}: is a polarity switch set to inverted, or a lead wired the other way round? Mend it and record again; or it was so when rest.take was recorded: then record rest.take again; or, if the board does it, file it as it is.`,
   ),
   'capture.polarity-loop': row<{ file: string; step: string; outputs: readonly string[]; upright: readonly string[] }>(
     3,
@@ -266,12 +266,12 @@ export const problemTable = {
   'capture.load-not-heard': row<{ file: string; step: string; output: string; load: string; changeDb: number; leastDb: number; sourceOhm: number; instead: readonly string[] }>(
     3,
     (d) =>
-      `${d.file}: output ${d.output} reads as in rest.take to ${Math.abs(d.changeDb).toFixed(2)} dB, where ${d.load} takes ${d.leastDb.toFixed(2)} dB off an output of ${d.sourceOhm} Ω${d.instead.length === 0 ? '' : `; output ${d.instead.join(', ')} fell instead`}: is the load connected? Connect it and record again, or, if it is and the output is stiffer than that, file it as it is (--as-is).`,
+      `${d.file}: output ${d.output} reads as in rest.take to ${Math.abs(d.changeDb).toFixed(2)} dB, where ${d.load} takes ${d.leastDb.toFixed(2)} dB off an output of ${d.sourceOhm} Ω${d.instead.length === 0 ? '' : `; output ${d.instead.join(', ')} fell instead`}: is the load connected? Connect it and record again, or, if it is and the output is stiffer than that, file it as it is.`,
   ),
   'capture.jack-not-loaded': row<{ file: string; step: string; output: string }>(
     3,
     (d) =>
-      `${d.file}: in ${d.step} output ${d.output} takes nothing off the generator against bench.take: is the plug of the Y lead home in the jack of ${d.output}? Put it in and record again, or, if it is and the output is of many kilohms, file it as it is (--as-is).`,
+      `${d.file}: in ${d.step} output ${d.output} takes nothing off the generator against bench.take: is the plug of the Y lead home in the jack of ${d.output}? Put it in and record again, or, if it is and the output is of many kilohms, file it as it is.`,
   ),
   'capture.wrong-mains': row<{ file: string; output: string; foundHz: number; saidHz: number }>(
     3,
@@ -420,7 +420,7 @@ export const problemTable = {
   ),
   'capture.no-press': row<{ file: string; seconds: number }>(
     3,
-    (d) => `${d.file}: no press of a switch was heard in ${d.seconds.toFixed(0)} s; were the footswitches pressed while it recorded, with the outputs patched? If the switches are silent, file it as it is (--as-is).`,
+    (d) => `${d.file}: no press of a switch was heard in ${d.seconds.toFixed(0)} s; were the footswitches pressed while it recorded, with the outputs patched? If the switches are silent, file it as it is.`,
   ),
   'capture.loop-heard': row<{ file: string; step: string; loop: string; asIn: string }>(
     3,
@@ -441,9 +441,9 @@ export const problemTable = {
       `"${d.said}" for a tone at ${d.playedDbfs} dBFS would make 0 dBFS ${d.dbu.toFixed(1)} dBu, where ${d.lowDbu} to ${d.highDbu} dBu is usual; look at the unit (mV or V?) and at the lead, and give it again, or write output.fullScale into bench.yaml by hand.`,
   ),
   'capture.reading': row<{ said: string }>(2, (d) => `"${d.said}" is no reading of a voltmeter; type it with its unit${/\d,\d/.test(d.said) ? ' and with a point for the comma' : ''}, as in 0.775 V, 775 mV or -2.2 dBu.`),
-  'capture.no-tone': row<{ file: string; output: string; why: string }>(
+  'capture.no-tone': row<{ file: string | null; output: string; why: string }>(
     3,
-    (d) => `${d.file}: on the input of output ${d.output} there is no steady 997 Hz tone to calibrate with (${d.why}); see that the lead carries it, and record at least 3 s of it.`,
+    (d) => `${d.file === null ? 'On' : `${d.file}: on`} the input of output ${d.output} there is no steady 997 Hz tone to calibrate with (${d.why}); see that the lead carries it${d.file === null ? ' there' : ', and record at least 3 s of it'}.`,
   ),
   // cli
   'cli.usage': row<{ said: string }>(2, (d) => `${d.said}; "boardproof help" lists the commands, and "--help" after a command its options.`),

@@ -18,24 +18,33 @@ const LOWEST_DBFS = -200;
 /** Magnitude from which a sample of any format stands at full scale. */
 const TOP_CODE = 0.99996;
 
-/** Levels of one block, per channel. */
-export function levelsOf(channels: readonly Float32Array[]): ChannelLevel[] {
-  return channels.map((x) => {
-    let squares = 0;
-    let sum = 0;
-    let peak = 0;
-    let run = 0;
-    let clips = false;
-    for (const v of x) {
-      const magnitude = Math.abs(v);
-      sum += v;
-      squares += v * v;
-      if (magnitude > peak) peak = magnitude;
-      run = magnitude >= TOP_CODE ? run + 1 : 0;
-      if (run === 3) clips = true;
-    }
-    const mean = sum / Math.max(1, x.length);
-    const power = Math.max(0, squares / Math.max(1, x.length) - mean * mean);
-    return { dbfs: Math.max(LOWEST_DBFS, meanSquareToDbfs(power)), peakDbfs: Math.max(LOWEST_DBFS, amplitudeToDb(peak)), clips };
-  });
+/** Levels of block after block, per channel: samples at full scale are counted on from one block to the next. */
+export function createLevels(): (channels: readonly Float32Array[]) => ChannelLevel[] {
+  /** Samples at full scale in a row with which the block before ended. */
+  const runs: number[] = [];
+  return (channels) =>
+    channels.map((x, c) => {
+      const { run, ...level } = levelOf(x, runs[c] ?? 0);
+      runs[c] = run;
+      return level;
+    });
+}
+
+function levelOf(x: Float32Array, before: number): ChannelLevel & { readonly run: number } {
+  let squares = 0;
+  let sum = 0;
+  let peak = 0;
+  let run = before;
+  let clips = false;
+  for (const v of x) {
+    const magnitude = Math.abs(v);
+    sum += v;
+    squares += v * v;
+    if (magnitude > peak) peak = magnitude;
+    run = magnitude >= TOP_CODE ? run + 1 : 0;
+    if (run >= 3) clips = true;
+  }
+  const mean = sum / Math.max(1, x.length);
+  const power = Math.max(0, squares / Math.max(1, x.length) - mean * mean);
+  return { dbfs: Math.max(LOWEST_DBFS, meanSquareToDbfs(power)), peakDbfs: Math.max(LOWEST_DBFS, amplitudeToDb(peak)), clips, run };
 }

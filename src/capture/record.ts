@@ -10,7 +10,7 @@ import { hearingOf } from './coming-round.js';
 import type { AudioBlock, AudioEngine, AudioSession, SessionRequest } from './engine.js';
 import { createFillerCut } from './filler.js';
 import type { FillerCutOut } from './filler.js';
-import { levelsOf } from './levels.js';
+import { createLevels } from './levels.js';
 import type { ChannelLevel } from './levels.js';
 import { APPROACH_DB, APPROACH_S, steadyLoop } from './programme.js';
 import type { Programme } from './programme.js';
@@ -108,6 +108,7 @@ async function follow(session: AudioSession, request: RecordRequest, watch: Reco
   const frames = (s: number): number => Math.round(s * sampleRateHz);
   const skip = playing.kind === 'programme' ? 0 : frames(SETTLE_S + (playing.kind === 'tone' ? 0.5 : 0));
   const wanted = playing.kind === 'programme' ? frames(playing.programme.lengthS + TAIL_S) : request.lengthS === null ? Infinity : frames(request.lengthS);
+  const levelsOf = createLevels();
   const unfit = watchFor(request);
   let next: number | null = null;
   let first = 0;

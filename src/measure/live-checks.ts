@@ -27,7 +27,8 @@ import type { TakeEstimate } from './take.js';
 /** A few figures of one output, for the builder at the bench; levels in dBFS at the recorder, the response against what was played. */
 export type HeardOutput =
   | { readonly output: string; readonly kind: 'take'; readonly toneDbfs: number; readonly peakDbfs: number; readonly noiseDbfs: number; readonly thdDb: number | null; readonly response: ResponseExtremes | null }
-  | { readonly output: string; readonly kind: 'idle'; readonly noiseADbfs: number; readonly humDbfs: number | null; readonly peakDbfs: number };
+  | { readonly output: string; readonly kind: 'idle'; readonly noiseADbfs: number; readonly humDbfs: number | null; readonly peakDbfs: number }
+  | { readonly output: string; readonly kind: 'switching'; readonly presses: number; /** Of the loudest click, above 100 Hz; −200 where there is none. */ readonly peakDbfs: number };
 
 const LOWEST_DBFS = -200;
 const floor = (dbfs: number): number => Math.max(LOWEST_DBFS, dbfs);
@@ -56,6 +57,13 @@ export function heardIdle({ outputs }: Heard, estimates: readonly IdleEstimate[]
       humDbfs: spectrum && !spectrum.humIsBound ? floor(meanSquareToDbfs(spectrum.hum.power)) : null,
       peakDbfs: floor(amplitudeToDb(stationarity.peak)),
     };
+  });
+}
+
+export function heardSwitching({ outputs }: Heard, estimates: readonly SwitchingEstimate[]): HeardOutput[] {
+  return outputs.map((output, c) => {
+    const { clicks } = estimates[c]!;
+    return { output, kind: 'switching', presses: clicks.length, peakDbfs: floor(amplitudeToDb(Math.max(0, ...clicks.map(({ peak }) => peak)))) };
   });
 }
 

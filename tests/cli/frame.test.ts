@@ -7,7 +7,7 @@ import type { CommandEntry, CommandModule } from '../../cli/commands.js';
 import { JSON_OPTION, commands } from '../../cli/commands.js';
 import { onInterrupt } from '../../cli/interruption.js';
 import { meters } from '../../cli/level-view.js';
-import { liveLines, progress, timeLeft } from '../../cli/progress.js';
+import { liveLines, plainLines, progress, timeLeft } from '../../cli/progress.js';
 import { printJson, wantsColour } from '../../cli/terminal.js';
 import type { Context } from '../../cli/terminal.js';
 import { problem } from '../../src/problems.js';
@@ -228,6 +228,35 @@ describe('progress', () => {
     expect(next(() => { line.done(); })).toBe('\r\u001b[1A\u001b[J');
   });
 
+  it('leaves what a window drawn narrower has broken, and goes on below it', () => {
+    let err = '';
+    const columns = { out: 80, err: 80 };
+    const line = progress({ err: { write: (text: string) => (err += text) }, isTty: true, columns } as unknown as Context);
+    const next = (act: () => void): string => {
+      err = '';
+      act();
+      return err;
+    };
+    line.show('x'.repeat(60));
+    columns.err = 50;
+    expect(next(() => { line.show('y'.repeat(60)); })).toBe(`\n\r${'y'.repeat(49)}\u001b[K`);
+    expect(next(() => { line.show('z'.repeat(60)); })).toBe(`\r${'z'.repeat(49)}\u001b[K`);
+    columns.err = 30;
+    expect(next(() => { line.done(); })).toBe('\n');
+  });
+
+  it('where a line cannot be written over, levels come in a line of their own every two seconds', () => {
+    let err = '';
+    let seconds = 0;
+    const context = { err: { write: (text: string) => (err += text) }, isTty: false, keyboard: {}, now: () => new Date(1000 * seconds) } as unknown as Context;
+    const say = plainLines(context);
+    for (; seconds < 5; seconds++) say([`A ${seconds}`, 'B']);
+    expect(err).toBe('A 0\nB\nA 2\nB\nA 4\nB\n');
+    err = '';
+    for (const other of [{ isTty: true }, { keyboard: undefined }, { quiet: true }]) plainLines({ ...context, ...other } as Context)(['A']);
+    expect(err).toBe('');
+  });
+
   it.each([
     [80, 4, 5],
     [40, 4, 5],
@@ -240,6 +269,8 @@ describe('progress', () => {
     expect(live).toHaveLength(lines);
     for (const text of live) expect(text.length).toBeLessThan(columns);
     for (const part of parts) expect(live.join('\n')).toContain(part);
+    const long = liveLines(context, '████████████████  6 of 21 s   peaks in dBFS', parts, 'dropout on A, B since 14.50 s …').join(' ').replace(/ +/g, ' ');
+    expect(long).toMatch(/6 of 21 s peaks in dBFS[\s\S]*since 14\.50 s/);
     const meter = meters(parts.map((_, i) => ({ name: `output ${i + 1}`, peakDbfs: -20 - i, clips: i === 1 })), columns - 1);
     for (const text of meter) expect(text.length).toBeLessThan(columns);
     expect(meter.join('\n')).toMatch(/output 1 █+░+ {2}-20\.0[\s\S]*output 2 █+░+ {2}CLIPS/);

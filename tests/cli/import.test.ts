@@ -321,7 +321,7 @@ describe('--as-is', () => {
     const { filedBefore } = await importJson(0, late, 'at rest.wav');
     expect(filedBefore.map((p) => p.message)).toEqual([refused[0]!.message.replace('forgotten.wav', 'captures/invert-B.take.wav')]);
     const { conditions } = JSON.parse((await run('measure', late, '--json')).out) as { conditions: { remarks: string[] } };
-    expect(conditions.remarks).toEqual(filedBefore.map((p) => p.message.replace('file it as it is (--as-is)', 'import it again with --as-is')));
+    expect(conditions.remarks).toEqual(filedBefore.map((p) => `${p.message} To file it as it is, import it again with --as-is.`));
     const both = await importJson(3, late, 'early.wav', 'at rest.wav');
     expect([both.refused.map((r) => r.code), both.filed.map((f) => f.step)]).toEqual([['capture.polarity-same'], ['rest.take']]);
 
