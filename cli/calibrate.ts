@@ -30,7 +30,7 @@ import { aside, keysLine, paragraph, statement, table, wrap } from './layout.js'
 import { nextCapture } from './next-step.js';
 import { liveLines, plainLines, progress } from './progress.js';
 import { openRecording } from './recording-files.js';
-import { levelOption, levelText, stationLines, stationOf, warn, writeBench } from './station.js';
+import { checkCeiling, levelOption, levelText, stationLines, stationOf, warn, writeBench } from './station.js';
 import type { Station, StationOptions } from './station.js';
 import { print, printJson, signs, widthFor } from './terminal.js';
 import type { Context } from './terminal.js';
@@ -133,7 +133,7 @@ async function atTheBench(context: Context, job: Job, keyboard: Keyboard, option
   return heard && settle(job, heard.reading, heard.levelDbfs, heard.channels);
 }
 
-const mostOf = (station: Station): number => Math.min(-1, Number.isFinite(station.ceilingDbfs) ? station.ceilingDbfs : station.levelDbfs);
+const mostOf = (station: Station): number => Math.min(-1, station.ceilingDbfs);
 
 interface Heard {
   readonly levelDbfs: number;
@@ -318,7 +318,7 @@ function createEar({ session: { sampleRateHz }, inputs }: Pick<Station, 'session
 
 /** The tone at one level, for so long as is listened to. */
 async function listen(context: Context, station: Station, levelDbfs: number): Promise<readonly Float64Array[]> {
-  if (levelDbfs > station.ceilingDbfs) throw problem('capture.ceiling', { what: 'The tone', levelDbfs, ceilingDbfs: station.ceilingDbfs });
+  checkCeiling({ ...station, levelDbfs }, 'tone', 'The tone');
   const ear = createEar(station);
   const shown = progress(context);
   try {

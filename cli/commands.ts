@@ -149,7 +149,7 @@ export const commands: readonly CommandEntry[] = [
     options: [
       { flags: '--step <steps>', description: 'only these steps, with commas (without: all that are not done, in order)' },
       { flags: '--yes', description: 'the board is patched and set for them, and nothing is connected that can be heard: ask nothing' },
-      { flags: '--level <dBFS>', description: 'play at this level, even above the ceiling of bench.yaml' },
+      { flags: '--level <dBFS>', description: 'play at this level; the ceiling of bench.yaml gives way to it' },
       { flags: '--repeat', description: 'with --step: once more, counted together with the captures that it has, instead of in their place' },
       { flags: '--seconds <s>', description: 'length of captures that play no take (default: idle 20 s, the others until Enter)' },
       { flags: '--as-is', description: 'with --yes: file it although the board sounds wrong; never a damaged recording' },
@@ -166,7 +166,7 @@ export const commands: readonly CommandEntry[] = [
     options: [
       { flags: '--seconds <s>', description: 'how long (default: until Enter)' },
       { flags: '--repeat', description: 'count it together with what was captured before, instead of in its place' },
-      { flags: '--level <dBFS>', description: 'play at this level, even above the ceiling of bench.yaml' },
+      { flags: '--level <dBFS>', description: 'play at this level; the ceiling of bench.yaml gives way to it' },
       { flags: '--yes', description: 'patched, and nothing is connected that can be heard: ask nothing' },
       JSON_OPTION,
     ],
@@ -183,7 +183,7 @@ export const commands: readonly CommandEntry[] = [
       { flags: '--play <device>', description: 'the device that plays' },
       { flags: '--channel <number>', description: 'its output channel (default: 1)' },
       { flags: '--rate <Hz>', description: 'sample rate (default: 48000)' },
-      { flags: '--level <dBFS>', description: 'play at this level, even above the ceiling of bench.yaml (default: -20)' },
+      { flags: '--level <dBFS>', description: 'play at this level; the ceiling of bench.yaml gives way to it (default: -20)' },
       { flags: '--seconds <s>', description: 'how long (default: until Enter)' },
       { flags: '--yes', description: 'nothing is connected that can be heard: ask nothing' },
     ],

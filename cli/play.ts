@@ -16,7 +16,7 @@ import { openJob } from './job.js';
 import { keyOf } from './keyboard.js';
 import { aside, keysLine } from './layout.js';
 import { progress } from './progress.js';
-import { DEFAULT_RATE_HZ, deviceFor, engineOf, levelOption, levelText, warn } from './station.js';
+import { DEFAULT_RATE_HZ, ceilingOf, checkCeiling, deviceFor, engineOf, levelOption, levelText, warn } from './station.js';
 import { print } from './terminal.js';
 import type { Context } from './terminal.js';
 
@@ -45,11 +45,10 @@ export async function run(context: Context, [name]: readonly string[], options: 
   const sampleRateHz = whole(options.rate, LOWEST_RATE_HZ, HIGHEST_RATE_HZ, '--rate') ?? bench?.sampleRateHz ?? DEFAULT_RATE_HZ;
   const channel = whole(options.channel, 1, 64, '--channel') ?? bench?.output?.channel ?? 1;
   const seconds = whole(options.seconds, 1, 86_400, '--seconds');
-  const usual = bench?.output?.levelDbfs ?? DEFAULT_LEVEL_DBFS;
-  const levelDbfs = options.level === undefined ? usual : levelOption(options.level);
-  const ceiling = options.level === undefined ? (bench?.output?.ceilingDbfs ?? usual) : Infinity;
+  const level = options.level === undefined ? null : levelOption(options.level);
+  const levelDbfs = level ?? bench?.output?.levelDbfs ?? DEFAULT_LEVEL_DBFS;
+  checkCeiling({ levelDbfs, ceilingDbfs: ceilingOf(bench, level) }, signal, `The ${signal}`);
   const highest = highestOf(signal, levelDbfs);
-  if (highest > ceiling) throw problem('capture.ceiling', { what: `The ${signal}`, levelDbfs: highest, ceilingDbfs: ceiling });
   checkReferenceSettings({ sampleRateHz, levelDbfs });
   if (!context.keyboard && (!options.yes || seconds === null)) {
     throw problem('cli.no-terminal', { instead: 'say how long to play with --seconds, and with --yes that nothing is connected that can be heard' });

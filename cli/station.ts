@@ -35,7 +35,7 @@ export interface Station {
   readonly inputs: RecordRequest['inputs'];
   /** What takes and tones are played at. */
   readonly levelDbfs: number;
-  /** Nothing is played above; Infinity where `--level` allowed it. */
+  /** Nothing is played above: see {@link ceilingOf}; Infinity where a key allowed a step to. */
   readonly ceilingDbfs: number;
   readonly bench: Bench;
 }
@@ -61,6 +61,10 @@ export function levelOption(text: string): number {
   return level;
 }
 
+/** The ceiling of bench.yaml, or else its level; `--level` lifts it to the level it asks for, and by asking for less lifts nothing. */
+export const ceilingOf = (bench: Bench | null, askedDbfs: number | null): number =>
+  Math.max(bench?.output?.ceilingDbfs ?? bench?.output?.levelDbfs ?? DEFAULT_LEVEL_DBFS, askedDbfs ?? -Infinity);
+
 /** Opens nothing yet; asks which device where bench.yaml does not say and there are several, and writes the answer down. */
 export async function stationOf(context: Context, job: Job, options: StationOptions): Promise<Station> {
   const { bench } = job;
@@ -69,7 +73,6 @@ export async function stationOf(context: Context, job: Job, options: StationOpti
   const play = await deviceFor(context, engine, 'play', names.play, job);
   const record = await deviceFor(context, engine, 'record', names.record, job);
   const level = options.level === undefined ? null : levelOption(options.level);
-  const usual = bench.output?.levelDbfs ?? DEFAULT_LEVEL_DBFS;
   return {
     engine,
     session: {
@@ -78,8 +81,8 @@ export async function stationOf(context: Context, job: Job, options: StationOpti
       record: { device: record, channels: Math.max(...bench.inputs.map((i) => i.channel)) },
     },
     inputs: bench.inputs.map(({ channel, output }) => ({ channel, output })),
-    levelDbfs: level ?? usual,
-    ceilingDbfs: level === null ? (bench.output?.ceilingDbfs ?? usual) : Infinity,
+    levelDbfs: level ?? bench.output?.levelDbfs ?? DEFAULT_LEVEL_DBFS,
+    ceilingDbfs: ceilingOf(bench, level),
     bench,
   };
 }
@@ -173,7 +176,7 @@ export function levelText(bench: Bench, dbfs: number): string {
 /** @throws Problem `capture.ceiling` where a signal would go above it. */
 export function checkCeiling(station: Pick<Station, 'levelDbfs' | 'ceilingDbfs'>, signal: ReferenceName, what: string): void {
   const highest = highestOf(signal, station.levelDbfs);
-  if (highest > station.ceilingDbfs) throw problem('capture.ceiling', { what, levelDbfs: highest, ceilingDbfs: station.ceilingDbfs });
+  if (highest > station.ceilingDbfs) throw problem('capture.ceiling', { what, levelDbfs: highest, ceilingDbfs: station.ceilingDbfs, rises: highest > station.levelDbfs });
 }
 
 /** Streams that have shown it whole. */

@@ -408,10 +408,10 @@ export const problemTable = {
     3,
     (d) => `The disk of ${d.folder} has ${d.freeMb} MB left, and the recording needs ${d.needsMb} MB; nothing was played: make room first.`,
   ),
-  'capture.ceiling': row<{ what: string; levelDbfs: number; ceilingDbfs: number }>(
+  'capture.ceiling': row<{ what: string; levelDbfs: number; ceilingDbfs: number; rises: boolean }>(
     2,
     (d) =>
-      `${d.what} would be played at up to ${d.levelDbfs} dBFS, above the ceiling of ${d.ceilingDbfs} dBFS (output.ceiling in bench.yaml); nothing was played: raise the ceiling there, or allow it once with --level.`,
+      `${d.what} would be played at up to ${d.levelDbfs} dBFS, above the ceiling of ${d.ceilingDbfs} dBFS (output.ceiling in the job's bench.yaml); nothing was played: raise the ceiling there, or ${d.rises ? 'play it lower' : 'allow it once'} with --level.`,
   ),
   'capture.hum': row<{ file: string; outputs: readonly string[]; overDb: number; playing: boolean }>(
     3,

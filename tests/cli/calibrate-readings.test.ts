@@ -119,3 +119,31 @@ it('begins no louder than the ceiling of the bench', async () => {
   expect(Math.max(...audio.peaks[0]!)).toBeGreaterThan(10 ** (-50.1 / 20));
   expect(Math.max(...audio.peaks[0]!)).toBeLessThanOrEqual(Math.fround(10 ** (-50 / 20)));
 });
+
+it('plays nothing above the ceiling without a terminal either, unless that level is asked for', async () => {
+  const folder = makeJob(join(temporaryFolder(), 'job'), 'format: boardproof-board/1\nboard: One\noutputs: [{ id: A }]\n', BENCH.replace('14 dBu', '14 dBu, ceiling: -26 dBFS'));
+  const audio = fakeEngine({ hear: (played) => 0.5 * played });
+  const refused = await runCli(['calibrate', folder, '--reading', '388 mV', '--yes'], { audio });
+  expect(refused).toMatchObject({ exit: 2, err: expect.stringMatching(/The tone .*-20\s+dBFS,\s+above\s+the\s+ceiling\s+of\s+-26\s+dBFS/) as string });
+  expect(audio.peaks.flat()).toEqual([]);
+  expect((await runCli(['calibrate', folder, '--reading', '388 mV', '--yes', '--level', '-20'], { audio })).exit).toBe(0);
+  expect(Math.max(...audio.peaks.flat())).toBeLessThanOrEqual(Math.fround(0.1));
+});
+
+it('raises the tone no further than the ceiling, which a lower level leaves where it is', async () => {
+  const folder = makeJob(join(temporaryFolder(), 'job'), 'format: boardproof-board/1\nboard: One\noutputs: [{ id: A }]\n', BENCH.replace('14 dBu', '14 dBu, ceiling: -32 dBFS'));
+  let hear: ((key: string) => void) | null = null;
+  const audio = fakeEngine({ hear: (played) => 0.5 * played, tick: (index) => { if (index > 20 && index < 40) hear?.('+'); }, lostAfter: 100 });
+  const keyboard: Keyboard = {
+    listen: (to) => {
+      hear = to;
+      // To the patch: the tone may play.
+      if (audio.opened.length === 0) setTimeout(() => { to('enter'); }, 0);
+      return () => { hear = null; };
+    },
+    line: () => Promise.resolve(null),
+  };
+  const run = await runCli(['calibrate', folder, '--level', '-50'], { audio, keyboard });
+  expect(run.err.replace(/\s+/g, ' ')).toContain('never above -32 dBFS');
+  expect(20 * Math.log10(Math.max(...audio.peaks[0]!))).toBeCloseTo(-32, 1);
+});

@@ -29,7 +29,7 @@ describe('play', () => {
     expect(Math.max(...peaks)).toBeLessThan(0.1 + 1e-5);
   });
 
-  it('keeps to the ceiling of the bench, unless a level is asked for', async () => {
+  it('keeps to the ceiling of the bench, which a level that is asked for lifts to itself and no further', async () => {
     const job = makeJob(join(temporaryFolder(), 'job'), 'format: boardproof-board/1\nboard: One\noutputs: [{ id: A }]\n', 'format: boardproof-bench/1\nbench: bench 1\noutput: { channel: 2, fullScale: 12 dBu, level: -30 dBFS, ceiling: -26 dBFS, device: interface }\ninputs: [{ channel: 1, output: A }]\n');
     const refused = engine();
     expect(await play(['stairs', '--job', job, '--seconds', '5'], refused)).toMatchObject({ exit: 2, err: expect.stringMatching(/The stairs .*-11 dBFS, above the ceiling of -26 dBFS/) as string });
@@ -41,6 +41,12 @@ describe('play', () => {
     const asked = engine();
     expect((await play(['tone', '--job', job, '--seconds', '5', '--level', '-20'], asked)).exit).toBe(0);
     expect(db(Math.max(...asked.peaks[0]!))).toBeCloseTo(-20, 2);
+    // The stairs go 19 dB above their level: asking for less than the bench plays at, or for more, allows no more than was asked for.
+    for (const [level, ceiling] of [['-40', -26], ['-24', -24]] as const) {
+      expect(await play(['stairs', '--job', job, '--seconds', '5', '--level', level], refused)).toMatchObject({ exit: 2, err: expect.stringContaining(`-${level === '-40' ? 21 : 5} dBFS, above the ceiling of ${ceiling} dBFS`) as string });
+    }
+    expect(refused.opened).toEqual([]);
+    expect((await play(['stairs', '--job', job, '--seconds', '5', '--level', '-46'], engine())).out).toContain('at up to -27 dBFS');
   });
 
   it('chooses among the devices that can play, as every command does', async () => {
