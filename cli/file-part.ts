@@ -8,7 +8,7 @@ import type { Step } from '../src/board/model.js';
 import { passesBoard, stateHasEffect } from '../src/board/states.js';
 import { drivenInto, loopsIn } from '../src/circuit/board-network.js';
 import type { HeardOutput } from '../src/measure/live-checks.js';
-import { againstRest } from '../src/measure/rest-checks.js';
+import { againstRest, plugOfStep } from '../src/measure/rest-checks.js';
 import { sliceRecording } from '../src/measure/recording.js';
 import type { HearsShare, Recording } from '../src/measure/recording.js';
 import type { LocatedTake } from '../src/measure/take-search.js';
@@ -18,7 +18,7 @@ import type { Problem } from '../src/problems.js';
 import { codedTimetable } from '../src/signals/coded.js';
 import { fixed } from '../src/units/format.js';
 import { encodeRecording } from './encode-recording.js';
-import type { EarlierTake, IntoTake, RestOfTake, Said, StateOfTake } from './inspection.js';
+import type { EarlierTake, IntoTake, PlugOfTake, RestOfTake, Said, StateOfTake } from './inspection.js';
 import type { Inspector } from './inspector.js';
 import { fileCapture, isAsIs, stepOf } from './job.js';
 import type { CaptureFile, CaptureStory, Job } from './job.js';
@@ -76,11 +76,20 @@ function earlierTake(job: Job, step: Step): EarlierTake | null {
   return id === undefined ? null : earlier(job, job.captures.get(id)!);
 }
 
-/** rest.take of this board, to tell by whether switch and load are as the step wants them. */
-function restOf(job: Job, step: Step): RestOfTake | null {
+/** rest.take of this board, to tell by whether switch and load are as the step wants them; and what is filed of the loops that are in. */
+function restOf(job: Job, step: Step): (RestOfTake & { readonly alone: readonly EarlierTake[] }) | null {
   const rest = job.captures.get('rest.take');
   const wanted = againstRest(job.board, job.bench, step);
-  return rest === undefined || wanted === null ? null : { take: earlier(job, rest), wanted };
+  if (rest === undefined || wanted === null) return null;
+  const alone = loopsIn(job.board, step.state).flatMap((loop) => job.captures.get(`loop-${loop}.take`) ?? []);
+  return { take: earlier(job, rest), wanted, alone: alone.map((capture) => earlier(job, capture)) };
+}
+
+/** The same without the source plug of the step, to tell by whether that is in. */
+function plugOf(job: Job, step: Step): PlugOfTake | null {
+  const wanted = plugOfStep(job.board, job.bench, step);
+  const without = wanted && job.captures.get(wanted.without);
+  return without ? { take: earlier(job, without), wanted } : null;
 }
 
 /**
@@ -137,7 +146,7 @@ export async function checkPart(job: Job, { files, take, step }: Part, inspector
   if (!take && step.kind !== 'idle' && step.kind !== 'switching') return { refusal: null, cautions: [], heard: [] };
   const { refusal, cautions, heard } = await inspector.ask(
     take
-      ? { ...common, ask: 'take', located: take, mayBreathe: stateHasEffect(job.board, step.state), earlier: earlierTake(job, step), rest: restOf(job, step), into: intoOf(job, step), state: here ? stateOf(job, step) : null }
+      ? { ...common, ask: 'take', located: take, mayBreathe: stateHasEffect(job.board, step.state), earlier: earlierTake(job, step), rest: restOf(job, step), plug: plugOf(job, step), into: intoOf(job, step), state: here ? stateOf(job, step) : null }
       : { ...common, ask: step.kind === 'switching' ? 'switching' : 'idle' },
     heardShare,
   );

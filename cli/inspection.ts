@@ -14,10 +14,10 @@ import { checkStairs } from '../src/measure/stairs-checks.js';
 import { measureStairs } from '../src/measure/stairs.js';
 import { isStairs } from '../src/signals/stairs.js';
 import { estimateCapture } from '../src/measure/job.js';
-import { checkConverted, checkIdleHum, checkLoops, checkPresses, checkTakeHum, heardIdle, heardSwitching, heardTake } from '../src/measure/live-checks.js';
+import { checkConverted, checkIdleHum, checkIdleTone, checkLoops, checkPresses, checkTakeHum, heardIdle, heardSwitching, heardTake } from '../src/measure/live-checks.js';
 import type { HeardOutput, TakeOfState } from '../src/measure/live-checks.js';
-import { checkAgainstRest, checkJack } from '../src/measure/rest-checks.js';
-import type { AgainstRest } from '../src/measure/rest-checks.js';
+import { checkAgainstRest, checkJack, checkPlug } from '../src/measure/rest-checks.js';
+import type { AgainstRest, PlugOfStep } from '../src/measure/rest-checks.js';
 import { PASSES, watched } from '../src/measure/recording.js';
 import type { HearsShare } from '../src/measure/recording.js';
 import { findTakes } from '../src/measure/take-search.js';
@@ -43,7 +43,7 @@ export interface EarlierTake {
 
 export type Question = { readonly files: RecordingFiles; readonly bench: Bench; readonly mainsHz: number } & (
   | { readonly ask: 'takes' }
-  | { readonly ask: 'take'; readonly located: LocatedTake; readonly mayBreathe: boolean; readonly earlier: EarlierTake | null; readonly rest: RestOfTake | null; readonly into: IntoTake | null; readonly state: StateOfTake | null }
+  | { readonly ask: 'take'; readonly located: LocatedTake; readonly mayBreathe: boolean; readonly earlier: EarlierTake | null; readonly rest: (RestOfTake & { /** Loops that are in, each alone. */ readonly alone: readonly EarlierTake[] }) | null; readonly plug: PlugOfTake | null; readonly into: IntoTake | null; readonly state: StateOfTake | null }
   | { readonly ask: 'idle' }
   | { readonly ask: 'switching' }
   /** Of takes that are in the job already: what speaks against them, held against rest.take. */
@@ -54,6 +54,12 @@ export type Question = { readonly files: RecordingFiles; readonly bench: Bench; 
 export interface RestOfTake {
   readonly take: EarlierTake;
   readonly wanted: AgainstRest;
+}
+
+/** The same without the source plug of a take, and what the plug should change. */
+export interface PlugOfTake {
+  readonly take: EarlierTake;
+  readonly wanted: PlugOfStep;
 }
 
 /** The output whose jack a take is played into. */
@@ -129,11 +135,11 @@ const allSaid = (...problems: readonly (Problem | null)[]): Said[] => problems.f
 function inspectIdle(question: Question, open: OpenRecording): Answer {
   const heard = heardOf(question, open);
   const inputs = measureIdle(open.heard, question.mainsHz, false);
-  return { found: null, refusal: said(checkIdle(heard, open.heard, inputs, question.mainsHz)), cautions: allSaid(checkIdleHum(heard, inputs)), heard: heardIdle(heard, inputs) };
+  return { found: null, refusal: said(checkIdle(heard, open.heard, inputs, question.mainsHz)), cautions: allSaid(checkIdleHum(heard, inputs), checkIdleTone(heard, inputs)), heard: heardIdle(heard, inputs) };
 }
 
 function inspectTake(question: Question & { readonly ask: 'take' }, open: OpenRecording): Answer {
-  const { located, mayBreathe, earlier, rest, into, state, bench, mainsHz } = question;
+  const { located, mayBreathe, earlier, rest, plug, into, state, bench, mainsHz } = question;
   const heard = heardOf(question, open);
   if (isStairs(located.identity)) {
     return { ...NOTHING, refusal: said(checkStairs(heard, open.heard, located, measureStairs(open.heard, located, bench.inputs.map((_, i) => i)), mayBreathe)) };
@@ -142,7 +148,10 @@ function inspectTake(question: Question & { readonly ask: 'take' }, open: OpenRe
   const before = earlier && earlierEstimate(earlier, bench, mainsHz);
   const unfit = checkTake(heard, open.heard, located, inputs, mayBreathe, into?.output ?? null) ?? (before && checkSwap(heard, inputs, before, earlier.step.id));
   const atRest = rest && earlierEstimate(rest.take, bench, mainsHz);
-  const own = atRest && checkAgainstRest(heard, inputs, atRest, rest.wanted);
+  const alone = rest?.alone.map((take) => earlierEstimate(take, bench, mainsHz)).filter((take) => take !== null) ?? [];
+  const own = atRest && checkAgainstRest(heard, inputs, atRest, rest.wanted, alone);
+  const without = plug && earlierEstimate(plug.take, bench, mainsHz);
+  const plugged = without ? checkPlug(heard, inputs, without, plug.wanted) : null;
   const looped = into?.looped && earlierEstimate(into.looped, bench, mainsHz);
   const jack = looped ? checkJack(heard, inputs, looped, into) : null;
   const withoutLoops = state !== null && !passesBoard(state.step.state);
@@ -150,7 +159,7 @@ function inspectTake(question: Question & { readonly ask: 'take' }, open: OpenRe
     state &&
     (checkTakeHum(heard, open.heard, located, mainsHz) ??
       (withoutLoops ? checkConverted(heard, inputs) : checkLoops(heard, { step: state.step.id, effects: state.effects, estimates: inputs }, othersOf(state, bench, mainsHz))));
-  return { found: null, refusal: said(unfit ?? own?.refusal ?? jack), cautions: allSaid(caution, own?.caution ?? null), heard: heardTake(heard, open.heard, located, inputs) };
+  return { found: null, refusal: said(unfit ?? own?.refusal ?? jack), cautions: allSaid(caution, own?.caution ?? null, plugged), heard: heardTake(heard, open.heard, located, inputs) };
 }
 
 function againstNewRest({ bench, mainsHz, rest, takes }: Question & { readonly ask: 'filed' }, heard: HearsShare): Said[] {

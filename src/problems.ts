@@ -268,6 +268,16 @@ export const problemTable = {
     (d) =>
       `${d.file}: output ${d.output} reads as in rest.take to ${Math.abs(d.changeDb).toFixed(2)} dB, where ${d.load} takes ${d.leastDb.toFixed(2)} dB off an output of ${d.sourceOhm} Ω${d.instead.length === 0 ? '' : `; output ${d.instead.join(', ')} fell instead`}: is the load connected? Connect it and record again, or, if it is and the output is stiffer than that, file it as it is.`,
   ),
+  'capture.plug-not-heard': row<{ file: string; step: string; outputs: readonly string[]; plug: string; without: string; leastDb: number; inputOhm: number }>(
+    3,
+    (d) =>
+      `${d.file}: output${d.outputs.length === 1 ? ' ' : 's '}${d.outputs.join(', ')} ${d.outputs.length === 1 ? 'reads' : 'read'} as in ${d.without}, bass to treble, where ${d.plug} takes ${d.leastDb.toFixed(2)} dB off an input of ${(d.inputOhm / 1000).toFixed(0)} kΩ: is the plug in series with the bench output? Put it in and record again, or, if it is and the input is of more than that, file it as it is.`,
+  ),
+  'capture.tone-in-idle': row<{ file: string; outputs: readonly string[]; hz: number; overDb: number }>(
+    3,
+    (d) =>
+      `${d.file}: output${d.outputs.length === 1 ? '' : 's'} ${d.outputs.join(' and ')} ${d.outputs.length === 1 ? 'carries' : 'carry'} a steady tone of ${d.hz.toFixed(0)} Hz, ${d.overDb.toFixed(0)} dB above everything else, where nothing should play; stop what plays (a generator, or this program in another window) and record it again.`,
+  ),
   'capture.jack-not-loaded': row<{ file: string; step: string; output: string }>(
     3,
     (d) =>

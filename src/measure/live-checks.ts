@@ -90,7 +90,23 @@ export function checkIdleHum(heard: Heard, estimates: readonly IdleEstimate[]): 
   return humProblem(heard, over, false);
 }
 
-/** The same in the second before a take. */
+/** A tone that something plays drowns everything else; the whine of a supply is a finding. Over the rest of the noise, dB, and the least, dBFS. */
+const TONE_OVER_REST_DB = 45;
+const TONE_LEAST_DBFS = -60;
+
+/** A steady tone where nothing should play. */
+export function checkIdleTone({ file, outputs }: Heard, estimates: readonly IdleEstimate[]): Problem | null {
+  const found = estimates.flatMap(({ spectrum }, c) => {
+    const family = spectrum === null || spectrum.whineIsBound ? undefined : [...spectrum.lines.whine].sort((a, b) => b.power - a.power)[0];
+    if (!spectrum || !family || meanSquareToDbfs(family.power) < TONE_LEAST_DBFS) return [];
+    const overDb = powerToDb(family.power / Math.max(1e-20, spectrum.hiss.power + (spectrum.humIsBound ? 0 : spectrum.hum.power)));
+    return overDb > TONE_OVER_REST_DB ? [{ output: outputs[c]!, hz: family.fundamentalHz, overDb }] : [];
+  });
+  const [first] = [...found].sort((a, b) => b.overDb - a.overDb);
+  return first === undefined ? null : problem('capture.tone-in-idle', { file, outputs: found.map(({ output }) => output), hz: first.hz, overDb: first.overDb });
+}
+
+/** Hum in the second before a take. */
 export function checkTakeHum(heard: Heard, recording: Recording, located: LocatedTake, mainsHz: number): Problem | null {
   const rate = recording.sampleRateHz;
   const end = Math.round(startFrameOf(located, rate) - 0.05 * rate);

@@ -1,7 +1,7 @@
 /**
  * A take held against an earlier one while the leads still lie as they did. Against rest.take: is the polarity switch of the step inverted,
- * and no other; is the load connected? Against bench.take, where it is played into an output: is the plug in the jack? Each may be the
- * board itself, so each may be overruled.
+ * and no other; is the load connected? Against bench.take, where it is played into an output: is the plug in the jack? Against the same
+ * state without its source plug: is that in series? Each may be the board itself, so each may be overruled.
  *
  * @module
  */
@@ -54,10 +54,15 @@ export interface FoundAgainstRest {
   readonly caution: Problem | null;
 }
 
-/** Compares a take with rest.take, both in the order of `heard.outputs`. */
-export function checkAgainstRest(heard: Heard, now: readonly TakeEstimate[], rest: readonly TakeEstimate[], wanted: AgainstRest): FoundAgainstRest {
-  const changes = now.map((e, c) => ratio(e.response, rest[c]!.response));
-  const { refusal, caution } = checkPolarities(heard, changes, wanted);
+/**
+ * Compares a take with rest.take, both in the order of `heard.outputs`.
+ *
+ * @param alone - Takes, as they are filed, of loops that are in now, each alone: what a loop is filed to invert is not asked for again.
+ */
+export function checkAgainstRest(heard: Heard, now: readonly TakeEstimate[], rest: readonly TakeEstimate[], wanted: AgainstRest, alone: readonly (readonly TakeEstimate[])[] = []): FoundAgainstRest {
+  const changesOf = (take: readonly TakeEstimate[]): ResponseEstimate[] => take.map((e, c) => ratio(e.response, rest[c]!.response));
+  const changes = changesOf(now);
+  const { refusal, caution } = checkPolarities(heard, changes, wanted, alone.map((take) => changesOf(take).map(signOf)));
   return { refusal: refusal ?? checkLoad(heard, changes, wanted), caution };
 }
 
@@ -69,16 +74,21 @@ export function checkJack({ file, outputs }: Heard, now: readonly TakeEstimate[]
 
 const isNoise = (change: ResponseEstimate): boolean => !(meanPower(change, LOW_HZ, HIGH_HZ).power > LEAST_OVER_NOISE * meanNoise(change, LOW_HZ, HIGH_HZ));
 
-function checkPolarities({ file, outputs }: Heard, changes: readonly ResponseEstimate[], { step, inverted, switched, mayInvert }: AgainstRest): FoundAgainstRest {
-  const signs = changes.map((change) => (isNoise(change) ? null : (fitPhaseLine(change)?.polarity ?? null)));
-  const others = outputs.flatMap((output, c) => (output !== inverted && signs[c] !== null ? [{ output, change: changes[c]!, turned: signs[c] === -1 }] : []));
+/** Null where nothing is heard. */
+const signOf = (change: ResponseEstimate): 1 | -1 | null => (isNoise(change) ? null : (fitPhaseLine(change)?.polarity ?? null));
+
+function checkPolarities({ file, outputs }: Heard, changes: readonly ResponseEstimate[], { step, inverted, switched, mayInvert }: AgainstRest, alone: readonly (readonly (1 | -1 | null)[])[]): FoundAgainstRest {
+  const signs = changes.map(signOf);
+  /** Of loops that are known together. */
+  const known = (c: number): number => alone.reduce((sign, loop) => sign * (loop[c] ?? 1), 1);
+  const others = outputs.flatMap((output, c) => (output !== inverted && signs[c] !== null ? [{ output, change: changes[c]!, turned: signs[c] === -1, known: signs[c] === known(c) }] : []));
   const turned = others.filter((o) => o.turned);
   const names = turned.map(({ output }) => output);
   if (inverted !== null && signs[outputs.indexOf(inverted)] === 1) return { refusal: problem('capture.polarity-same', { file, step, output: inverted, instead: names }), caution: null };
   if (turned.length === 0) return { refusal: null, caution: null };
   const refused = { refusal: problem('capture.polarity-turned', { file, step, outputs: names }), caution: null };
   if (mayInvert === null) return refused;
-  if (turned.length === others.length) return { refusal: null, caution: null };
+  if (turned.length === others.length || others.every((o) => o.known)) return { refusal: null, caution: null };
   // A buffer stands before every output, a loop before those behind it.
   if (mayInvert === 'buffer') return refused;
   if (names.some((output) => !switched.includes(output))) return { refusal: null, caution: null };
@@ -117,18 +127,62 @@ export const loadLossDb = (sourceOhm: number, inputOhm: number, loadOhm: number)
   return 20 * Math.log10((inputOhm / (sourceOhm + inputOhm)) * ((sourceOhm + both) / both));
 };
 
+/** Mean level of a change, and what noise may make of it, dB. */
+function meanLevel(change: ResponseEstimate, lowHz: number, highHz: number): { readonly db: number; readonly slack: number } {
+  const { power, relativeUncertainty } = meanPower(change, lowHz, highHz);
+  return { db: 10 * Math.log10(power), slack: 3 * DB_PER_RELATIVE * relativeUncertainty };
+}
+
+/** Levels this near are the same, dB, where something is to take off `leastDb`; null where that is too little to be told. */
+function sameDb(slack: number, leastDb: number): number | null {
+  const same = Math.max(slack, Math.min(SAME_DB.most, leastDb / CLEAR));
+  return same < SAME_DB.least || leastDb < CLEAR * same ? null : same;
+}
+
+/** A source plug that a step wants in series. */
+export interface PlugOfStep {
+  readonly step: string;
+  readonly plug: string;
+  readonly ohm: number;
+  /** What it stands before, at most. */
+  readonly inputOhm: number;
+  /** The step that is the same without it. */
+  readonly without: string;
+}
+
+/** Null for a step without a source plug. */
+export function plugOfStep(board: Board, bench: Bench, { id, state, plug, kind }: Pick<Step, 'id' | 'state' | 'plug' | 'kind'>): PlugOfStep | null {
+  const own = bench.plugs.find((p) => p.id === plug);
+  if (own === undefined || kind !== 'take') return null;
+  const buffer = passesBoard(state) && state !== 'unbuffered' ? board.input.buffer : null;
+  const recorderOhm = 1 / bench.inputs.reduce((sum, { resistanceOhm }) => sum + 1 / (resistanceOhm ?? DEFAULT_LOAD_OHM), 0);
+  return { step: id, plug: own.id, ohm: own.resistanceOhm.value, inputOhm: buffer?.inputResistanceOhm ?? recorderOhm, without: `${state === 'lead' ? 'bench' : state}.take` };
+}
+
+/** Where cable and input capacitance take something off behind a plug. */
+const TREBLE_HZ = [10_000, 20_000] as const;
+
+/** Compares a take through a source plug with the same without it: one that changes neither level nor treble has been left out. */
+export function checkPlug({ file, outputs }: Heard, now: readonly TakeEstimate[], without: readonly TakeEstimate[], wanted: PlugOfStep): Problem | null {
+  const changes = now.map((e, c) => ratio(e.response, without[c]!.response)).filter((change) => !isNoise(change));
+  const leastDb = 20 * Math.log10(1 + wanted.ohm / wanted.inputOhm);
+  const levels = changes.flatMap((change) => [meanLevel(change, LOW_HZ, HIGH_HZ), meanLevel(change, ...TREBLE_HZ)]);
+  const isSame = levels.every(({ db, slack }) => {
+    const same = sameDb(slack, leastDb);
+    return same !== null && Math.abs(db) < same;
+  });
+  return levels.length > 0 && isSame ? problem('capture.plug-not-heard', { file, step: wanted.step, outputs, plug: wanted.plug, without: wanted.without, leastDb, inputOhm: wanted.inputOhm }) : null;
+}
+
 function checkLoad({ file, outputs }: Heard, changes: readonly ResponseEstimate[], { step, load }: AgainstRest): Problem | null {
   if (load === null) return null;
   const own = outputs.indexOf(load.output);
   if (own < 0) return null;
-  const levels = changes.map((change) => {
-    const { power, relativeUncertainty } = meanPower(change, LOW_HZ, HIGH_HZ);
-    return { db: 10 * Math.log10(power), slack: 3 * DB_PER_RELATIVE * relativeUncertainty };
-  });
+  const levels = changes.map((change) => meanLevel(change, LOW_HZ, HIGH_HZ));
   const leastDb = loadLossDb(STIFFEST_OHM, load.inputOhm, load.ohm);
   const { db, slack } = levels[own]!;
-  const same = Math.max(slack, Math.min(SAME_DB.most, leastDb / CLEAR));
-  if (same < SAME_DB.least || leastDb < CLEAR * same || !(Math.abs(db) < same)) return null;
+  const same = sameDb(slack, leastDb);
+  if (same === null || !(Math.abs(db) < same)) return null;
   const instead = outputs.filter((_, c) => c !== own && levels[c]!.db < -Math.max(leastDb / 2, levels[c]!.slack));
   return problem('capture.load-not-heard', { file, step, output: load.output, load: load.id, changeDb: db, leastDb, sourceOhm: STIFFEST_OHM, instead });
 }

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { measureIdle } from '../../src/measure/idle.js';
-import { checkConverted, checkIdleHum, checkLoops, checkTakeHum, heardIdle, heardTake } from '../../src/measure/live-checks.js';
+import { checkConverted, checkIdleHum, checkIdleTone, checkLoops, checkTakeHum, heardIdle, heardTake } from '../../src/measure/live-checks.js';
 import type { TakeOfState } from '../../src/measure/live-checks.js';
 import { memoryRecording } from '../../src/measure/recording.js';
 import { findTakes } from '../../src/measure/take-search.js';
@@ -83,6 +83,20 @@ describe('hum in an idle capture', () => {
     const [said] = heardIdle(FILE, idle(-50, 20, 4));
     expect(said).toMatchObject({ output: 'A', kind: 'idle' });
     expect((said as { humDbfs: number }).humDbfs).toBeCloseTo(-50, 1);
+  });
+});
+
+describe('a tone in an idle capture', () => {
+  const heard = (hz: number, levelDbfs: number, overDb: number, seed: number): ReturnType<typeof checkIdleTone> => {
+    const hiss = noise(6 * RATE, rmsOf(levelDbfs - overDb), seed);
+    return checkIdleTone(FILE, measureIdle(memoryRecording([hiss.map((v, n) => v + 10 ** (levelDbfs / 20) * Math.sin((2 * Math.PI * hz * n) / RATE))], RATE), 50, false));
+  };
+
+  it('is told from a whine by how far it stands over everything, and named by its frequency', () => {
+    expect(heard(997, -20, 70, 1)?.message).toMatch(/^captures\/x\.wav: output A carries a steady tone of 997 Hz, 7[01] dB above everything else, where nothing should play/);
+    expect(heard(440, -55, 50, 2)?.details).toMatchObject({ outputs: ['A'] });
+    // The whine of a supply is a finding: too soft, or not so far above the noise.
+    expect([heard(8000, -65, 60, 3), heard(8000, -50, 40, 4), checkIdleTone(FILE, measureIdle(memoryRecording([noise(6 * RATE, 1e-4, 5)], RATE), 50, false))]).toEqual([null, null, null]);
   });
 });
 

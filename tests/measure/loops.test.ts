@@ -9,7 +9,7 @@ import type { IdleEstimate } from '../../src/measure/idle.js';
 import { measureJob } from '../../src/measure/job.js';
 import { loopFigures } from '../../src/measure/loops.js';
 import { memoryRecording } from '../../src/measure/recording.js';
-import { againstRest, checkAgainstRest, loadLossDb } from '../../src/measure/rest-checks.js';
+import { againstRest, checkAgainstRest, checkPlug, loadLossDb, plugOfStep } from '../../src/measure/rest-checks.js';
 import type { AgainstRest } from '../../src/measure/rest-checks.js';
 import { switchFigures } from '../../src/measure/switches.js';
 import { findTakes } from '../../src/measure/take-search.js';
@@ -158,8 +158,8 @@ describe('a take held against rest.take at the bench', () => {
   type Channel = readonly [step: string, output: 'A' | 'B'];
   const channel = ([step, of]: Channel): TakeEstimate => takeOf(step)!['AB'.indexOf(of)]!;
   const plain: AgainstRest = { step: 'lift-B.take', inverted: null, switched: ['A', 'B'], mayInvert: null, load: null };
-  const told = (now: readonly [Channel, Channel], atRest: readonly [Channel, Channel], wanted: Partial<AgainstRest> = {}): unknown => {
-    const { refusal, caution } = checkAgainstRest({ file: 'x.wav', outputs: ['A', 'B'] }, now.map(channel), atRest.map(channel), { ...plain, ...wanted });
+  const told = (now: readonly [Channel, Channel], atRest: readonly [Channel, Channel], wanted: Partial<AgainstRest> = {}, alone: readonly (readonly [Channel, Channel])[] = []): unknown => {
+    const { refusal, caution } = checkAgainstRest({ file: 'x.wav', outputs: ['A', 'B'] }, now.map(channel), atRest.map(channel), { ...plain, ...wanted }, alone.map((take) => take.map(channel)));
     const found = refusal ?? caution;
     expect(refusal === null || caution === null).toBe(true);
     expect(found?.code === 'capture.polarity-loop').toBe(caution !== null);
@@ -168,6 +168,9 @@ describe('a take held against rest.take at the bench', () => {
   const whole = (step: string): [Channel, Channel] => [[step, 'A'], [step, 'B']];
   const rested = whole('rest.take');
   const wants = (id: string): Partial<AgainstRest> => ({ step: `invert-${id}.take`, inverted: id });
+
+  /** B of these two steps is the same device, heard twice. */
+  const [same, again]: [Channel, Channel] = [['rest.take', 'B'], ['lift-A.take', 'B']];
 
   it('a switch that was not thrown, the wrong one, or one that turns two over', () => {
     expect(told(whole('invert-A.take'), rested, wants('A'))).toBeNull();
@@ -199,6 +202,41 @@ describe('a take held against rest.take at the bench', () => {
     expect(told([['invert-B.take', 'A'], ['rest.take', 'B']], rested, loopIn)).toEqual(['polarity-loop', ['A'], []]);
   });
 
+  it('what a loop is filed to turn over is not asked for again: alone, with others, or through a plug', () => {
+    const loopIn: Partial<AgainstRest> = { step: 'all.take', mayInvert: 'loop' };
+    const inverted: [Channel, Channel] = [['loop-eq.take', 'A'], ['rest.take', 'B']];
+    expect(told(inverted, rested, loopIn, [inverted])).toBeNull();
+    expect(told([['loop-eq+plug10k.take', 'A'], ['rest.take', 'B']], rested, loopIn, [inverted])?.toString()).toBe(told([['loop-eq+plug10k.take', 'A'], ['rest.take', 'B']], rested, loopIn)?.toString());
+    // Two that invert leave it upright: that it is inverted is asked for.
+    expect(told(inverted, rested, loopIn, [inverted, inverted])).toEqual(['polarity-loop', ['A'], []]);
+    // Of another loop nothing is known by it, and the other output turned over is none of its doing.
+    expect(told(inverted, rested, loopIn, [rested])).toEqual(['polarity-loop', ['A'], []]);
+    expect(told([['rest.take', 'A'], ['invert-B.take', 'B']], rested, loopIn, [inverted])).not.toBeNull();
+  });
+
+  it('a source plug that was left out is asked for, and one that is in is not', () => {
+    const plugIn = { step: 'rest+plug10k.take', plug: 'plug10k', ohm: 1e4, inputOhm: 1e6, without: 'rest.take' };
+    const asked = (now: readonly Channel[], without: readonly Channel[], wanted = plugIn): string | undefined => checkPlug({ file: 'x.wav', outputs: ['A', 'B'] }, now.map(channel), without.map(channel), wanted)?.message;
+    expect(asked([again, again], [same, same])).toMatch(/^x\.wav: outputs A, B read as in rest\.take, bass to treble, where plug10k takes 0\.09 dB off an input of 1000 kΩ: is the plug in series/);
+    expect(asked(whole('rest+plug10k.take'), rested)).toBeUndefined();
+    // 0.1 dB of level, on one output.
+    expect(asked([again, ['rest+plug10k.take', 'A']], [same, ['rest.take', 'A']])).toBeUndefined();
+    // Too little to be told: 0.009 dB.
+    expect(asked([again, again], [same, same], { ...plugIn, inputOhm: 1e7 })).toBeUndefined();
+  });
+
+  it('what a plug stands before follows from board and recorder', () => {
+    const buffered = boardWith({ loops: [loop('eq')], outputs: [output('A')], input: { wiring: null, buffer: { inputResistanceOhm: 2e6, inputCapacitanceF: 0, outputResistanceOhm: 100, noiseVPerRtHz: null, defeatable: true } } });
+    const plugged = { ...bench, plugs: [{ id: 'plug10k', resistanceOhm: { value: 1e4, tolerance: null } }] };
+    const of = (state: string, plug: string | null = 'plug10k', kind: 'take' | 'idle' = 'take'): unknown => plugOfStep(buffered, plugged, { id: `${state}.${kind}`, state, plug, kind });
+    const shared = 1e6 / bench.inputs.length;
+    expect(of('rest')).toMatchObject({ ohm: 1e4, inputOhm: 2e6, without: 'rest.take' });
+    expect(of('loop-eq')).toMatchObject({ inputOhm: 2e6, without: 'loop-eq.take' });
+    expect(of('unbuffered')).toMatchObject({ inputOhm: expect.closeTo(shared, 3) as number, without: 'unbuffered.take' });
+    expect(of('lead')).toMatchObject({ inputOhm: expect.closeTo(shared, 3) as number, without: 'bench.take' });
+    expect([of('rest', null), of('rest', 'load1k'), of('rest', 'plug10k', 'idle')]).toEqual([null, null, null]);
+  });
+
   it('a buffer that is defeated may turn all over at once, and not one of them', () => {
     const unbuffered: Partial<AgainstRest> = { step: 'unbuffered.take', mayInvert: 'buffer' };
     expect(told(whole('invert-B.take'), rested, unbuffered)).toBeNull();
@@ -222,9 +260,6 @@ describe('a take held against rest.take at the bench', () => {
 
   /** 1 MΩ, and a load of so much across A. */
   const load = (ohm: number): Partial<AgainstRest> => ({ step: 'rest+load.take', load: { id: 'load', output: 'A', ohm, inputOhm: 1e6 } });
-  /** B of these two steps is the same device, heard twice. */
-  const [same, again]: [Channel, Channel] = [['rest.take', 'B'], ['lift-A.take', 'B']];
-
   it('a load that changes nothing is asked for, and one that changes what it must is not', () => {
     // 1 kΩ ∥ 1 MΩ is 999.0 Ω.
     expect(loadLossDb(47, 1e6, 1e3)).toBeCloseTo(20 * Math.log10((1e6 / 1000047) / (999.001 / 1046.001)), 4);
