@@ -205,10 +205,15 @@ export const problemTable = {
     (d) =>
       `${d.file}: the ${d.end} marker of a take at ${time(d.atS, 2)} s has no ${d.end === 'start' ? 'end' : 'start'} marker at its distance, so a part of the take is missing; record it again.`,
   ),
-  'capture.samples-lost': row<{ file: string; frames: number; atS: number }>(
+  'capture.samples-lost': row<{ file: string; frames: number | null; atS: number; jumpS: number | null }>(
     3,
     (d) =>
-      `${d.file}: ${Math.abs(d.frames)} sample${Math.abs(d.frames) === 1 ? ' is' : 's are'} ${d.frames < 0 ? 'missing from' : 'too many in'} the take at ${time(d.atS, 2)} s (its markers and its tone disagree); record it again with a larger audio buffer.`,
+      `${d.file}: ${d.frames === null ? 'samples are missing from, or too many in,' : `${Math.abs(d.frames)} sample${Math.abs(d.frames) === 1 ? ' is' : 's are'} ${d.frames < 0 ? 'missing from' : 'too many in'}`} the take at ${time(d.atS, 2)} s (${d.jumpS === null ? 'its markers and its tone disagree' : `its sound jumps at ${time(d.jumpS, 2)} s`}); record it again with a larger audio buffer.`,
+  ),
+  'capture.not-in-one-piece': row<{ file: string; output: string; atS: number }>(
+    3,
+    (d) =>
+      `${d.file}: the sound of output ${d.output} jumps at ${time(d.atS, 2)} s, as where a recorder or player loses or repeats a moment, or a contact opens; record it again, with a larger audio buffer, or if the board itself does it, file it as it is (--as-is).`,
   ),
   'capture.clipped': row<{ file: string; output: string; frame: number; atS: number }>(
     3,

@@ -6,9 +6,11 @@
 import { problem } from '../problems.js';
 import type { Problem } from '../problems.js';
 import { amplitudeToDb, meanSquareToDbfs } from '../units/decibels.js';
-import { takeTimetable } from '../signals/take.js';
+import { SWEEP_LOW_HZ, SWEEP_RATE_S, sweepDurationS } from '../signals/sweep.js';
+import { TONE_HZ, takeTimetable } from '../signals/take.js';
 import { MARKER_S, SYNC_S } from '../signals/marker.js';
 import { sumOfSquares } from '../numerics/window.js';
+import { breakAt } from './continuity.js';
 import { findMains } from './hum-and-whine.js';
 import type { IdleEstimate } from './idle.js';
 import { thirdOctaveRatios } from './match.js';
@@ -39,6 +41,9 @@ const STEADY_EFFECT_DB = 6;
 /** By how much a level may move, dB: noise alone moves it too, and what it can do is let pass. */
 export const steadySlackDb = (mayBreathe: boolean, noiseRms: number, rmsOfWord: number): number =>
   (mayBreathe ? STEADY_EFFECT_DB : STEADY_DB) + 20 * Math.log10(1 + (4 * noiseRms) / Math.max(rmsOfWord, 1e-12));
+
+/** From where on a sweep is looked at for breaks, Hz: below, what is looked for is short against a period. */
+const CONTINUOUS_FROM_HZ = 200;
 
 /** A third-octave pattern nearer to the mirror image than this share of its distance to itself is a swap. */
 const SWAP_SHARE = 0.25;
@@ -150,11 +155,16 @@ export function checkTake(
   const seconds = (frame: number): number => frame / rate;
   const { tone, sweep, endMarker, lengthS } = takeTimetable;
 
-  if (located.extraFrames !== null && Math.abs(located.extraFrames) >= 0.5) {
-    return problem('capture.samples-lost', { file, frames: Math.round(located.extraFrames), atS: seconds(at(0)) });
-  }
   const first = Math.max(0, at(0));
   const whole = recording.read(first, at(lengthS) - first);
+  // An effect moves the phase by itself.
+  const breaks = whole.map((x, c) => (mayBreathe ? null : brokenAt(x, first, located, rate, Math.sqrt(estimates[c]!.silencePower))));
+  const broken = breaks.find((b) => b !== null) ?? null;
+  const { extraFrames } = located;
+  if (extraFrames === null ? broken?.inTone === true : Math.abs(extraFrames) >= 0.5) {
+    // A tone that jumps counts wrongly.
+    return problem('capture.samples-lost', { file, frames: extraFrames === null || broken?.inTone === true ? null : Math.round(extraFrames), atS: seconds(at(0)), jumpS: broken && seconds(broken.frame) });
+  }
   const stretch = (from: number, to: number): Float64Array[] => whole.map((x) => x.subarray(from - first, to - first));
   for (const [c, x] of whole.entries()) {
     const [toneFrom, toneTo] = [tone.atS + 0.05, tone.atS + tone.lengthS - 0.05].map((s) => at(s) - first);
@@ -173,6 +183,11 @@ export function checkTake(
       const hole = zerosAt(playing[c]!.subarray(from, to), Math.max(16, Math.round(0.0004 * rate)));
       if (hole) return problem('capture.hole', { file, output, frames: hole.frames, atS: seconds(at(tone.atS + 0.05) + from + hole.frame) });
     }
+  }
+  // Where a contact opened long enough to be counted, that is told instead.
+  for (const [c, output] of outputs.entries()) {
+    const at = breaks[c] ?? null;
+    if (at !== null && (estimates[c]!.dropouts ?? 0) === 0) return problem('capture.not-in-one-piece', { file, output, atS: seconds(at.frame) });
   }
   for (const [c, x] of whole.entries()) {
     const output = outputs[c]!;
@@ -201,6 +216,30 @@ export function checkTake(
     const steps = [Math.max(...levels) - Math.min(...levels), Math.abs(amplitudeToDb(rms(lastWord[c]!) / rms(word[c]!)))];
     const worst = Math.max(...steps);
     if (worst > steadySlackDb(mayBreathe, Math.sqrt(estimates[c]!.silencePower), rms(word[c]!))) return problem('capture.level-not-steady', { file, output, db: worst });
+  }
+  return null;
+}
+
+/** Where the tone or the sweep of a take is broken; `x` is the take from frame `first` on. */
+function brokenAt(x: Float64Array, first: number, located: LocatedTake, rate: number, noiseRms: number): { readonly frame: number; readonly inTone: boolean } | null {
+  const playerRate = rate * clockRatioOf(located);
+  const start = startFrameOf(located, rate) - first;
+  const { tone, sweep } = takeTimetable;
+  const sweepHz = (s: number): number => SWEEP_LOW_HZ * Math.exp(s / SWEEP_RATE_S);
+  const parts = [
+    { fromS: tone.atS + 0.02, toS: tone.atS + tone.lengthS - 0.02, turnsAt: (s: number) => TONE_HZ * (s - tone.atS), hzAt: () => TONE_HZ },
+    {
+      fromS: sweep.atS + sweepDurationS(CONTINUOUS_FROM_HZ),
+      toS: sweep.atS + sweepDurationS(0.9 * Math.min(located.identity.sweepTopHz, rate / 2)),
+      turnsAt: (s: number) => SWEEP_RATE_S * sweepHz(s - sweep.atS),
+      hzAt: (s: number) => sweepHz(s - sweep.atS),
+    },
+  ];
+  for (const { fromS, toS, turnsAt, hzAt } of parts) {
+    const from = Math.ceil(start + fromS * playerRate);
+    const timeAt = (n: number): number => (n + from - start) / playerRate;
+    const frame = breakAt(x.subarray(Math.max(0, from), Math.floor(start + toS * playerRate)), rate, { turnsAt: (n) => turnsAt(timeAt(n)), hzAt: (n) => hzAt(timeAt(n)) }, noiseRms);
+    if (frame !== null) return { frame: first + from + frame, inTone: fromS < sweep.atS };
   }
   return null;
 }
@@ -280,6 +319,7 @@ const OVERRULABLE: readonly string[] = [
   'capture.jack-not-loaded',
   'capture.no-press',
   'capture.wrong-mains',
+  'capture.not-in-one-piece',
 ];
 
 export const isOverrulable = (refusal: Problem): boolean => OVERRULABLE.includes(refusal.code);

@@ -27,7 +27,7 @@ export function checkStairs(heard: Heard, recording: Recording, located: Located
   const at = (s: number): number => Math.round(frameAt(s));
   const { lengthS, endMarkerAtS } = codedTimetable(located.identity);
   if (located.extraFrames !== null && Math.abs(located.extraFrames) >= 0.5) {
-    return problem('capture.samples-lost', { file, frames: Math.round(located.extraFrames), atS: at(0) / rate });
+    return problem('capture.samples-lost', { file, frames: Math.round(located.extraFrames), atS: at(0) / rate, jumpS: null });
   }
   const first = Math.max(0, at(0));
   const whole = recording.read(first, at(lengthS) - first);

@@ -4,6 +4,7 @@ import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
 import { stillStands } from '../../cli/capture-step.js';
 import { fileCapture, openJob, stepOf } from '../../cli/job.js';
+import type { AudioBlock } from '../../src/capture/engine.js';
 import type { Results } from '../../src/judge/results.js';
 import { TEST_NOW, runCli, temporaryFolder } from '../helpers/cli.js';
 import type { CliRun } from '../helpers/cli.js';
@@ -112,6 +113,24 @@ describe('capture without a terminal', () => {
     expect(lost.err.replace(/\s+/g, ' ')).toMatch(/kept as captures\/bench\.take~.*-partial\.wav/);
     expect(lost.err).toContain('The audio stopped after');
     expect(captures(folder)).toEqual([expect.stringMatching(/^bench\.take~.*-partial\.wav$/)]);
+  });
+
+  it.each([
+    // The formula plays on; what is handed on of a block is wrong. The take's marker comes 4.6 s after the start, its tone 1.5 s later.
+    ['a block given twice in the sweep', 11.4, (now: AudioBlock, before: AudioBlock) => ({ ...now, channels: before.channels }), /the sound of output A jumps at \d+\.\d\d s/],
+    ['20 samples lost in the tone', 7.2, (now: AudioBlock) => ({ ...now, channels: now.channels.map((x) => Float32Array.from([...x.subarray(20), ...x.subarray(-20)])) }), /samples are missing from, or too many in, the take at 4\.60 s \(its sound jumps at 7\.\d\d s\)/],
+  ] as const)('%s: refused at its time, although the markers fit', async (_what, atS, spoilt, sentence) => {
+    const folder = job();
+    let before: AudioBlock | null = null;
+    const spoil = (now: AudioBlock, index: number): AudioBlock => {
+      const given = before && index === Math.floor((atS * 48_000) / 4096) ? spoilt(now, before) : now;
+      before = now;
+      return given;
+    };
+    const refused = await capture(folder, ['--step', 'rest.take', '--yes'], fakeEngine({ ...world, spoil }));
+    expect(refused.exit).toBe(3);
+    expect(refused.out.replace(/\s+/g, ' ')).toMatch(sentence);
+    expect(captures(folder)).toEqual([expect.stringMatching(/^rest\.take~.*-refused\.wav$/)]);
   });
 
   it('a device that is not there is named, with the likely one', async () => {
