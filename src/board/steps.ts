@@ -28,7 +28,8 @@ export function stepsOf(board: Board, bench: Bench): readonly Step[] {
   });
   const optional = (state: string, kind: StepKind, patch: string): Step => made(state, kind, patch, null, false);
   const plugs = bench.plugs.map(({ id }) => id);
-  const loopStates = states.filter((state) => state.startsWith('loop-') || state === 'all');
+  // One loop alone in is every loop in.
+  const loopStates = states.filter((state) => state.startsWith('loop-') || (state === 'all' && board.loops.length > 1));
   const unbuffered = states.filter((state) => state === 'unbuffered');
   const lifts = states.filter((state) => state.startsWith('lift-'));
   const inverts = states.filter((state) => state.startsWith('invert-'));

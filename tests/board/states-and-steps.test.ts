@@ -117,6 +117,12 @@ describe('steps', () => {
     expect(stepsOf(small, smallBench).filter(({ required }) => required).map(({ id }) => id)).toEqual(['bench.idle', 'bench.take', 'rest.idle', 'rest.take']);
   });
 
+  it('ask for one loop alone in once: it is every loop in', () => {
+    const states = stepsOf({ ...pit, loops: pit.loops.slice(0, 1) }, bench).map(({ state }) => state);
+    expect(states).toContain('loop-comp');
+    expect(states).not.toContain('all');
+  });
+
   it('say what to patch: input terminated when idle, driven when not, through the plug where one is named', () => {
     const patchOf = (id: string): string => stepsOf(pit, bench).find((step) => step.id === id)!.patch;
     expect(patchOf('bench.idle')).toBe('Board left out: a shorting plug (tip to sleeve) on the lead of recorder inputs 1 and 2; bench output 1 unpatched.');
