@@ -10,7 +10,7 @@ const WORDS: readonly (readonly [met: RegExp, means: string])[] = [
   [/\bsource plug\b/, 'A source plug is a resistor in series, "plugs" in bench.yaml: it makes the bench look like an instrument.'],
   [/\bload \S+ across\b/, 'A load is a resistor from tip to sleeve, "loads" in bench.yaml.'],
   [/\bthe take\b/, 'The take is the test signal: a tone and a sweep between two coded markers.'],
-  [/\bthe (level )?stairs\b/, 'The level stairs are the tone in steps, each louder than the last: they show where the board begins to clip.'],
+  [/\bthe (level )?stairs\b/, 'The level stairs are the tone in steps, each louder: they show where the board clips.'],
   [/\bthe steady tone\b/, 'The steady tone is 997 Hz.'],
   [/\bground lifts?\b/i, 'A ground lift opens the shield of an audio output; protective earth stays connected.'],
 ];

@@ -24,7 +24,7 @@ describe('boardproof steps', () => {
   it('reads like a bench sheet: patch once, then what hangs on it', async () => {
     const { exit, out } = await runCli(['steps', 'job'], { cwd: await jobWith(['bench.idle']) });
     expect(exit).toBe(0);
-    expect(out.split('\n').slice(0, 45)).toEqual([
+    expect(out.split('\n').slice(0, 44)).toEqual([
       'Pit Board 7 on bench 1: 1 of 19 needed captures done, 15 optional, 6 min of',
       'recording left.',
       'Unless a line says otherwise: every loop out; buffer in; no ground lift engaged;',
@@ -42,8 +42,7 @@ describe('boardproof steps', () => {
       '    ( ) bench.stairs  Play the level stairs once.',
       '    Words: A Y lead joins one plug to several. The take is the test signal: a',
       '           tone and a sweep between two coded markers. The level stairs are the',
-      '           tone in steps, each louder than the last: they show where the board',
-      '           begins to clip.',
+      '           tone in steps, each louder: they show where the board clips.',
       '',
       ' 3. Board left out: bench output 1 through source plug plug10k and the straight',
       '    lead to recorder inputs 1 and 2 at once (Y lead).',
