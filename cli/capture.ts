@@ -9,7 +9,7 @@
 import type { Step } from '../src/board/model.js';
 import { printable } from '../src/board/printable.js';
 import { pressing } from '../src/board/steps.js';
-import { settingOf } from '../src/board/states.js';
+import { passesBoard, settingOf } from '../src/board/states.js';
 import { afterBack, afterFiled, afterSkip, afterSkipOf, startGuide } from '../src/capture/guide.js';
 import type { Guide } from '../src/capture/guide.js';
 import type { ChannelLevel } from '../src/capture/levels.js';
@@ -20,7 +20,7 @@ import type { ReferenceName } from '../src/signals/reference.js';
 import { fixed } from '../src/units/format.js';
 import { fileRecorded, heardLines, isRetried, keepPartial, keepRefused, planOf, recordStep, stillStands } from './capture-step.js';
 import type { Recorded } from './capture-step.js';
-import { checkFiledBefore } from './file-part.js';
+import { checkFiledBefore, checkPart } from './file-part.js';
 import { firstWords } from './first-words.js';
 import { flexCounts, flexLine } from './flex-words.js';
 import { createInspector } from './inspector.js';
@@ -70,7 +70,7 @@ interface Run {
   /** What is filed counts together with what the step has. */
   readonly repeat: boolean;
   readonly entries: Entry[];
-  /** What words met so far mean. */
+  /** What was said once: what words met so far mean, and hints. */
   readonly words: Set<string>;
 }
 
@@ -378,7 +378,28 @@ async function file(all: Run, step: Step, recorded: Recorded): Promise<void> {
   const heard = step.kind === 'flex' ? `, ${flexCounts(recorded.events)} in ${fixed(filed.lengthS, 0)} s` : '';
   say(context, 'green', asIs ? 'as it is' : 'good', `filed as ${filed.file}${counted}${heard}${together}`);
   if (!asIs) figures(all, step, recorded);
+  if (step.kind === 'idle' && !asIs) await holdAgainstBench(all, step, recorded);
   if (step.id === 'rest.take') await holdEarlier(all);
+}
+
+/** A board that adds less than this to the bench's own noise, dB, may be one that is off. */
+const ADDS_DB = 0.5;
+
+/** A board without power is the quietest of all: said once in a run, where no output is noisier than the bench. */
+async function holdAgainstBench(all: Run, step: Step, { heard }: Recorded): Promise<void> {
+  const { context, job, inspector, words } = all;
+  const bench = job.captures.get('bench.idle');
+  const hint = 'No noisier than the bench itself: see that the board has power and is patched; if it is, it adds no noise that this bench can hear.';
+  if (bench === undefined || !passesBoard(step.state) || words.has(hint)) return;
+  const own = await checkPart(job, { files: { files: [bench.file], shown: [bench.name], outputs: null }, take: null, step: stepOf(job, 'bench.idle') }, inspector);
+  const noiseOf = (of: Recorded['heard'], output: string): number | null => of.flatMap((h) => (h.kind === 'idle' && h.output === output ? h.noiseADbfs : []))[0] ?? null;
+  const adds = heard.map(({ output }) => {
+    const [now, before] = [noiseOf(heard, output), noiseOf(own.heard, output)];
+    return now === null || before === null || now - before >= ADDS_DB;
+  });
+  if (adds.includes(true)) return;
+  words.add(hint);
+  aside(context, hint, '            ');
 }
 
 /** Takes that were filed before rest.take, or against another, are held against the one that is there now. */

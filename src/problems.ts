@@ -266,7 +266,7 @@ export const problemTable = {
   'capture.polarity-loop': row<{ file: string; step: string; outputs: readonly string[]; upright: readonly string[] }>(
     3,
     (d) =>
-      `${d.file}: output${d.outputs.length === 1 ? '' : 's'} ${d.outputs.join(', ')} ${d.outputs.length === 1 ? 'is' : 'are'} inverted against rest.take, and ${d.upright.join(', ')} ${d.upright.length === 1 ? 'is' : 'are'} not: a loop may invert what passes it, and so does a polarity switch set to inverted; look at the switch, and if it is as in rest.take, it is the loop, and the take is good.`,
+      `${d.file}: output${d.outputs.length === 1 ? '' : 's'} ${d.outputs.join(', ')} ${d.outputs.length === 1 ? 'is' : 'are'} inverted against rest.take, and ${d.upright.join(', ')} ${d.upright.length === 1 ? 'is' : 'are'} not: a loop may invert what passes it, and so does a polarity switch set to inverted; look at the switch; if it is as in rest.take, it is the loop that inverts, and the take may be filed as it is.`,
   ),
   'capture.load-not-heard': row<{ file: string; step: string; output: string; load: string; changeDb: number; leastDb: number; sourceOhm: number; instead: readonly string[] }>(
     3,

@@ -127,3 +127,16 @@ it('a take that clips is not played to its end; a switch that was forgotten is a
   const { remarks } = JSON.parse(readFileSync(join(folder, 'captures', 'invert-A.take.json'), 'utf8')) as { remarks: string[] };
   expect(remarks).toEqual([expect.stringMatching(/^Filed as it is, although: .*same polarity/), expect.stringMatching(/^Filed as it is, although: .*hum/)]);
 });
+
+it('a board that is no noisier than the bench is asked for its power, once', async () => {
+  const folder = makeJob(join(temporaryFolder(), 'job'), BOARD.replace('outputs', 'loops: [{ id: eq, expect: unity }]\noutputs'), BENCH);
+  const record = [/\[Enter\] record/, 'enter'] as const;
+  const person = reader([[/\[Enter\] it is so/, 'enter'], record, record, record, record]);
+  // With every loop out it adds a little, and then no more.
+  const audio = fakeEngine({ noise: 3e-6, hear: (_played, _channel, frame) => (audio.opened.length === 2 ? 1e-5 * Math.sin((2 * Math.PI * 440 * frame) / 48_000) : 0) });
+  const exit = await runProgram(['capture', folder, '--seconds', '5', '--step', 'bench.idle,rest.idle,loop-eq.idle,all.idle'], { out: { write: person.write }, err: { write: person.write }, now: () => TEST_NOW, cwd: folder, isTty: false, keyboard: person.keyboard, audio }, { version: '1', commands, debug: false });
+  expect([exit, person.left()]).toEqual([0, 0]);
+  expect(person.screen().match(/good filed as/g)).toHaveLength(4);
+  expect(person.screen()).toMatch(/captures\/loop-eq\.idle\.wav A noise \S+ dBFS A-weighted, no hum found No noisier than the bench itself: see that the board has power/);
+  expect(person.screen().match(/No noisier than the bench/g)).toHaveLength(1);
+});
