@@ -115,7 +115,13 @@ function open(request: SessionRequest): Promise<AudioSession> {
   }, OPEN_MS);
   const watch = (): void => {
     clearTimeout(timer);
-    timer = setTimeout(lost, STALL_MS);
+    const heardUntil = frames;
+    timer = setTimeout(() => {
+      // Where this process itself stood still (a slow disk, a computer asleep), what came meanwhile is read before it is called missing.
+      setImmediate(() => {
+        if (!closed && frames === heardUntil) lost();
+      });
+    }, STALL_MS);
   };
 
   const child = start((message) => {
