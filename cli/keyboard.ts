@@ -22,8 +22,9 @@ const CTRL_D = '\u0004';
  * start the next, and one typed too often behind a command must not start a sound.
  *
  * @param interrupt - What Ctrl-C does, which a terminal in raw mode does not.
+ * @param onResume - Calls where the program goes on after it was stopped: a shell then gives back a terminal that waits for whole lines.
  */
-export function createKeyboard(input: Pick<ReadStream, 'on' | 'resume' | 'ref' | 'unref' | 'setRawMode'>, output: TextSink, interrupt: () => void): Keyboard {
+export function createKeyboard(input: Pick<ReadStream, 'on' | 'resume' | 'ref' | 'unref' | 'setRawMode'>, output: TextSink, interrupt: () => void, onResume: (again: () => void) => void): Keyboard {
   const hearers = new Set<(text: string) => void>();
   let held = false;
   const hold = (): void => {
@@ -38,6 +39,11 @@ export function createKeyboard(input: Pick<ReadStream, 'on' | 'resume' | 'ref' |
       } else for (const hear of [...hearers]) hear(text);
     });
     input.resume();
+    onResume(() => {
+      // Set to what it is held to be already, nothing would be set.
+      input.setRawMode(false);
+      input.setRawMode(true);
+    });
   };
   const raw = (hear: (text: string) => void): (() => void) => {
     if (!held) hold();

@@ -50,7 +50,7 @@ const context: Context = {
   ascii: wantsAscii(process.env, process.platform),
   colour: { out: wantsColour(process.stdout.isTTY === true, process.env), err: wantsColour(process.stderr.isTTY === true, process.env) },
   signal: interruption,
-  ...(process.stdin.isTTY && process.stderr.isTTY ? { keyboard: createKeyboard(process.stdin, process.stderr, () => process.emit('SIGINT')) } : {}),
+  ...(process.stdin.isTTY && process.stderr.isTTY ? { keyboard: createKeyboard(process.stdin, process.stderr, () => process.emit('SIGINT'), (again) => process.on('SIGCONT', again)) } : {}),
 };
 
 const exit = await runProgram(process.argv.slice(2), context, {

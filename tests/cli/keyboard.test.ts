@@ -4,16 +4,22 @@ import { expect, it } from 'vitest';
 import { createKeyboard, keyOf } from '../../cli/keyboard.js';
 import type { Keyboard } from '../../cli/keyboard.js';
 
-function terminal(): { keyboard: Keyboard; types: (text: string) => void; interrupts: () => number; waits: () => boolean } {
+function terminal(): { keyboard: Keyboard; types: (text: string) => void; interrupts: () => number; waits: () => boolean; resumes: () => void; modes: boolean[] } {
   const input = new EventEmitter();
   let interrupts = 0;
   let waits = true;
-  const stream = Object.assign(input, { resume: () => stream, ref: () => ((waits = true), stream), unref: () => ((waits = false), stream), setRawMode: () => stream });
+  const stream = Object.assign(input, { resume: () => stream, ref: () => ((waits = true), stream), unref: () => ((waits = false), stream), setRawMode: (raw: boolean) => (modes.push(raw), stream) });
+  const modes: boolean[] = [];
+  let again = (): void => undefined;
   return {
-    keyboard: createKeyboard(stream as never, { write: () => undefined }, () => interrupts++),
+    keyboard: createKeyboard(stream as never, { write: () => undefined }, () => interrupts++, (then) => (again = then)),
     types: (text) => input.emit('data', new TextEncoder().encode(text)),
     interrupts: () => interrupts,
     waits: () => waits,
+    resumes: () => {
+      again();
+    },
+    modes,
   };
 }
 
@@ -53,4 +59,13 @@ it('a question that is given up answers null; Ctrl-C interrupts whether anybody 
   types('\u0004');
   unlisten();
   expect([interrupts(), heard]).toEqual([2, ['q']]);
+});
+
+it('a program that was stopped takes keys again as they are pressed, and one that never asked leaves the terminal alone', () => {
+  const { keyboard, resumes, modes } = terminal();
+  resumes();
+  expect(modes).toEqual([]);
+  keyboard.listen(() => undefined);
+  resumes();
+  expect(modes).toEqual([true, false, true]);
 });
