@@ -130,9 +130,10 @@ export async function recordStep(context: Context, job: Job, step: Step, station
   } catch (error) {
     closeQuietly(wav.close);
     watch.over?.();
+    const why = error instanceof Problem && error.code === 'capture.not-heard' ? await notHeard(job, step, wav.file, station, inspector) : error;
     if (wav.frames > 0) aside(context, `What was recorded of ${step.id} until then is kept as ${keepPartial(wav.file)}; ${stillStands(job, step)}.`);
     else rmSync(wav.file, { force: true });
-    throw error;
+    throw why;
   }
   wav.close();
   const down = flex?.down() ?? null;
@@ -159,10 +160,16 @@ function playingOf(step: Step, { signal }: StepPlan, { session: { sampleRateHz }
   return { kind: 'programme', programme: programmeOf(signal, { sampleRateHz, levelDbfs, stepCode: stepCode(step.id) }) };
 }
 
+/** Nothing came round, and what came instead. */
+async function notHeard({ bench, board }: Job, step: Step, file: string, { session }: Station, inspector: Inspector): Promise<Problem> {
+  const { cautions } = await inspector.ask({ ask: 'idle', files: { files: [file], shown: [step.id], outputs: null }, bench, mainsHz: board.mainsHz });
+  const hums = cautions.flatMap(({ code, details }) => (code === 'capture.hum' ? (details as unknown as { outputs: readonly string[] }).outputs : []));
+  return problem('capture.not-heard', { step: step.id, device: session.record.device, hums });
+}
+
 async function judge(job: Job, step: Step, file: string, station: Station, inspector: Inspector): Promise<Pick<Recorded, 'part' | 'refusals' | 'overrulable' | 'heard'>> {
   const files = { files: [file], shown: [step.id], outputs: null };
   const none = { part: null, overrulable: false, heard: [] };
-  const notHeard = problem('capture.not-heard', { step: step.id, device: station.session.record.device });
   let part: Part = { files, take: null, step };
   if (step.kind === 'take' || step.kind === 'stairs') {
     const { found, refusal } = await inspector.ask({ ask: 'takes', files, bench: job.bench, mainsHz: job.board.mainsHz });
@@ -170,8 +177,11 @@ async function judge(job: Job, step: Step, file: string, station: Station, inspe
     const code = stepCode(step.id);
     const take = found.takes.find(({ identity }) => identity.stepCode === code && isStairs(identity) === (step.kind === 'stairs'));
     const broken = found.fragments.find((f) => f.identity?.stepCode === code);
-    if (!take && !broken && mayBeUnheard(step)) return { part, refusals: [notHeard], overrulable: true, heard: [] };
-    if (!take) return { ...none, refusals: [broken ? problem('capture.take-broken', { file: step.id, atS: broken.frame / found.sampleRateHz, end: broken.end }) : notHeard] };
+    if (!take && broken) return { ...none, refusals: [problem('capture.take-broken', { file: step.id, atS: broken.frame / found.sampleRateHz, end: broken.end })] };
+    if (!take) {
+      const refusals = [await notHeard(job, step, file, station, inspector)];
+      return mayBeUnheard(step) ? { part, refusals, overrulable: true, heard: [] } : { ...none, refusals };
+    }
     part = { ...part, take };
   }
   const { refusal, cautions, heard } = await checkPart(job, part, inspector, true);

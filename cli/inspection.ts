@@ -14,7 +14,7 @@ import { checkStairs } from '../src/measure/stairs-checks.js';
 import { measureStairs } from '../src/measure/stairs.js';
 import { isStairs } from '../src/signals/stairs.js';
 import { estimateCapture } from '../src/measure/job.js';
-import { checkConverted, checkIdleHum, checkIdleTone, checkLoops, checkPresses, checkTakeHum, heardIdle, heardSwitching, heardTake } from '../src/measure/live-checks.js';
+import { checkConverted, checkIdleHum, checkIdleTone, checkLoops, checkPresses, checkTakeHum, drowns, heardIdle, heardSwitching, heardTake } from '../src/measure/live-checks.js';
 import type { HeardOutput, TakeOfState } from '../src/measure/live-checks.js';
 import { checkAgainstRest, checkJack, checkPlug } from '../src/measure/rest-checks.js';
 import type { AgainstRest, PlugOfStep } from '../src/measure/rest-checks.js';
@@ -155,11 +155,12 @@ function inspectTake(question: Question & { readonly ask: 'take' }, open: OpenRe
   const looped = into?.looped && earlierEstimate(into.looped, bench, mainsHz);
   const jack = looped ? checkJack(heard, inputs, looped, into) : null;
   const withoutLoops = state !== null && !passesBoard(state.step.state);
-  const caution =
-    state &&
-    (checkTakeHum(heard, open.heard, located, mainsHz) ??
-      (withoutLoops ? checkConverted(heard, inputs) : checkLoops(heard, { step: state.step.id, effects: state.effects, estimates: inputs }, othersOf(state, bench, mainsHz))));
-  return { found: null, refusal: said(unfit ?? own?.refusal ?? jack), cautions: allSaid(caution, own?.caution ?? null, plugged), heard: heardTake(heard, open.heard, located, inputs) };
+  const hum = state && checkTakeHum(heard, open.heard, located, mainsHz);
+  const caution = hum ?? (state && (withoutLoops ? checkConverted(heard, inputs) : checkLoops(heard, { step: state.step.id, effects: state.effects, estimates: inputs }, othersOf(state, bench, mainsHz))));
+  const answer = { found: null, heard: heardTake(heard, open.heard, located, inputs) };
+  // A tone that hum drowns is not quiet, and tells nothing else.
+  if (hum !== null && drowns(hum, unfit)) return { ...answer, refusal: null, cautions: allSaid(hum) };
+  return { ...answer, refusal: said(unfit ?? own?.refusal ?? jack), cautions: allSaid(caution, own?.caution ?? null, plugged) };
 }
 
 function againstNewRest({ bench, mainsHz, rest, takes }: Question & { readonly ask: 'filed' }, heard: HearsShare): Said[] {

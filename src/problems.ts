@@ -369,9 +369,9 @@ export const problemTable = {
     (d) => `Several devices can ${d.does}: ${d.known.map((k) => `"${k}"`).join(', ')}; choose one with ${d.inJob ? `"boardproof devices <job> --${d.does} <name>"` : `--${d.does} <name>`}.`,
   ),
   'capture.bench-not-written': row<{ keys: string }>(2, (d) => `bench.yaml could not be changed where it stands; write into it by hand: ${d.keys}.`),
-  'capture.not-heard': row<{ step: string; device: string }>(
+  'capture.not-heard': row<{ step: string; device: string; hums: readonly string[] }>(
     3,
-    (d) => `The signal of ${d.step} did not come back on any input: see that bench output and recorder inputs are patched as the step says, that "${d.device}" is the right device${/^(bench|lead)[.+]/.test(d.step) ? '' : ', and that the board has power'}.`,
+    (d) => `The signal of ${d.step} did not come back on any input${d.hums.length === 0 ? '' : `, and output${d.hums.length === 1 ? '' : 's'} ${d.hums.join(' and ')} hum${d.hums.length === 1 ? 's' : ''} as with a plug that is not home`}: see that bench output and recorder inputs are patched as the step says, that "${d.device}" is the right device${/^(bench|lead)[.+]/.test(d.step) ? '' : ', and that the board has power'}.`,
   ),
   'capture.open-failed': row<{ device: string; does: 'play' | 'record'; reason: string }>(
     3,

@@ -14,7 +14,8 @@ export interface ChannelLevel {
   readonly clips: boolean;
 }
 
-const LOWEST_DBFS = -200;
+/** What silence is given as a level. */
+export const LOWEST_DBFS = -200;
 /** Magnitude from which a sample of any format stands at full scale. */
 const TOP_CODE = 0.99996;
 

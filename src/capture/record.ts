@@ -129,11 +129,12 @@ async function follow(session: AudioSession, request: RecordRequest, watch: Reco
     if (next !== null && block.frame !== next) throw problem('capture.frames-skipped', { frames: block.frame - next, atS: heard / sampleRateHz });
     if (next === null) first = block.frame;
     next = block.frame + block.frames;
-    const levels = levelsOf(inputs.map(({ channel }) => block.channels[channel - 1]!));
+    const wires = inputs.map(({ channel }) => block.channels[channel - 1]!);
+    const levels = levelsOf(wires);
     keep(cut.push(block.channels));
     if (cut.zeroRun >= frames(SILENT_S)) throw problem('capture.input-silent', { device, seconds: SILENT_S });
     watch.show(kept / sampleRateHz, levels);
-    const why = unfit({ heardS: heard / sampleRateHz, keptS: kept / sampleRateHz, blockS: block.frames / sampleRateHz }, levels);
+    const why = unfit({ heardS: heard / sampleRateHz, keptS: kept / sampleRateHz, blockS: block.frames / sampleRateHz }, wires, levels);
     if (why === null) continue;
     if (playing.kind !== 'nothing') await sink(session, blocks, sampleRateHz);
     throw why;
@@ -152,15 +153,15 @@ interface Progress {
 }
 
 /** Tells, block after block, why the rest need not be played or waited for; null: go on. */
-function watchFor({ playing, inputs, name, endsOn, session }: RecordRequest): (at: Progress, levels: readonly ChannelLevel[]) => Problem | null {
+function watchFor({ playing, inputs, name, endsOn, session }: RecordRequest): (at: Progress, wires: readonly Float32Array[], levels: readonly ChannelLevel[]) => Problem | null {
   const hearing = playing.kind === 'programme' ? hearingOf(playing.programme) : null;
-  return ({ heardS, keptS, blockS }, levels) => {
+  return ({ heardS, keptS, blockS }, wires, levels) => {
     const input = inputs[levels.findIndex((l) => l.clips)];
     if (input && playing.kind !== 'nothing' && heardS < APPROACH_S) return problem('capture.overload', { output: input.output, playedDbfs: playedAt(playing, heardS) });
     if (input && endsOn?.clipping === true && keptS > 0) return problem('capture.clips', { ...input, atS: Math.max(0, keptS - blockS), playing: playing.kind !== 'nothing' });
-    const missing = hearing?.hears(heardS, blockS, levels) ?? null;
+    const missing = hearing?.hears(heardS, blockS, wires, levels) ?? null;
     if (missing === null || endsOn?.silence === false) return null;
-    return missing === 'approach' ? problem('capture.not-heard', { step: name, device: session.record.device }) : problem('capture.heard-no-more', { step: name, atS: heardS });
+    return missing === 'approach' ? problem('capture.not-heard', { step: name, device: session.record.device, hums: [] }) : problem('capture.heard-no-more', { step: name, atS: heardS });
   };
 }
 

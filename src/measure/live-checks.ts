@@ -72,6 +72,9 @@ const HUM_OVER_REST_DB = 30;
 /** Weaker hum than this is a finding and no lead, dBFS. */
 const HUM_LEAST_DBFS = -70;
 
+/** Lines of hum that are looked for before a take: mains that are picked up bring harmonics along (common practice, no source: those beyond lie 30 dB and more below). */
+const HUM_LINES = 10;
+
 /** How far hum stands over the rest, dB; null where that is no lead. */
 function overRestDb(humPower: number, restPower: number): number | null {
   const overDb = powerToDb(Math.max(humPower, 1e-30) / Math.max(restPower, 1e-20));
@@ -118,7 +121,7 @@ export function checkTakeHum(heard: Heard, recording: Recording, located: Locate
     let rest: Float64Array = x;
     let hum = 0;
     let trueMainsHz = mainsHz;
-    for (const n of [1, 2, 3]) {
+    for (let n = 1; n <= HUM_LINES; n++) {
       const fit = fitSine(rest, rate, n * trueMainsHz, window);
       if (!fit || Math.abs(fit.frequencyHz / (n * mainsHz) - 1) > MAINS_TOLERANCE) continue;
       if (n === 1) trueMainsHz = fit.frequencyHz;
@@ -129,6 +132,10 @@ export function checkTakeHum(heard: Heard, recording: Recording, located: Locate
   });
   return humProblem(heard, over, true);
 }
+
+/** Is hum what a take is too quiet over? */
+export const drowns = (hum: Problem, unfit: Problem | null): boolean =>
+  unfit?.code === 'capture.too-quiet' && (hum.details['outputs'] as readonly string[]).includes(unfit.details['output'] as string);
 
 /** A switching capture in which nothing was pressed says nothing of a switch. */
 export function checkPresses({ file }: Heard, recording: Recording, estimates: readonly SwitchingEstimate[]): Problem | null {

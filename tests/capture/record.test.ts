@@ -11,6 +11,7 @@ import { findTakes } from '../../src/measure/take-search.js';
 import { Problem } from '../../src/problems.js';
 import { fakeEngine } from '../helpers/fake-audio.js';
 import type { FakeWorld } from '../helpers/fake-audio.js';
+import { noise } from '../helpers/random.js';
 
 const RATE = 48000;
 const take = programmeOf('take', { sampleRateHz: RATE, levelDbfs: -20, stepCode: 7 });
@@ -183,13 +184,24 @@ describe('what goes wrong', () => {
     expect((await early({ ...wire, hear: () => 0, noise: 1e-4 }, { endsOn: { clipping: true, silence: false } })).failure).toMatchObject({ fillerFrames: 0 });
   });
 
+  it('a tone that hum or hiss drowns came back all the same; where it did not, that is said as early', async () => {
+    const hum = (dbfs: number, frame: number): number => [1, 0.5, 0.3, 0.1].reduce((s, a, i) => s + 0.86 * a * 10 ** (dbfs / 20) * Math.sin((2 * Math.PI * 50 * (i + 1) * frame) / RATE), 0);
+    // The tone at −26 dBFS at most; hum of −24 dBFS and its harmonics.
+    const drowned = (toneDb: number, humDbfs: number, noise = 1e-5): FakeWorld => ({ ...wire, noise, hear: (played, _c, frame) => 10 ** (toneDb / 20) * played + hum(humDbfs, frame) });
+    for (const humDbfs of [-24, -30, -34]) expect((await early(drowned(-6, humDbfs))).failure, `${humDbfs}`).toMatchObject({ fillerFrames: 0 });
+    // Hiss of −47 dBFS, and a tone 3 dB below it.
+    expect((await early(drowned(-30, -200, 3e-3))).failure).toMatchObject({ fillerFrames: 0 });
+    for (const [humDbfs, noise] of [[-24, 1e-5], [-200, 3e-3]] as const) expect(await early(drowned(-200, humDbfs, noise))).toMatchObject({ failure: { code: 'capture.not-heard' }, playedS: expect.closeTo(5.4, 0) as number });
+  });
+
   it('neither a thump nor a device that wakes up is taken for the sound', async () => {
     const thumps = (frame: number): number => (frame % (2 * RATE) < 0.1 * RATE ? 0.1 * Math.sin(frame / 50) : 0);
     const { failure, playedS } = await early({ ...wire, hear: (_p, _c, frame) => thumps(frame + 1.5 * RATE), noise: 1e-4 });
     expect(failure).toMatchObject({ code: 'capture.not-heard' });
     expect(playedS).toBeLessThan(6);
     // Zeros, then the noise from the middle of a block on.
-    const waking = { ...wire, noise: 0, hear: (_p: number, _c: number, frame: number) => (frame < 10_300 ? 0 : 1e-3 * Math.sin(frame * frame)) };
+    const hiss = noise(10 * RATE, 1e-3, 3);
+    const waking = { ...wire, noise: 0, hear: (_p: number, _c: number, frame: number) => (frame < 10_300 ? 0 : hiss[frame]!) };
     expect((await early(waking)).failure).toMatchObject({ code: 'capture.not-heard' });
   });
 

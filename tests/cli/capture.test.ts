@@ -42,6 +42,17 @@ describe('capture without a terminal', () => {
     expect(await capture(folder, ['--step', 'rest.take', '--yes', '--as-is'], fakeEngine(dead))).toMatchObject({ exit: 3, err: expect.stringContaining('did not come back on any input') as string });
   });
 
+  it('hum of a plug that is half home is told as such: over a tone that it drowns, and where no tone came', async () => {
+    const folder = job();
+    const humming = (share: number): FakeEngine => fakeEngine({ hear: (played, channel, frame) => share * (channel + 1) * played + [1, 0.4, 0.2, 0.1].reduce((s, a, i) => s + 0.055 * a * Math.sin((2 * Math.PI * 50 * (2 * i + 1) * frame) / 48_000), 0), noise: 1e-5 });
+    const drowned = await capture(folder, ['--step', 'rest.take', '--yes'], humming(0.5));
+    expect(drowned).toMatchObject({ exit: 3, out: expect.stringMatching(/not good\s+rest\.take: outputs A and B hum, \d\d dB above everything else in the\s+noise; push every plug home[^;]*record\s+it\s+again\./) as string });
+    expect(drowned.out).not.toContain('too quiet');
+    const nothing = await capture(folder, ['--step', 'rest.take', '--yes'], humming(0));
+    expect(nothing).toMatchObject({ exit: 3, err: expect.stringMatching(/did not come back on any input, and outputs A and\s+B\s+hum\s+as\s+with\s+a\s+plug\s+that\s+is\s+not\s+home:\s+see\s+that/) as string });
+    expect(captures(folder)).toHaveLength(2);
+  });
+
   it('that comes to nothing leaves the step as it is, and says since when', async () => {
     const folder = job();
     const opened = openJob(folder, { cwd: '/', now: () => TEST_NOW });

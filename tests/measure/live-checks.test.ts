@@ -1,11 +1,12 @@
 import { describe, expect, it } from 'vitest';
 import { measureIdle } from '../../src/measure/idle.js';
-import { checkConverted, checkIdleHum, checkIdleTone, checkLoops, checkTakeHum, heardIdle, heardTake } from '../../src/measure/live-checks.js';
+import { checkConverted, checkIdleHum, checkIdleTone, checkLoops, checkTakeHum, drowns, heardIdle, heardTake } from '../../src/measure/live-checks.js';
 import type { TakeOfState } from '../../src/measure/live-checks.js';
 import { memoryRecording } from '../../src/measure/recording.js';
 import { findTakes } from '../../src/measure/take-search.js';
 import { measureTake } from '../../src/measure/take.js';
 import type { TakeEstimate } from '../../src/measure/take.js';
+import { problem } from '../../src/problems.js';
 import { sweepTopHz } from '../../src/signals/sweep.js';
 import { renderTake } from '../../src/signals/take.js';
 import { chain, gain, highPass, lowPass, through } from '../helpers/device.js';
@@ -19,9 +20,9 @@ const plus = (x: Float64Array, y: Float64Array): Float64Array => x.map((v, n) =>
 const dbfs = (rms: number): number => 20 * Math.log10(rms) + 3.0103;
 const rmsOf = (levelDbfs: number): number => 10 ** ((levelDbfs - 3.0103) / 20);
 
-/** Hum of a sleeve without contact: mains with a second and a third line 12 and 6 dB below, so much in all. */
+/** Hum of a sleeve without contact: mains with a second and a third line 12 and 6 dB below, a fifth and a ninth 15 and 20 dB, so much in all. */
 function hum(length: number, mainsHz: number, levelDbfs: number): Float64Array {
-  const parts = [1, 10 ** (-12 / 20), 10 ** (-6 / 20)];
+  const parts = [1, 10 ** (-12 / 20), 10 ** (-6 / 20), 0, 10 ** (-15 / 20), 0, 0, 0, 10 ** (-20 / 20)];
   const scale = rmsOf(levelDbfs) / Math.hypot(...parts);
   return Float64Array.from({ length }, (_, n) => parts.reduce((s, a, k) => s + Math.SQRT2 * a * scale * Math.sin((2 * Math.PI * (k + 1) * mainsHz * n) / RATE + k), 0));
 }
@@ -61,6 +62,12 @@ describe('hum before a take', () => {
   it('is not invented: 20 quiet beginnings with a hum up to 27 dB over the rest, none said', () => {
     const said = Array.from({ length: 20 }, (_, seed) => humBefore(before(-60, 8 + seed, 100 + seed))).filter((p) => p !== null);
     expect(said).toEqual([]);
+  });
+
+  it('drowns a tone of its own output only', () => {
+    const found = humBefore(before(-24, 60, 6))!;
+    expect(['A', 'B'].map((output) => drowns(found, problem('capture.too-quiet', { file: 'x', output, levelDbfs: -26, noiseDbfs: -24 })))).toEqual([true, false]);
+    expect(drowns(found, problem('capture.silent', { file: 'x', output: 'A' }))).toBe(false);
   });
 
   it('is not looked for where the recorder was started too late to tell', () => {
