@@ -4,6 +4,7 @@ import { mkdirSync, readFileSync, readdirSync, statSync, writeFileSync } from 'n
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it, onTestFinished } from 'vitest';
 import type { Results } from '../../src/judge/results.js';
+import type { ResponseExtremes } from '../../src/measure/response.js';
 import { readWavInfo } from '../../src/wav/header.js';
 import { fileSource } from '../../cli/files.js';
 import { temporaryFolder } from '../helpers/cli.js';
@@ -180,8 +181,16 @@ describe('two devices with clocks of their own', () => {
     const server = await ownServer();
     // A bridge that lies about its rate: 5 samples in 48 000 are made or taken.
     await server.bridge(48000, 48005);
-    const { exit, out } = await boardproof(['capture', 'job', '--step', 'bench.take', '--yes'], { cwd, env: server.env });
-    expect(out).toMatch(/clocks -10[34]\.\d\s+ppm apart/);
+    const { exit, out, err } = await boardproof(['capture', 'job', '--step', 'bench.take', '--yes', '--json'], { cwd, env: server.env });
+    expect(err).toMatch(/clocks -10[34]\.\d\s+ppm apart/);
     expect(exit).toBe(0);
+    // A wire: level and response are those of one, as far as the server's converter of rates is flat.
+    const { captures: [captured] } = JSON.parse(out) as { captures: { heard: { toneDbfs: number; response: ResponseExtremes }[] }[] };
+    expect(captured!.heard).toHaveLength(2);
+    for (const { toneDbfs, response } of captured!.heard) {
+      expect(toneDbfs).toBeCloseTo(-20, 2);
+      expect(response.lowest.db).toBeGreaterThan(-0.02);
+      expect(response.highest.db).toBeLessThan(0.02);
+    }
   });
 });
