@@ -14,6 +14,7 @@ import { fullScaleText, inputFullScale, outputFullScale, readMeter, toneLevel, v
 import type { ChannelLevel } from '../src/capture/levels.js';
 import type { FullScale, MeterReading, ToneLevel } from '../src/capture/calibration.js';
 import { record, SETTLE_S, STEER_S, TAIL_S } from '../src/capture/record.js';
+import { loopLoading } from '../src/measure/calibration.js';
 import type { Extreme, ResponseExtremes } from '../src/measure/response.js';
 import { exitCode, problem } from '../src/problems.js';
 import type { Problem } from '../src/problems.js';
@@ -47,6 +48,8 @@ interface Calibrated {
   /** What was read, and of which tone. */
   readonly read: { readonly dbu: number; readonly playedDbfs: number };
   readonly output: FullScale;
+  /** What the inputs took off the output meanwhile, dB: between these. */
+  readonly loading: { readonly lowDb: number; readonly highDb: number };
   readonly inputs: readonly { readonly channel: number; readonly output: string; readonly fullScale: FullScale }[];
 }
 
@@ -104,7 +107,7 @@ export async function run(context: Context, [jobPath, wav]: readonly string[], o
 
 /** A reading that makes 0 dBFS what no interface has: most of all V for mV. */
 function unlikely(reading: MeterReading, playedDbfs: number, said: string): Problem | null {
-  const { dbu } = outputFullScale(reading, playedDbfs);
+  const dbu = reading.dbu - playedDbfs;
   const [lowDbu, highDbu] = USUAL_OUTPUT_DBU;
   return dbu >= lowDbu && dbu <= highDbu ? null : problem('capture.reading-unlikely', { said, playedDbfs, dbu, lowDbu, highDbu });
 }
@@ -350,7 +353,8 @@ function fromRecording(context: Context, job: Job, wav: string, reading: MeterRe
 function settle(job: Job, reading: MeterReading, playedDbfs: number, channels: readonly Float64Array[], sampleRateHz = job.bench.sampleRateHz ?? 48000, /** Null: it was listened to. */ file: string | null = null): Calibrated {
   return {
     read: { dbu: reading.dbu, playedDbfs },
-    output: outputFullScale(reading, playedDbfs),
+    output: outputFullScale(reading, playedDbfs, job.bench),
+    loading: loopLoading(job.bench),
     inputs: job.bench.inputs.map(({ channel, output }, i) => {
       const level: ToneLevel | { readonly why: string } = toneLevel(channels[i]!, sampleRateHz);
       if ('why' in level) throw problem('capture.no-tone', { file, output, why: level.why });
@@ -365,12 +369,17 @@ async function keep(job: Job, { output, inputs }: Calibrated): Promise<void> {
   await writeBench(job, edits);
 }
 
-function say(context: Context, { read, output, inputs }: Calibrated): void {
+function say(context: Context, { read, output, inputs, loading: { lowDb, highDb } }: Calibrated): void {
   paragraph(context, `\nFrom ${voltsText(read.dbu)} for the tone at ${read.playedDbfs} dBFS, 0 dBFS is, as bench.yaml now says:`);
   table(context, ['', '', 'on a meter'], [
-    ['bench output', fullScaleText(output), voltsText(output.dbu)],
+    ['bench output, nothing on it', fullScaleText(output), voltsText(output.dbu)],
     ...inputs.map((i) => [`input ${i.channel}, output ${printable(i.output)}`, fullScaleText(i.fullScale), voltsText(i.fullScale.dbu)]),
   ], '  ');
+  if (lowDb < highDb) {
+    paragraph(context, `\nThe recorder inputs load the output while they hang on it, and take up to ${fixed(highDb, 2)} dB off it: how much is not known, so half of that is added, and the rest is in the tolerance. Write output.resistance and the resistance of each input into bench.yaml (a data sheet has them), and calibrate again.`);
+  } else if (highDb >= 0.005) {
+    paragraph(context, `\nThe recorder inputs load the output while they hang on it: by the resistances in bench.yaml they take ${fixed(highDb, 2)} dB off it, which is added.`);
+  }
 }
 
 /** The bench itself, with the guide: the same patch first. */
@@ -460,9 +469,9 @@ function sayRoundTrip(context: Context, tripS: number | null, isFromRecording: b
   }
 }
 
-const document = ({ output, inputs }: Calibrated, { sights, responses }: BenchSeen, roundTripS: number | null): object => ({
+const document = ({ output, inputs, loading }: Calibrated, { sights, responses }: BenchSeen, roundTripS: number | null): object => ({
   format: CALIBRATION_FORMAT,
-  output: { fullScaleDbu: output.dbu, uncertaintyDb: output.uncertaintyDb },
+  output: { fullScaleDbu: output.dbu, uncertaintyDb: output.uncertaintyDb, loading },
   inputs: inputs.map(({ channel, output: heard, fullScale }) => ({ channel, output: heard, fullScaleDbu: fullScale.dbu, uncertaintyDb: fullScale.uncertaintyDb })),
   againstLimits: sights,
   responses,

@@ -69,16 +69,19 @@ bench: bench 1
 #sampleRate: 48000
 
 # The output that plays the test signals. "fullScale" is the level of a sine
-# that just reaches digital full scale (0 dBFS), read with a voltmeter: 0.775 V
-# is 0 dBu. Leave it out until it is measured ("boardproof calibrate" does it);
-# levels are then given in dBFS. Takes are played at "level"; nothing is played
-# above "ceiling" unless --level asks for it. "boardproof devices" lists the
-# devices that can play and record; --play and --record write the choice here.
+# that just reaches digital full scale (0 dBFS), read with a voltmeter while
+# nothing else is on the output: 0.775 V is 0 dBu. Leave it out until it is
+# measured: "boardproof calibrate" does it, and allows for what the recorder
+# inputs take off, from "resistance" here (the output's own) and below. Levels
+# are in dBFS until then. Takes are played at "level"; nothing is played above
+# "ceiling" unless --level asks for it. "boardproof devices" lists the devices
+# that can play and record; --play and --record write the choice here.
 #output: { channel: 1, fullScale: 12 dBu ± 0.1 dB, resistance: 100, level: -20 dBFS, ceiling: -20 dBFS }
 #recorder: { device: interface }
 
-# Which channel of the recording hears which output of the board, and what
-# 0 dBFS of that channel is in dBu.
+# Which channel of the recording hears which output of the board, what 0 dBFS of
+# that channel is in dBu at its jack, and what it loads an output with: 1M for
+# an instrument input, about 10k for a line input.
 inputs:
   - { channel: 1, output: A }
 #  - { channel: 2, output: B, fullScale: 18 dBu ± 0.1 dB, resistance: 1M }

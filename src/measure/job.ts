@@ -13,7 +13,7 @@ import { attributeNoise } from './attribution.js';
 import { attributionFigures } from './attribution-figures.js';
 import type { Attribution } from './attribution.js';
 import { betweenInputs } from './between-inputs.js';
-import { calibrationPart, levelScale } from './calibration.js';
+import { calibrationPart, levelScale, loopLoading } from './calibration.js';
 import { clickBelowTone, clickFigures } from './click-figures.js';
 import { crosstalkFigures } from './crosstalk.js';
 import type { Curve, DistortionCurve, NoiseBandCurve, PlayerCurve } from './curve.js';
@@ -274,12 +274,13 @@ function listeningAt(bench: Bench, estimates: readonly CaptureEstimate[]): Liste
 function calibrationRemarks(bench: Bench, benchTake: readonly TakeEstimate[] | null): string[] {
   const out = bench.output?.fullScaleDbu;
   if (!out || !benchTake) return [];
+  const { lowDb, highDb } = loopLoading(bench);
   return bench.inputs.flatMap((input, i) => {
     const tone = benchTake[i]!.tone;
     if (!input.fullScaleDbu || !tone) return [];
-    const said = benchTake[i]!.located.identity.levelDbfs + out.value;
+    const said = benchTake[i]!.located.identity.levelDbfs + out.value - (lowDb + highDb) / 2;
     const read = amplitudeToDb(tone.amplitude) + input.fullScaleDbu.value;
-    const allowed = Math.hypot(2 * calibrationPart('', out).standard, 2 * calibrationPart('', input.fullScaleDbu).standard);
+    const allowed = Math.hypot(2 * calibrationPart('', out).standard, 2 * calibrationPart('', input.fullScaleDbu).standard) + (highDb - lowDb) / 2;
     if (Math.abs(read - said) <= allowed) return [];
     return [
       `Looped to itself, the bench reads ${fixed(read - said, 2)} dB from what its calibrations say on recorder channel ${input.channel} (within ±${fixed(allowed, 2)} dB they would agree): calibrate again before trusting levels in dBu.`,

@@ -5,7 +5,8 @@
  */
 import type { Bench, BenchInput } from '../board/model.js';
 import { amplitudeToDb } from '../units/decibels.js';
-import { calibrationPart } from './calibration.js';
+import { fixed } from '../units/format.js';
+import { calibrationPart, loopLoading } from './calibration.js';
 import type { LevelScale } from './calibration.js';
 import { BESIDE_DEGREES_OF_FREEDOM } from './distortion.js';
 import { distortionFigures } from './distortion-figures.js';
@@ -64,7 +65,7 @@ function gainFigure(place: Place, take: TakeEstimate, tone: ToneEstimate, bench:
       ...common,
       value: amplitudeToDb(tone.amplitude / bench.tone.amplitude) - played,
       parts: [tonePart('noise beside the tone', tone), tonePart('noise beside the bench’s tone', bench.tone)],
-      remarks: ['Against the bench looped to itself.'],
+      remarks: ['Against the bench looped to itself.', ...loadingRemark(benchFile)],
     });
   }
   const out = benchFile.output?.fullScaleDbu ?? null;
@@ -77,6 +78,14 @@ function gainFigure(place: Place, take: TakeEstimate, tone: ToneEstimate, bench:
     });
   }
   return figure(place, { ...common, value: null, parts: null, uncertaintyReason: 'no reference', remarks: ['What went in is not known: capture bench.take, or give output.fullScale and the input’s fullScale in bench.yaml.'] });
+}
+
+/** What the board is compared with hangs on the output as well: it is told from a hundredth of a decibel on. */
+function loadingRemark(bench: Bench): string[] {
+  const { lowDb, highDb } = loopLoading(bench);
+  if (highDb < 0.005) return [];
+  const stated = lowDb === highDb;
+  return [`There the recorder’s inputs take ${stated ? '' : 'up to '}${fixed(highDb, 2)} dB off the bench output${stated ? '' : ' (output.resistance and inputs.resistance in bench.yaml would say how much)'}; against the output’s own voltage the gain is lower by that.`];
 }
 
 /** Signal-to-noise ratio: the tone of a take over the A-weighted noise of the same state. */

@@ -9,7 +9,7 @@ import { TEST_NOW, runCli, temporaryFolder } from '../helpers/cli.js';
 import { fakeEngine } from '../helpers/fake-audio.js';
 import { makeJob } from '../helpers/recordings.js';
 
-const BENCH = 'format: boardproof-bench/1\nbench: b\noutput: { device: interface, fullScale: 14 dBu }\nrecorder: { device: interface }\ninputs: [{ channel: 1, output: A }]\n';
+const BENCH = 'format: boardproof-bench/1\nbench: b\noutput: { device: interface, fullScale: 14 dBu, resistance: 100 }\nrecorder: { device: interface }\ninputs: [{ channel: 1, output: A, resistance: 1M }]\n';
 
 it('volts typed for millivolts leave bench.yaml as it is', async () => {
   const folder = makeJob(join(temporaryFolder(), 'job'), 'format: boardproof-board/1\nboard: One\noutputs: [{ id: A }]\n', BENCH);
@@ -26,7 +26,7 @@ it('says which tone the reading was of, in volts that a meter shows', async () =
   expect(done.exit).toBe(0);
   expect(done.err.replace(/\s+/g, ' ')).toContain('Plays 997 Hz at -20 dBFS (-6.0 dBu at the bench output) for');
   // 388 mV are −6.01 dBu; half of what is played is heard.
-  expect(done.out).toMatch(/From 0\.388 V for the tone at -20 dBFS, 0 dBFS is, as bench\.yaml now says:\n[^\n]*on a meter\n {2}bench output +14\.00 dBu ± 0\.\d\d dB +3\.88 V\n {2}input 1, output A +20\.02 dBu ± 0\.\d\d dB +7\.76 V\n/);
+  expect(done.out).toMatch(/From 0\.388 V for the tone at -20 dBFS, 0 dBFS is, as bench\.yaml now says:\n[^\n]*on a meter\n {2}bench output, nothing on it +14\.00 dBu ± 0\.\d\d dB +3\.88 V\n {2}input 1, output A +20\.02 dBu ± 0\.\d\d dB +7\.76 V\n/);
   expect(done.err.match(/Next:/g)).toHaveLength(1);
 });
 
@@ -72,7 +72,7 @@ it('a tone that cannot be measured is said at once, and the reading asked for ag
   const audio = fakeEngine({ noise: 1e-6, hear: (played, _channel, frame) => 0.5 * played + (asked < 2 && !/cannot be\s+measured/.test(screen) ? 2e-4 * Math.sin(frame / 40) : 0) });
   const exit = await runProgram(['calibrate', folder], { out: { write }, err: { write }, now: () => TEST_NOW, cwd: folder, isTty: false, keyboard, audio, columns: { out: 40, err: 40 } }, { version: '1', commands, debug: false });
   expect([exit, next, asked]).toEqual([0, keys.length, 2]);
-  expect(readFileSync(join(folder, 'bench.yaml'), 'utf8')).toMatch(/fullScale: 14\.0\d dBu ± 0\.\d\d dB[\s\S]*output: A, fullScale: 20\.0\d dBu/);
+  expect(readFileSync(join(folder, 'bench.yaml'), 'utf8')).toMatch(/fullScale: 14\.0\d dBu ± 0\.\d\d dB[\s\S]*output: A, resistance: 1M, fullScale: 20\.0\d dBu/);
   // Commands stay whole, so that they can be copied.
   expect(screen.split('\n').filter((line) => line.length > 40 && !line.startsWith('      boardproof '))).toEqual([]);
 });
