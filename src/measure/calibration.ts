@@ -42,8 +42,8 @@ export function levelScale(input: BenchInput): LevelScale {
 
 /** An output of which bench.yaml does not say the resistance has this at most, Ω: a line output of the old telephone matching (common practice, no source). */
 const MOST_OUTPUT_OHM = 600;
-/** An input of which it does not say so has this at least, Ω: a line input; those for instruments have a hundred times as much (common practice, no source). */
-const LEAST_INPUT_OHM = 10e3;
+/** An input of which it does not say so has this at least, Ω: line inputs have about 10 kΩ, those for instruments a hundred times as much (common practice, no source). */
+const LEAST_INPUT_OHM = 5e3;
 
 /**
  * What the recorder inputs of a bench, all at once, take off its output, dB: between these two, which are one where all resistances are

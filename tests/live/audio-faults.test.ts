@@ -18,11 +18,11 @@ const RATE = 48000;
 const BOARD = 'format: boardproof-board/1\nboard: Small Board\noutputs: [{ id: A }, { id: B }]\n';
 const BENCH = `format: boardproof-bench/1
 bench: bench 1
-output: { channel: 1, device: play }
+output: { channel: 1, device: play, resistance: 100 }
 recorder: { device: rec }
 inputs:
-  - { channel: 1, output: A }
-  - { channel: 2, output: B }
+  - { channel: 1, output: A, resistance: 1M }
+  - { channel: 2, output: B, resistance: 1M }
 `;
 const hiss = [1, 2].map((seed) => noise(20 * RATE, 1e-5, seed));
 
@@ -149,7 +149,7 @@ describe('at one bench, at 96 kHz', () => {
     person.types('q');
     await person.ends();
     // 308 mV is −8.014 dBu: the player's full scale is 12 dBu above −20 dBFS, the recorder's 3 dB more.
-    expect(readFileSync(join(cwd, 'job', 'bench.yaml'), 'utf8')).toMatch(/fullScale: 11\.9[89] dBu ± 0\.0\d dB[\s\S]*output: A, fullScale: 1[45]\.(9[89]|0\d) dBu ± 0\.0\d dB/);
+    expect(readFileSync(join(cwd, 'job', 'bench.yaml'), 'utf8')).toMatch(/fullScale: 11\.9[89] dBu ± 0\.0\d dB[\s\S]*output: A, resistance: 1M, fullScale: 1[45]\.(9[89]|0\d) dBu ± 0\.0\d dB/);
 
     const flex = atTerminal(['flex', 'job'], cwd, server.env);
     await flex.sees(/it is so/);
