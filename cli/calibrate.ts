@@ -171,7 +171,7 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
       keep: ear.keep,
       show: (_atS, levels) => {
         peaks = levels;
-        if (typing) return;
+        if (typing || stop.signal.aborted) return;
         const each = levels.map((l, i) => `input ${station.inputs[i]!.channel} ${l.clips ? 'CLIPS' : l.peakDbfs <= -200 ? 'none' : `${fixed(l.peakDbfs, 1)} dBFS`}`);
         const lines = liveLines(context, `played ${level} dBFS, heard`, each);
         shown.show(lines);

@@ -147,3 +147,20 @@ it('raises the tone no further than the ceiling, which a lower level leaves wher
   expect(run.err.replace(/\s+/g, ' ')).toContain('never above -32 dBFS');
   expect(20 * Math.log10(Math.max(...audio.peaks[0]!))).toBeCloseTo(-32, 1);
 });
+
+it('leaves no live line behind when it is stopped, however long the tone takes to sink', async () => {
+  const folder = makeJob(join(temporaryFolder(), 'job'), 'format: boardproof-board/1\nboard: One\noutputs: [{ id: A }]\n', BENCH);
+  let heard = 0;
+  const keyboard: Keyboard = {
+    listen: (to) => {
+      const timer = setInterval(() => { to(heard > 60 ? 'q' : 'enter'); }, 5);
+      return () => { clearInterval(timer); };
+    },
+    line: () => Promise.resolve(''),
+  };
+  const { exit, err } = await runCli(['calibrate', folder], { audio: fakeEngine({ hear: (played) => 0.5 * played, tick: () => heard++ }), keyboard, isTty: true });
+  expect(exit).toBe(0);
+  expect(err).toMatch(/played -40 dBFS, heard/);
+  // eslint-disable-next-line no-control-regex -- The line is taken away by an escape.
+  expect(err).toMatch(/\r\u001b\[K$/);
+});
