@@ -228,6 +228,13 @@ export const keepRefused = (file: string): string => `${CAPTURES}/${path.basenam
 const retried: readonly string[] = ['capture.overload', 'capture.clips', 'capture.heard-no-more', 'capture.input-silent', 'capture.frames-skipped', 'capture.ceiling', 'capture.broken-off', 'capture.not-heard'];
 export const isRetried = (error: unknown): error is Problem => error instanceof Problem && retried.includes(error.code) && error.exit !== exitCode.interrupted;
 
+/** How high the stairs went before 1 % THD. */
+const CLEAN = {
+  reached: (level: string) => `clean up to ${level} (1 % THD)`,
+  lower: (level: string) => `clean to the top, ${level} (under 1 % THD)`,
+  upper: (level: string) => `over 1 % THD at ${level}, the lowest stair`,
+};
+
 /** Figures of each output that matter for the step, one line each. */
 export function heardLines(station: Station, step: Step, heard: readonly HeardOutput[]): string[] {
   const width = Math.max(0, ...heard.map((h) => printable(h.output).length));
@@ -238,8 +245,9 @@ export function heardLines(station: Station, step: Step, heard: readonly HeardOu
     const name = printable(h.output).padEnd(width);
     if (h.kind === 'switching') return `${name}  ${h.presses === 0 ? 'no press heard' : `${h.presses} press${h.presses === 1 ? '' : 'es'} heard, the loudest click ${level(h.peakDbfs)} at its peak`}`;
     if (h.kind === 'idle') return `${name}  noise ${level(h.noiseADbfs)} A-weighted${h.humDbfs === null ? ', no hum found' : `, hum ${level(h.humDbfs)}`}`;
+    if (h.kind === 'stairs') return `${name}  ${h.cleanDbfs === null ? 'no tone heard' : CLEAN[h.bound ?? 'reached'](level(h.cleanDbfs))}, peak ${fixed(h.peakDbfs, 1)} dBFS`;
     // What is fitted where no tone is has a level as well.
-    if (h.toneDbfs < h.noiseDbfs) return `${name}  no tone heard, noise ${level(h.noiseDbfs)}`;
+    if (h.toneDbfs < h.noiseDbfs) return `${name}  no tone over the noise of ${level(h.noiseDbfs)}`;
     const out = station.bench.output?.fullScaleDbu?.value ?? null;
     const gain = full !== null && out !== null && step.state !== 'bench' && drivenInto(step.state) === null ? `, gain ${fixed(h.toneDbfs + full - station.levelDbfs - out, 2)} dB` : '';
     return `${name}  tone ${level(h.toneDbfs)}${gain}, peak ${fixed(h.peakDbfs, 1)} dBFS, noise ${level(h.noiseDbfs)}${h.thdDb === null ? '' : `, THD ${fixed(h.thdDb, 0)} dB`}`;

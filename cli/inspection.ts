@@ -14,7 +14,7 @@ import { checkStairs } from '../src/measure/stairs-checks.js';
 import { measureStairs } from '../src/measure/stairs.js';
 import { isStairs } from '../src/signals/stairs.js';
 import { estimateCapture } from '../src/measure/job.js';
-import { checkConverted, checkIdleHum, checkIdleTone, checkLoops, checkPresses, checkTakeHum, drowns, heardIdle, heardSwitching, heardTake } from '../src/measure/live-checks.js';
+import { checkConverted, checkIdleHum, checkIdleTone, checkLoops, checkPresses, checkTakeHum, drowns, heardIdle, heardStairs, heardSwitching, heardTake } from '../src/measure/live-checks.js';
 import type { HeardOutput, TakeOfState } from '../src/measure/live-checks.js';
 import { checkAgainstRest, checkJack, checkPlug } from '../src/measure/rest-checks.js';
 import type { AgainstRest, PlugOfStep } from '../src/measure/rest-checks.js';
@@ -142,7 +142,8 @@ function inspectTake(question: Question & { readonly ask: 'take' }, open: OpenRe
   const { located, mayBreathe, earlier, rest, plug, into, state, bench, mainsHz } = question;
   const heard = heardOf(question, open);
   if (isStairs(located.identity)) {
-    return { ...NOTHING, refusal: said(checkStairs(heard, open.heard, located, measureStairs(open.heard, located, bench.inputs.map((_, i) => i)), mayBreathe)) };
+    const stairs = measureStairs(open.heard, located, bench.inputs.map((_, i) => i));
+    return { ...NOTHING, refusal: said(checkStairs(heard, open.heard, located, stairs, mayBreathe)), heard: heardStairs(heard, open.heard, located, stairs) };
   }
   const inputs = measureTake(open.heard, located, bench.inputs.map((_, i) => i));
   const before = earlier && earlierEstimate(earlier, bench, mainsHz);

@@ -9,25 +9,30 @@ import { fitSine } from '../numerics/sine-fit.js';
 import { hann, sumOfSquares } from '../numerics/window.js';
 import { problem } from '../problems.js';
 import type { Problem } from '../problems.js';
+import { codedTimetable } from '../signals/coded.js';
 import { takeTimetable } from '../signals/take.js';
 import { amplitudeToDb, meanSquareToDbfs, powerToDb } from '../units/decibels.js';
 import type { Heard } from './capture-checks.js';
 import { withoutTone } from './distortion.js';
+import type { Figure } from './figure.js';
+import { headroomFigures } from './headroom.js';
 import { MAINS_TOLERANCE } from './hum-and-whine.js';
 import type { IdleEstimate } from './idle.js';
 import { thirdOctaveRatios } from './match.js';
 import type { Recording } from './recording.js';
 import { extremes, ratio } from './response.js';
 import type { ResponseExtremes } from './response.js';
+import type { StairsEstimate } from './stairs.js';
 import type { SwitchingEstimate } from './switching.js';
 import type { LocatedTake } from './take-search.js';
-import { clockRatioOf, startFrameOf } from './take.js';
+import { clockRatioOf, startFrameOf, timingOf } from './take.js';
 import type { TakeEstimate } from './take.js';
 
 /** A few figures of one output, for the builder at the bench; levels in dBFS at the recorder, the response against what was played. */
 export type HeardOutput =
   | { readonly output: string; readonly kind: 'take'; readonly toneDbfs: number; readonly peakDbfs: number; readonly noiseDbfs: number; readonly thdDb: number | null; readonly response: ResponseExtremes | null }
   | { readonly output: string; readonly kind: 'idle'; readonly noiseADbfs: number; readonly humDbfs: number | null; readonly peakDbfs: number }
+  | { readonly output: string; readonly kind: 'stairs'; /** Highest level before 1 % THD, and which bound it is; null where none can be told. */ readonly cleanDbfs: number | null; readonly bound: Figure['bound']; readonly peakDbfs: number }
   | { readonly output: string; readonly kind: 'switching'; readonly presses: number; /** Of the loudest click, above 100 Hz; −200 where there is none. */ readonly peakDbfs: number };
 
 const LOWEST_DBFS = -200;
@@ -57,6 +62,18 @@ export function heardIdle({ outputs }: Heard, estimates: readonly IdleEstimate[]
       humDbfs: spectrum && !spectrum.humIsBound ? floor(meanSquareToDbfs(spectrum.hum.power)) : null,
       peakDbfs: floor(amplitudeToDb(stationarity.peak)),
     };
+  });
+}
+
+export function heardStairs({ outputs }: Heard, recording: Recording, located: LocatedTake, estimates: readonly StairsEstimate[]): HeardOutput[] {
+  const { frameAt } = timingOf(recording, located);
+  const from = Math.max(0, Math.round(frameAt(0)));
+  const whole = recording.read(from, Math.round(frameAt(codedTimetable(located.identity).lengthS)) - from);
+  return outputs.map((output, c) => {
+    const place = { state: '', source: null, output, loop: null, capture: [] };
+    const [headroom] = headroomFigures(place, estimates[c]!, null, { unit: 'dBFS', offsetDb: 0, parts: [] }, null);
+    const peak = whole[c]!.reduce((m, v) => Math.max(m, Math.abs(v)), 0);
+    return { output, kind: 'stairs', cleanDbfs: headroom!.value, bound: headroom!.bound, peakDbfs: floor(amplitudeToDb(peak)) };
   });
 }
 
