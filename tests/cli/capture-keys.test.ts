@@ -3,6 +3,7 @@ import { readFileSync, readdirSync } from 'node:fs';
 import { join } from 'node:path';
 import { expect, it } from 'vitest';
 import type { Keyboard } from '../../cli/keyboard.js';
+import { fileCapture, openJob } from '../../cli/job.js';
 import { TEST_NOW, temporaryFolder } from '../helpers/cli.js';
 import { commands } from '../../cli/commands.js';
 import { runProgram } from '../../cli/program.js';
@@ -83,6 +84,9 @@ it('every key does what it says', async () => {
   expect(JSON.parse(readFileSync(join(folder, 'captures', 'rest.idle.json'), 'utf8'))).toMatchObject({ remarks: [expect.stringMatching(/^Filed as it is, although: .*hum/)] });
   expect(person.screen()).toMatch(/as it is filed as captures\/rest\.idle\.wav/);
   expect(person.screen()).toMatch(/good filed as captures\/rest\.flex\.wav, 1 dropout, no crackles in \d+ s/);
+  // Ten seconds after the device was opened, of which the first 3.5 are left out; one bell for it.
+  expect(person.screen()).toMatch(/ 6\.(49|50|51) s dropout on A, (99|100|101) ms/);
+  expect(person.screen().split('\u0007')).toHaveLength(2);
   // A step that is done is not left open by passing it.
   expect(person.screen()).not.toContain('is left for now');
   // Levels, broken off, recorded, levels; the tone for the levels, and the tone of flex: only these two sounded.
@@ -105,6 +109,31 @@ it('optional steps are left out with one key, and a needed one that is skipped i
   expect(person.screen()).toMatch(/rest\.take is left for now; a sign-off needs it\. *Next: the steps that are left/);
   // Words of the bench are explained once.
   expect(person.screen().match(/The take is the test signal/g)).toHaveLength(1);
+  // It goes on where it was stopped: at the first step that is not done.
+  const context = { out: { write: person.write }, err: { write: person.write }, now: () => TEST_NOW, cwd: folder, isTty: false, audio };
+  await fileCapture(openJob(folder, context), 'bench.idle', 'RIFF', { recordedAt: null, how: 'made by a test', device: null, checks: [], remarks: [] }, TEST_NOW);
+  const again = reader([
+    [/\[Enter\] it is so/, 'enter'],
+    [/2 of \d+ {2}bench\.take[\s\S]*\[q\] stop/, 'q'],
+  ]);
+  expect(await runProgram(['capture', folder], { ...context, out: { write: again.write }, err: { write: again.write }, keyboard: again.keyboard }, { version: '1', commands, debug: false })).toBe(0);
+  expect([again.left(), /1 of \d+ bench\.idle/.test(again.screen())]).toEqual([0, false]);
+});
+
+it('a step above the ceiling waits for its own key; the levels are not played above it either', async () => {
+  const folder = makeJob(join(temporaryFolder(), 'job'), BOARD, BENCH.replace('{ device: interface }', '{ device: interface, level: -20 dBFS, ceiling: -26 dBFS }'));
+  const person = reader([
+    [/\[Enter\] it is so/, 'enter'],
+    // Enter does not answer.
+    [/-20\s+dBFS\s+is\s+above\s+the\s+ceiling\s+of\s+-26\s+dBFS[\s\S]*\[a\] allow up to -20 dBFS {3}\[l\] levels/, 'enter'],
+    [/^/, 'l'],
+    [/The\s+tone\s[^.]*-20\s+dBFS,\s+above\s+the\s+ceiling\s+of\s+-26\s+dBFS[\s\S]*\[a\] allow/, 'a'],
+    [/good\s+filed as captures\/rest\.flex\.wav/, 'x'],
+  ]);
+  const audio = fakeEngine({ hear: (played) => 0.5 * played, noise: 3e-6 });
+  const exit = await runProgram(['capture', folder, '--step', 'rest.flex', '--seconds', '5'], { out: { write: person.write }, err: { write: person.write }, now: () => TEST_NOW, cwd: folder, isTty: false, keyboard: person.keyboard, audio }, { version: '1', commands, debug: false });
+  expect([exit, audio.opened.length]).toEqual([0, 1]);
+  expect(20 * Math.log10(Math.max(...audio.peaks[0]!))).toBeCloseTo(-20, 2);
 });
 
 it('a take that clips is not played to its end; a switch that was forgotten is asked for beside a hum', async () => {

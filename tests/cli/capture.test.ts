@@ -8,6 +8,7 @@ import type { AudioBlock } from '../../src/capture/engine.js';
 import type { Results } from '../../src/judge/results.js';
 import { TEST_NOW, runCli, temporaryFolder } from '../helpers/cli.js';
 import type { CliRun } from '../helpers/cli.js';
+import { clippers, onePercentAt, sineThrough } from '../helpers/clippers.js';
 import { fakeEngine } from '../helpers/fake-audio.js';
 import type { FakeEngine, FakeWorld } from '../helpers/fake-audio.js';
 import { makeJob } from '../helpers/recordings.js';
@@ -51,6 +52,22 @@ describe('capture without a terminal', () => {
     const nothing = await capture(folder, ['--step', 'rest.take', '--yes'], humming(0));
     expect(nothing).toMatchObject({ exit: 3, err: expect.stringMatching(/did not come back on any input, and outputs A and\s+B\s+hum\s+as\s+with\s+a\s+plug\s+that\s+is\s+not\s+home:\s+see\s+that/) as string });
     expect(captures(folder)).toHaveLength(2);
+  });
+
+  it('tells of level stairs how high each output stays clean, and of switches how often they were pressed and how loud', async () => {
+    const folder = makeJob(join(temporaryFolder(), 'job'), BOARD, BENCH.replace('device: interface', 'device: interface, ceiling: -1 dBFS').replace('output: B', 'output: B, fullScale: 18 dBu'));
+    const hard = clippers['hard, both halves']!;
+    const stairs = await capture(folder, ['--step', 'rest.stairs', '--yes', '--json'], fakeEngine({ hear: (played, channel) => (channel === 0 ? hard(played) : -0.5 * played), noise: 3e-6 }));
+    // 1 % by quadrature over one turn; what is read between two stairs is good to 0.015 dB. The highest stair is at -1 dBFS.
+    const clean = 20 * Math.log10(sineThrough(hard, onePercentAt(hard)).tone);
+    const { captures: [told] } = JSON.parse(stairs.out) as { captures: { heard: { cleanDbfs: number }[] }[] };
+    expect(told!.heard).toMatchObject([{ output: 'A', kind: 'stairs', bound: null, peakDbfs: expect.closeTo(20 * Math.log10(0.3), 2) as number }, { output: 'B', bound: 'lower', cleanDbfs: expect.closeTo(-1 - 6.02, 1) as number }]);
+    expect(Math.abs(told!.heard[0]!.cleanDbfs - clean)).toBeLessThan(0.05);
+    expect(stairs.err).toMatch(new RegExp(`A {2}clean up to ${clean.toFixed(1)} dBFS \\(1 % THD\\), peak -10\\.5 dBFS\n +B {2}clean to the top, 11\\.0 dBu \\(under 1 % THD\\), peak -7\\.0 dBFS`));
+    // Two presses, 6 and 8 s after the device was opened: half a period of 1 kHz.
+    const press = (frame: number): number => (frame >= 0 && frame < 24 ? 0.1 * Math.sin((Math.PI * frame) / 24) : 0);
+    const switching = await capture(folder, ['--step', 'loop-drive.switching', '--seconds', '6', '--yes'], fakeEngine({ hear: (_played, channel, frame) => (channel === 0 ? 1 : 0.5) * (press(frame - 6 * 48_000) + press(frame - 8 * 48_000)), noise: 1e-6 }));
+    expect(switching).toMatchObject({ exit: 0, out: expect.stringMatching(/good +filed as captures\/loop-drive\.switching\.wav\n +A {2}2 presses heard, the loudest click -2\d\.\d dBFS at its peak\n +B {2}2 presses heard, the loudest click -\d+\.\d dBu/) as string });
   });
 
   it('that comes to nothing leaves the step as it is, and says since when', async () => {

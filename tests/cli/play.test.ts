@@ -1,9 +1,13 @@
 /** play with an engine that is a formula: which signal, how loud, and what is refused before anything sounds. */
+import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, it } from 'vitest';
+import { commands } from '../../cli/commands.js';
+import type { Keyboard } from '../../cli/keyboard.js';
+import { runProgram } from '../../cli/program.js';
 import { refusalWords } from '../../cli/refusal-words.js';
 import { programmeOf } from '../../src/capture/programme.js';
-import { runCli, temporaryFolder } from '../helpers/cli.js';
+import { TEST_NOW, runCli, temporaryFolder } from '../helpers/cli.js';
 import type { CliRun } from '../helpers/cli.js';
 import { fakeEngine } from '../helpers/fake-audio.js';
 import type { FakeEngine } from '../helpers/fake-audio.js';
@@ -66,6 +70,40 @@ describe('play', () => {
     const chosen = await runCli(['play', 'tone', '--seconds', '5', '--yes'], { audio: asked, keyboard: { listen: () => () => undefined, line: () => Promise.resolve(lines.shift() ?? null) } });
     expect(chosen.err).toMatch(/Which device is to play\?\n {2}1 {2}hall: 2 channels, 44\.1, 48 kHz\n {2}2 {2}desk: 2 channels/);
     expect([chosen.exit, asked.opened[0]!.play.device]).toEqual([0, 'desk']);
+  });
+
+  it('before the first sound every command says how loud it will be, and what is to be off', async () => {
+    const job = makeJob(join(temporaryFolder(), 'job'), 'format: boardproof-board/1\nboard: One\noutputs: [{ id: A }]\n', 'format: boardproof-bench/1\nbench: bench 1\noutput: { fullScale: 12 dBu, device: interface }\nrecorder: { device: interface }\ninputs: [{ channel: 1, output: A }]\n');
+    // Somebody who answers with Enter whatever is asked.
+    const enter: Keyboard = { listen: (to) => { const timer = setInterval(() => { to('enter'); }, 1); return () => { clearInterval(timer); }; }, line: () => Promise.resolve('q') };
+    for (const [argv, keyboard] of [
+      [['play', 'tone', '--job', job, '--seconds', '1', '--yes'], null],
+      [['play', 'tone', '--job', job, '--seconds', '1'], enter],
+      [['capture', job, '--step', 'rest.take', '--yes'], null],
+      [['capture', job, '--step', 'rest.take'], enter],
+      [['calibrate', job, '--reading', '308 mV', '--yes'], null],
+      [['calibrate', job], enter],
+    ] as const) {
+      let screen = '';
+      let atFirst: string | null = null;
+      const audio = fakeEngine({ hear: (played) => played, lostAfter: 3 });
+      const open: FakeEngine['open'] = (request) => {
+        atFirst ??= screen;
+        return audio.open(request);
+      };
+      const write = (text: string): void => void (screen += text);
+      await runProgram(argv, { out: { write }, err: { write }, now: () => TEST_NOW, cwd: '/', isTty: false, audio: { ...audio, open }, ...(keyboard ? { keyboard } : {}) }, { version: '1', commands, debug: false });
+      expect(atFirst!.replace(/\s+/g, ' '), argv.join(' ')).toMatch(/BEFORE ANY SOUND.*unplug loudspeakers and headphones/);
+      expect(atFirst!.replace(/\s+/g, ' '), argv.join(' ')).toMatch(/-[24]0 dBFS \(-(8|28)\.0 dBu at the bench output\)/);
+    }
+  });
+
+  it('devices keeps a choice in bench.yaml, and changes nothing else there', async () => {
+    const bench = 'format: boardproof-bench/1\nbench: bench 1 # ours\noutput: { fullScale: 12 dBu }\ninputs: [{ channel: 1, output: A }]\n';
+    const job = makeJob(join(temporaryFolder(), 'job'), 'format: boardproof-board/1\nboard: One\noutputs: [{ id: A }]\n', bench);
+    const chosen = await runCli(['devices', job, '--play', 'interface', '--record', 'INTERFACE'], { audio: engine() });
+    expect(chosen).toMatchObject({ exit: 0, out: expect.stringMatching(/interface +2 channels +4 channels .*play, record/) as string });
+    expect(readFileSync(join(job, 'bench.yaml'), 'utf8')).toBe(`${bench.replace('12 dBu', '12 dBu, device: interface')}recorder: { device: interface }\n`);
   });
 
   it('says in words why a device does not open, and never what the library calls it', () => {
