@@ -115,13 +115,13 @@ function open(request: SessionRequest): Promise<AudioSession> {
   }, OPEN_MS);
   const watch = (): void => {
     clearTimeout(timer);
-    const heardUntil = frames;
-    timer = setTimeout(() => {
+    const own = setTimeout(() => {
       // Where this process itself stood still (a slow disk, a computer asleep), what came meanwhile is read before it is called missing.
       setImmediate(() => {
-        if (!closed && frames === heardUntil) lost();
+        if (timer === own && !closed) lost();
       });
     }, STALL_MS);
+    timer = own;
   };
 
   const child = start((message) => {
