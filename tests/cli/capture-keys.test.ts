@@ -158,7 +158,7 @@ it('a take that clips is not played to its end; a switch that was forgotten is a
 });
 
 it('a board that is no noisier than the bench is asked for its power, once', async () => {
-  const folder = makeJob(join(temporaryFolder(), 'job'), BOARD.replace('outputs', 'loops: [{ id: eq, expect: unity }]\noutputs'), BENCH);
+  const folder = makeJob(join(temporaryFolder(), 'job'), BOARD.replace('outputs', 'loops: [{ id: eq, expect: unity }, { id: mod, expect: unity }]\noutputs'), BENCH);
   const record = [/\[Enter\] record/, 'enter'] as const;
   const person = reader([[/\[Enter\] it is so/, 'enter'], record, record, record, record]);
   // With every loop out it adds a little, and then no more.
