@@ -24,7 +24,7 @@ export type FromChild =
   | { readonly says: 'open'; readonly sampleRateHz: number; readonly playChannels: number }
   /** What is to be played begins at this frame, as blocks count. */
   | { readonly says: 'playing'; readonly frame: number }
-  | { readonly says: 'block'; readonly frame: number; readonly frames: number; readonly channels: readonly Float32Array[] }
+  | { readonly says: 'block'; readonly frame: number; readonly frames: number; readonly atS: number; readonly channels: readonly Float32Array[] }
   /** `about`: what could not be done. */
   | { readonly says: 'failed'; readonly about: 'library' | 'play' | 'record' | 'devices'; readonly reason: string };
 
@@ -182,7 +182,7 @@ async function open({ sampleRateHz, play, record }: SessionRequest): Promise<voi
   processor.onaudioprocess = ({ inputBuffer, playbackTime }): void => {
     // Until the input runs, and where the queue is empty, the library gives one channel of zeros.
     const heard = Array.from({ length: channels }, (_, c) => (c < inputBuffer.numberOfChannels ? new Float32Array(inputBuffer.getChannelData(c)) : new Float32Array(BLOCK_FRAMES)));
-    tell({ says: 'block', frame: Math.round(playbackTime * context.sampleRate) - DATED_AHEAD_FRAMES, frames: BLOCK_FRAMES, channels: heard });
+    tell({ says: 'block', frame: Math.round(playbackTime * context.sampleRate) - DATED_AHEAD_FRAMES, frames: BLOCK_FRAMES, atS: performance.now() / 1000, channels: heard });
   };
   processor.connect(destination);
   running = { context, way: { node: merger, input: play.channel - 1 }, gain: null };

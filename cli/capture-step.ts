@@ -139,7 +139,11 @@ export async function recordStep(context: Context, job: Job, step: Step, station
   const down = flex?.down() ?? null;
   if (flex) heed(flex.finish());
   const gone = down !== null && down.atS < account.frames / sampleRateHz - GONE_S ? problem('capture.tone-gone', { step: step.id, outputs: down.outputs, atS: down.atS }) : null;
-  const judged = gone ? { part: null, refusals: [gone], overrulable: false, heard: [] } : await judge(job, step, wav.file, station, inspector);
+  // What the computer lost would be counted as the leads'.
+  const [still] = flex ? account.standstills : [];
+  const lost = still ? problem('capture.frames-skipped', { frames: Math.round(still.lostS * sampleRateHz), atS: still.atS }) : null;
+  const untrue = lost ?? gone;
+  const judged = untrue ? { part: null, refusals: [untrue], overrulable: false, heard: [] } : await judge(job, step, wav.file, station, inspector);
   const take = judged.part?.take ?? null;
   const trip = playing.kind === 'programme' && take !== null ? roundTripS(account, playing.programme, startFrameOf(take, sampleRateHz), sampleRateHz) : null;
   return { roundTripS: trip, file: wav.file, account, events, levelDbfs: plan.signal ? station.levelDbfs : null, recordedAt, ...judged };

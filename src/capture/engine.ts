@@ -33,6 +33,8 @@ export interface AudioBlock {
   /** Number of the first frame since the session began, as the device counts. */
   readonly frame: number;
   readonly frames: number;
+  /** When the engine had it, by a clock of the computer that only goes on, s; absent: not known. */
+  readonly atS?: number;
   /** None where nothing is recorded: the block then only says that time goes on. */
   readonly channels: readonly Float32Array[];
 }

@@ -14,6 +14,8 @@ import { createLevels } from './levels.js';
 import type { ChannelLevel } from './levels.js';
 import { APPROACH_DB, APPROACH_S, steadyLoop } from './programme.js';
 import type { Programme } from './programme.js';
+import { createStandstillWatch } from './standstill.js';
+import type { Standstill } from './standstill.js';
 
 /** What plays meanwhile: nothing, a coded signal once, or the steady tone until the end. */
 export type Playing = { readonly kind: 'nothing' } | { readonly kind: 'programme'; readonly programme: Programme } | Tone;
@@ -58,6 +60,8 @@ export interface RecordAccount {
   readonly fillerFrames: number;
   /** Where, in frames of all that came in and was kept or skipped. */
   readonly cuts: readonly FillerCutOut[];
+  /** Where the computer stood still, in what is kept. */
+  readonly standstills: readonly Standstill[];
   /** Frame of the recording at which playing began, as the device counts; null where nothing plays, or it is not known. */
   readonly playsFromFrame: number | null;
 }
@@ -110,6 +114,8 @@ async function follow(session: AudioSession, request: RecordRequest, watch: Reco
   const wanted = playing.kind === 'programme' ? frames(playing.programme.lengthS + TAIL_S) : request.lengthS === null ? Infinity : frames(request.lengthS);
   const levelsOf = createLevels();
   const unfit = watchFor(request);
+  const stoodStill = createStandstillWatch(sampleRateHz);
+  const standstills: Standstill[] = [];
   let next: number | null = null;
   let first = 0;
   let heard = 0;
@@ -133,6 +139,9 @@ async function follow(session: AudioSession, request: RecordRequest, watch: Reco
     const levels = levelsOf(wires);
     keep(cut.push(block.channels));
     if (cut.zeroRun >= frames(SILENT_S)) throw problem('capture.input-silent', { device, seconds: SILENT_S });
+    // Before, devices settle.
+    const still = kept > 0 ? stoodStill(block, kept / sampleRateHz) : null;
+    if (still) standstills.push(still);
     watch.show(kept / sampleRateHz, levels);
     const why = unfit({ heardS: heard / sampleRateHz, keptS: kept / sampleRateHz, blockS: block.frames / sampleRateHz }, wires, levels);
     if (why === null) continue;
@@ -142,7 +151,7 @@ async function follow(session: AudioSession, request: RecordRequest, watch: Reco
   if (watch.interrupt?.aborted) throw problem('cli.interrupted', {});
   keep(cut.finish());
   if (playing.kind === 'tone' || (playing.kind === 'programme' && kept < wanted)) await sink(session, blocks, sampleRateHz);
-  return { frames: kept, fillerFrames: cut.cuts.reduce((sum, c) => sum + c.frames, 0), cuts: cut.cuts, playsFromFrame: session.playsFromFrame === null ? null : session.playsFromFrame - first };
+  return { frames: kept, fillerFrames: cut.cuts.reduce((sum, c) => sum + c.frames, 0), cuts: cut.cuts, standstills, playsFromFrame: session.playsFromFrame === null ? null : session.playsFromFrame - first };
 }
 
 /** How far a recording is: of all that was heard, and of what is kept, with the last block, s. */

@@ -120,6 +120,18 @@ describe('capture without a terminal', () => {
     expect(captures(folder)).toEqual([expect.stringMatching(/^rest\.flex~.*-refused\.wav$/)]);
   });
 
+  it('a computer that stood still while leads were moved is no dropout of theirs', async () => {
+    const flex = async (stillS: number): Promise<CliRun> => {
+      const folder = job();
+      // Blocks come late and early by turns; from 6 s on all of them are late.
+      const spoil = (block: AudioBlock, i: number): AudioBlock => ({ ...block, atS: (i * 4096) / 48_000 + (i % 5 === 0 ? 0.5 : 0) + (i > 70 ? stillS : 0) });
+      return capture(folder, ['--step', 'rest.flex', '--seconds', '6', '--yes'], fakeEngine({ ...world, spoil }));
+    };
+    expect(await flex(0.25)).toMatchObject({ exit: 0 });
+    const lost = await flex(0.5);
+    expect([lost.exit, lost.out.replace(/\s+/g, ' ')]).toEqual([3, expect.stringMatching(/The computer did not keep up: 24000 samples were skipped 2\.\d s into the recording/)]);
+  });
+
   it('plays nothing above the ceiling, and says how to allow it', async () => {
     const engine = fakeEngine(world);
     const refused = await capture(job(), ['--step', 'rest.stairs', '--yes'], engine);
