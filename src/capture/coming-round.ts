@@ -29,8 +29,8 @@ const TONE_RISE_DB = 20;
 const LASTS_S = 0.25;
 /** The quietest is that of two blocks in a row: the first that a device gives may begin with zeros. */
 const CALM_BLOCKS = 2;
-/** The way round takes less than this, s, where the marker is waited for. */
-const WAY_ROUND_S = 2;
+/** The marker is waited for so much longer than it lasts, s: after a longer way round the end of the approach is heard in its place. */
+const WAY_ROUND_S = 1.5;
 /** When the approach must have come round; of a way round of up to 3 s enough of it has by then. */
 const APPROACH_BY_S = APPROACH_S + 1.5;
 
