@@ -22,7 +22,7 @@ export const methods: readonly MethodNote[] = [
   {
     id: 'noise.density',
     title: 'Noise density at 1 kHz',
-    text: 'Mean density of the third-octave around 1 kHz, lines left out; level of one hertz of it.',
+    text: 'Mean density of the third-octave around 1 kHz, lines and their skirts left out; level of one hertz of it.',
     source: 'Welch 1967; bands IEC 61260-1:2014.',
   },
   {
@@ -34,7 +34,7 @@ export const methods: readonly MethodNote[] = [
   {
     id: 'noise.lines',
     title: 'Hum, whine and hiss',
-    text: 'Local floor: running median of 100 bins, brought to the mean by the chi-square ratio. A bin is part of a line where it exceeds that floor by the factor that noise exceeds once in 10⁹ bins. The mains frequency is the one within 1.5 % of nominal whose multiples explain most of the lines; lines at its multiples up to the 40th are hum, all others whine, grouped in families of whole multiples. Each line’s power is what its bins hold above the floor. Hiss is the unweighted noise less hum and whine.',
+    text: 'Local floor: running median of 100 bins, brought to the mean by the chi-square ratio. A bin is part of a line where it exceeds that floor by the factor that noise exceeds once in 10⁹ bins. The mains frequency is the one within 1.5 % of nominal whose multiples explain most of the lines; lines at its multiples up to the 40th are hum, all others whine, grouped in families of whole multiples. Each line’s power is what its bins hold above the floor, found again without lines. Hiss is the unweighted noise less hum, whine and what the window’s skirts leave beside each line: c/(πd·(d² − 1))² at d bins, c read from its own bins. How far it wandered, and at what phase two skirts meet, is in the uncertainty; where they hide the hiss it is an upper bound.',
     source: 'Derived here; mains tolerance EN 50160.',
   },
   {

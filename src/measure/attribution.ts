@@ -34,6 +34,7 @@ import { linesOf, meetingLines, phaseSpread, phaseTerms } from './line-phases.js
 import type { MetLine, PhaseTerm } from './line-phases.js';
 import { thirdOctaveRatios } from './match.js';
 import { linePowerVariance } from './power-estimate.js';
+import type { PowerEstimate } from './power-estimate.js';
 import { meanPower, ratio } from './response.js';
 import type { TakeEstimate } from './take.js';
 
@@ -111,10 +112,12 @@ const LEAST_HISS = 10 ** 0.1;
 /** Powers of one capture: its classes, then its bands. */
 function observe(spectrum: IdleSpectrum, bands: readonly ThirdOctave[]): { classes: Record<NoiseClass, Observed>; bands: Observed[] } {
   const of = (power: number, relative: number): Observed => ({ power, standard: power * relative });
+  // Where skirts of hum hide it, it is anywhere up to the most that it can be.
+  const ofHiss = ({ power, relativeUncertainty, skirts = 0, isHidden }: PowerEstimate): Observed => (isHidden ? { power: power / 2, standard: power / Math.sqrt(12) } : of(power, Math.hypot(relativeUncertainty, skirts)));
   const { hiss, hum, whine, humIsBound, whineIsBound } = spectrum;
   return {
     classes: {
-      hiss: of(hiss.power, hiss.relativeUncertainty),
+      hiss: ofHiss(hiss),
       // A line that is not seen is none, and could be as large as the bound.
       hum: humIsBound ? { power: 0, standard: hum.power / 2 } : of(hum.power, hum.relativeUncertainty),
       whine: whineIsBound ? { power: 0, standard: whine.power / 2 } : of(whine.power, whine.relativeUncertainty),

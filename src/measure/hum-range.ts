@@ -6,8 +6,9 @@
  * @module
  */
 import type { IdleSpectrum } from './idle.js';
+import { LINE_HALF_WIDTH } from './line-skirts.js';
 import { linePowerVariance } from './power-estimate.js';
-import { LINE_HALF_WIDTH, unseenLinePower } from './spectral-lines.js';
+import { unseenLinePower } from './spectral-lines.js';
 
 /** For 95 % of a normal distribution. */
 export const COVERAGE = 1.96;

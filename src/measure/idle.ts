@@ -3,12 +3,16 @@
  *
  * @module
  */
-import { bandPower, createPsdAccumulator } from '../numerics/psd.js';
+import { bandWeights, createPsdAccumulator, weightedPower } from '../numerics/psd.js';
 import type { Psd } from '../numerics/psd.js';
 import { createQuasiPeakMeter } from '../numerics/quasi-peak.js';
 import { aWeighting, ccirRmsWeighting } from '../numerics/weighting.js';
 import { MAINS_TOLERANCE, sortLines } from './hum-and-whine.js';
 import type { HumAndWhine } from './hum-and-whine.js';
+import { COVERAGE } from './hum-range.js';
+import { besideLines } from './line-skirts.js';
+import type { BesideLines } from './line-skirts.js';
+import { LEAST_BINS } from './local-floor.js';
 import { linePowerVariance, powerReader } from './power-estimate.js';
 import type { PowerEstimate } from './power-estimate.js';
 import type { Recording } from './recording.js';
@@ -46,6 +50,9 @@ export interface IdleEstimate {
   /** Null where no whole segment was left to average. */
   readonly spectrum: IdleSpectrum | null;
 }
+
+/** Where the skirts of strong lines are not known to a quarter of what is beside them, 1 dB, they hide it. */
+const MOST_SKIRTS = 0.25;
 
 /** About 1.4 s at any rate; shorter for short captures, so that at least 12 segments are averaged. */
 export function segmentSize(sampleRateHz: number, frames: number): number {
@@ -147,7 +154,7 @@ function readSpectrum(
   quasiPeak: { mean: number; relativeUncertainty: number; degreesOfFreedom: number },
   mainsHz: number,
 ): IdleSpectrum {
-  const { binHz, degreesOfFreedom: nu, density } = psd;
+  const { binHz, density } = psd;
   const search = findLines(psd, NOISE_LOW_HZ, NOISE_HIGH_HZ);
   const lines = sortLines(search, mainsHz, binHz);
   const read = powerReader(psd, search);
@@ -160,7 +167,6 @@ function readSpectrum(
   };
   const unseenLine = (floor: number): number => unseenLinePower(search, binHz, floor);
   let whine = sumOfLines(lines.whine.flatMap((f) => f.lines));
-  const whinePower = whine.power;
   const whineIsBound = lines.whine.length === 0;
   if (whineIsBound) {
     let floor = 0;
@@ -181,18 +187,6 @@ function readSpectrum(
     hum = { power, relativeUncertainty: 0 };
   }
 
-  const inLine = new Set<number>();
-  for (const line of search.lines) for (let k = line.firstBin; k <= line.lastBin; k++) inLine.add(k);
-  let sum = 0;
-  let count = 0;
-  for (let k = Math.ceil(891.25 / binHz); k <= 1122.02 / binHz; k++) {
-    if (inLine.has(k)) continue;
-    sum += density[k]!;
-    count++;
-  }
-  // Hann bins are alike over 1.94 of them: ν of a mean of n bins is ν·n/1.94.
-  const densityAt1k = count > 0 ? { power: sum / count, relativeUncertainty: Math.sqrt((2 * 1.94) / (nu * count)) } : { power: 0, relativeUncertainty: 0 };
-  const hissPower = Math.max(0, unweighted.power - (humIsBound ? 0 : hum.power) - whinePower);
   return {
     psd,
     search,
@@ -201,11 +195,49 @@ function readSpectrum(
     aWeighted: weighted(aWeighting),
     ccirRms: weighted(ccirRmsWeighting),
     quasiPeak468: { power: quasiPeak.mean * quasiPeak.mean, relativeUncertainty: 2 * quasiPeak.relativeUncertainty, degreesOfFreedom: quasiPeak.degreesOfFreedom },
-    densityAt1k,
+    densityAt1k: densityAround1k(psd, search),
     hum,
     humIsBound,
-    hiss: { power: hissPower, relativeUncertainty: Math.sqrt(2 / bandPower({ ...psd, density: search.floor }, NOISE_LOW_HZ, NOISE_HIGH_HZ).degreesOfFreedom) },
+    hiss: hissOf(psd, search, unweighted.power),
     whine,
     whineIsBound,
   };
+}
+
+/** All that is no line. */
+function hissOf(psd: Psd, search: LineSearch, unweighted: number): PowerEstimate {
+  const weights = bandWeights(psd, NOISE_LOW_HZ, NOISE_HIGH_HZ);
+  const { degreesOfFreedom } = weightedPower({ ...psd, density: search.floor }, weights);
+  return search.skirts ? cleared(besideLines(psd, search, search.skirts, weights, true)) : { power: unweighted, relativeUncertainty: Math.sqrt(2 / degreesOfFreedom) };
+}
+
+/** In the third-octave around 1 kHz; of the bins of lines only where hardly any others are left. */
+function densityAround1k(psd: Psd, search: LineSearch): PowerEstimate {
+  const { skirts } = search;
+  const [first, last] = [Math.ceil(891.25 / psd.binHz), Math.floor(1122.02 / psd.binHz)];
+  const weights = new Float64Array(psd.density.length);
+  const put = (carried: boolean): number => {
+    let count = 0;
+    for (let k = first; k <= last; k++) if (carried || !skirts?.taken[k]) [weights[k], count] = [1, count + 1];
+    return count;
+  };
+  let count = put(false);
+  const carried = count < LEAST_BINS;
+  if (carried) count = put(true);
+  if (skirts) {
+    for (let k = first; k <= last; k++) weights[k]! /= count;
+    return cleared(besideLines(psd, search, skirts, weights, carried));
+  }
+  let sum = 0;
+  for (let k = first; k <= last; k++) sum += psd.density[k]!;
+  // Hann bins are alike over 1.94 of them: ν of a mean of n bins is ν·n/1.94.
+  return { power: sum / count, relativeUncertainty: Math.sqrt((2 * 1.94) / (psd.degreesOfFreedom * count)) };
+}
+
+/** What lines and their skirts leave; where they hide it, the most that it can be. */
+function cleared({ power, statistics, skirts }: BesideLines): PowerEstimate {
+  // Below a tenth of the scatter they make less than half a percent of both together.
+  if (power * MOST_SKIRTS > skirts) return { power, relativeUncertainty: statistics / power, ...(skirts > statistics / 10 ? { skirts: skirts / power } : {}) };
+  const most = Math.max(0, power) + COVERAGE * skirts;
+  return { power: most, relativeUncertainty: most > 0 ? statistics / most : 0, isHidden: true };
 }

@@ -43,10 +43,12 @@ const LEAST_OVER_BENCH = 10 ** 0.3;
 
 const freedomOf = ({ degreesOfFreedom }: PowerEstimate): { degreesOfFreedom: number | null } => ({ degreesOfFreedom: degreesOfFreedom ?? null });
 
+const skirtParts = (name: string, standard: number): UncertaintyPart[] => (standard > 0 ? [part('method', name, standard)] : []);
+
 /**
  * A level with the bench's own noise taken off as power: P = Pm − Pb.
  *
- * Where the sum is less than 3 dB over the bench, the level read is an upper bound for the board's.
+ * Where the sum is less than 3 dB over the bench, or hum hides what the bench has of it, the level read is an upper bound for the board's.
  *
  * Lines of the mains come from one generator on bench and board (`coherent`): they add as voltages of unknown phase, so that
  * the board's power is Pm + Pb − 2√(Pm·Pb)·cos φ. The spread of that over φ, √2·√(Pm·Pb), is a part of the uncertainty, and the
@@ -57,7 +59,7 @@ function overBench(
   bench: PowerEstimate | null,
   coherent: boolean,
 ): { power: number; bound: 'upper' | null; parts: UncertaintyPart[] } {
-  if (bench && measured.power < LEAST_OVER_BENCH * bench.power) {
+  if (bench && (bench.isHidden || measured.power < LEAST_OVER_BENCH * bench.power)) {
     const most = coherent ? (Math.sqrt(measured.power) + Math.sqrt(bench.power)) ** 2 : measured.power;
     return { power: most, bound: 'upper', parts: [part('spectral statistics', 'spectral statistics', DB_PER_RELATIVE * measured.relativeUncertainty, freedomOf(measured))] };
   }
@@ -68,7 +70,8 @@ function overBench(
     bound: null,
     parts: [
       part('spectral statistics', 'spectral statistics', inDb(measured.power * measured.relativeUncertainty), freedomOf(measured)),
-      ...(bench ? [part('bench floor', 'bench noise taken off', inDb(bench.power * bench.relativeUncertainty), freedomOf(bench))] : []),
+      ...skirtParts('skirts of strong lines', inDb(measured.power * (measured.skirts ?? 0))),
+      ...(bench ? [part('bench floor', 'bench noise taken off', inDb(bench.power * bench.relativeUncertainty), freedomOf(bench)), ...skirtParts('skirts of the bench’s strong lines', inDb(bench.power * (bench.skirts ?? 0)))] : []),
       ...(bench && coherent ? [phasePart('phase between the hum of bench and board', (Math.SQRT2 * Math.sqrt(measured.power * bench.power)) / power)] : []),
     ],
   };
@@ -108,6 +111,18 @@ export function noiseFigures(place: Place, estimate: IdleEstimate, bench: IdleEs
     }
     const isBound = (key === 'hum' && benchSpectrum?.humIsBound) || (key === 'whine' && benchSpectrum?.whineIsBound);
     const own = benchSpectrum && !isBound && benchSpectrum[key].power > 0 ? benchSpectrum[key] : null;
+    if (measured.isHidden && measured.power > 0) {
+      return figure(place, {
+        id,
+        label,
+        method,
+        value: scale.offsetDb + meanSquareToDbfs(measured.power),
+        unit,
+        bound: 'upper',
+        parts: [part('spectral statistics', 'spectral statistics', DB_PER_RELATIVE * measured.relativeUncertainty, freedomOf(measured)), ...scale.parts],
+        remarks: ['The skirts of hum far stronger than it hide it: it is at most this. A longer capture parts them.', ...remarks],
+      });
+    }
     const { power, bound, parts } = overBench(measured, own, key === 'hum');
     if (!(power > 0)) {
       return figure(place, { id, label, method, value: null, unit, parts: null, uncertaintyReason: 'no signal', remarks: ['The recorder heard digital silence.'] });
@@ -121,7 +136,7 @@ export function noiseFigures(place: Place, estimate: IdleEstimate, bench: IdleEs
       bound,
       benchLimited: bound === 'upper',
       parts: [...parts, ...drift, ...scale.parts],
-      remarks: [...(bound ? ['Less than 3 dB above the bench’s own noise: the board is at most this.'] : []), ...remarks],
+      remarks: [...(bound ? [own?.isHidden ? 'Hum hides how much of it is the bench’s own: the board is at most this.' : 'Less than 3 dB above the bench’s own noise: the board is at most this.'] : []), ...remarks],
     });
   });
   return [...figures, ...steadinessFigures(place, estimate), ...lineFigures(place, spectrum, benchSpectrum, scale)];

@@ -13,6 +13,10 @@ export interface PowerEstimate {
   readonly relativeUncertainty: number;
   /** Of that uncertainty; absent where they are so many that they make no difference. */
   readonly degreesOfFreedom?: number;
+  /** Relative standard uncertainty of what strong lines leave in it beside their bins. Absent: nothing. */
+  readonly skirts?: number;
+  /** True where they hide it: the power is then the most that it can be. */
+  readonly isHidden?: boolean;
 }
 
 /** Anything that occupies a stretch of bins, with its power above the floor there. */

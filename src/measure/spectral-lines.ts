@@ -10,6 +10,9 @@
  */
 import { chiSquareUpper } from '../numerics/statistics.js';
 import type { Psd } from '../numerics/psd.js';
+import { LINE_HALF_WIDTH, REACH, skirtsOf } from './line-skirts.js';
+import type { Skirts } from './line-skirts.js';
+import { FLOOR_HALF_WIDTH, closed, localFloor } from './local-floor.js';
 
 export interface SpectralLine {
   readonly hz: number;
@@ -29,72 +32,66 @@ export interface LineSearch {
   readonly floor: Float64Array;
   /** A bin this far over the floor counts as a line. */
   readonly thresholdDb: number;
+  /** Standard uncertainty of the floor where lines and their skirts leave too little of it to be seen; 0 elsewhere. */
+  readonly unseen: Float64Array;
+  /** What the lines leave beside their bins; null where there is no line. */
+  readonly skirts: Skirts | null;
 }
 
 /** False-alarm probability per bin. */
 export const FALSE_ALARM_PER_BIN = 1e-9;
-/** Half-width of the floor's neighbourhood, bins. */
-const HALF_WIDTH = 50;
 /** The floor's own scatter (median of 100 bins) raises the chance of a false line; this factor covers it. */
 const FLOOR_MARGIN = 1.08;
-/** Half-width of a Hann line with its skirts: 3 bins hold all but 1e-4 of its power. */
-export const LINE_HALF_WIDTH = 3;
+/** Floor and skirts are each read over the other: so often in turn. */
+const SKIRT_PASSES = 3;
 
-/** Running median of the density, as a mean: corrected by the median-to-mean ratio of chi-square (Wilson-Hilferty). */
-export function localFloor(psd: Psd): Float64Array {
-  const { density, degreesOfFreedom: nu } = psd;
-  const toMean = 1 / (1 - 2 / (9 * nu)) ** 3;
-  const n = density.length;
-  const floor = new Float64Array(n);
-  const sorted = new Float64Array(2 * HALF_WIDTH + 2);
-  let count = 0;
-  const place = (v: number): number => {
-    let low = 0;
-    let high = count;
-    while (low < high) {
-      const mid = (low + high) >> 1;
-      if (sorted[mid]! < v) low = mid + 1;
-      else high = mid;
-    }
-    return low;
-  };
-  const insert = (v: number): void => {
-    const at = place(v);
-    sorted.copyWithin(at + 1, at, count);
-    sorted[at] = v;
-    count++;
-  };
-  const remove = (v: number): void => {
-    const at = place(v);
-    sorted.copyWithin(at, at + 1, count);
-    count--;
-  };
-  /** Takes the place of a value, and moves those between its rank and the new one's. */
-  const replace = (old: number, v: number): void => {
-    let at = place(old);
-    for (; at + 1 < count && sorted[at + 1]! < v; at++) sorted[at] = sorted[at + 1]!;
-    for (; at > 0 && sorted[at - 1]! > v; at--) sorted[at] = sorted[at - 1]!;
-    sorted[at] = v;
-  };
-  // Bin 0 and 1 hold what is left of DC.
-  const first = 2;
-  for (let k = first; k < Math.min(n, first + HALF_WIDTH); k++) insert(density[k]!);
-  for (let k = first; k < n; k++) {
-    const [entering, leaving] = [k + HALF_WIDTH, k - HALF_WIDTH - 1];
-    if (entering < n && leaving >= first) replace(density[leaving]!, density[entering]!);
-    else if (entering < n) insert(density[entering]!);
-    else if (leaving >= first) remove(density[leaving]!);
-    const half = count >> 1;
-    floor[k] = toMean * (count % 2 ? sorted[half]! : (sorted[half - 1]! + sorted[half]!) / 2);
-  }
-  floor.fill(floor[first]!, 0, first);
+/** The floor without lines and skirts; away from all of them it is what it was. */
+function floorBeside(psd: Psd, { density, taken }: Skirts, lines: readonly SpectralLine[], before: Float64Array): Float64Array {
+  const [low, high] = [lines[0]!.firstBin - REACH - FLOOR_HALF_WIDTH, lines.at(-1)!.lastBin + REACH + FLOOR_HALF_WIDTH];
+  // As many bins again, for the neighbourhoods of the outermost.
+  const from = Math.max(0, low - FLOOR_HALF_WIDTH - 2);
+  const stretch = psd.density.subarray(from, high + FLOOR_HALF_WIDTH + 2).map((v, k) => v - density[from + k]!);
+  const found = localFloor({ ...psd, density: stretch }, (k) => taken[from + k] === 1);
+  const floor = before.slice();
+  floor.set(found.subarray(Math.max(0, low) - from, high + 1 - from), Math.max(0, low));
   return floor;
 }
 
-/** Finds lines between two frequencies. */
-export function findLines(psd: Psd, lowHz: number, highHz: number, floor: Float64Array = localFloor(psd)): LineSearch {
+/** Finds lines between two frequencies over the floor as it is, lines and all. */
+export function linesOverFloor(psd: Psd, lowHz: number, highHz: number): LineSearch {
+  const floor = localFloor(psd);
+  const threshold = (FLOOR_MARGIN * chiSquareUpper(FALSE_ALARM_PER_BIN, psd.degreesOfFreedom)) / psd.degreesOfFreedom;
+  return { lines: linesOver(psd, lowHz, highHz, floor, threshold), floor, unseen: new Float64Array(floor.length), thresholdDb: 10 * Math.log10(threshold), skirts: null };
+}
+
+/**
+ * Finds lines between two frequencies, and the floor and the skirts beside them.
+ *
+ * Lines raise the floor between them, by the bins that they fill and by their skirts: the floor is then found again without both, and
+ * each line's power is what it has over that.
+ */
+export function findLines(psd: Psd, lowHz: number, highHz: number): LineSearch {
+  const found = linesOverFloor(psd, lowHz, highHz);
+  if (found.lines.length === 0) return found;
+  const threshold = 10 ** (found.thresholdDb / 10);
+  let { floor, unseen, skirts } = found;
+  for (let pass = 0; pass < SKIRT_PASSES; pass++) {
+    skirts = skirtsOf(psd, found.lines, floor, threshold, skirts);
+    ({ floor, unseen } = closed(floorBeside(psd, skirts, found.lines, found.floor), psd.density));
+  }
+  const lines = found.lines.map((line) => ({ ...line, power: powerOver(psd, floor, line.firstBin, line.lastBin) }));
+  return { ...found, lines, floor, unseen, skirts };
+}
+
+/** Mean square of some bins over the floor. */
+function powerOver({ density, binHz }: Psd, floor: Float64Array, first: number, last: number): number {
+  let power = 0;
+  for (let k = first; k <= last; k++) power += (density[k]! - floor[k]!) * binHz;
+  return Math.max(0, power);
+}
+
+function linesOver(psd: Psd, lowHz: number, highHz: number, floor: Float64Array, threshold: number): SpectralLine[] {
   const { density, binHz, degreesOfFreedom: nu } = psd;
-  const threshold = (FLOOR_MARGIN * chiSquareUpper(FALSE_ALARM_PER_BIN, nu)) / nu;
   const first = Math.max(3, Math.ceil(lowHz / binHz));
   const last = Math.min(density.length - 4, Math.floor(highHz / binHz));
   const lines: SpectralLine[] = [];
@@ -109,8 +106,6 @@ export function findLines(psd: Psd, lowHz: number, highHz: number, floor: Float6
     // A neighbour's bins are the neighbour's.
     const from = Math.max(lines.length > 0 ? lines[lines.length - 1]!.lastBin + 1 : 0, Math.min(k, peak - LINE_HALF_WIDTH));
     const to = Math.min(density.length - 1, Math.max(end, peak + LINE_HALF_WIDTH));
-    let power = 0;
-    for (let j = from; j <= to; j++) power += (density[j]! - floor[j]!) * binHz;
     // Hann main lobe: with amplitudes a− and a+ beside the peak a0, the line lies (2r − 1)/(r + 1) bins towards the larger
     // neighbour, r its ratio to the peak. Exact for a lone line.
     const a0 = Math.sqrt(Math.max(0, density[peak]! - floor[peak]!));
@@ -124,14 +119,14 @@ export function findLines(psd: Psd, lowHz: number, highHz: number, floor: Float6
       // Scatter of the amplitude ratio through the formula above, with noise alike in neighbouring bins: 0.45/√(SNR·ν) of a bin
       // (by simulation, tests/accuracy/coverage.mjs); a ten-thousandth of a bin is the model's own limit.
       hzUncertainty: binHz * Math.max(1e-4, 0.45 / Math.sqrt(snr * nu)),
-      power: Math.max(0, power),
+      power: powerOver(psd, floor, from, to),
       overFloorDb: 10 * Math.log10(snr),
       firstBin: from,
       lastBin: to,
     });
     k = end;
   }
-  return { lines, floor, thresholdDb: 10 * Math.log10(threshold) };
+  return lines;
 }
 
 /**

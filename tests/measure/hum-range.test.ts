@@ -10,7 +10,7 @@ type Spectrum = NonNullable<IdleEstimate['spectrum']>;
 const BIN_HZ = 0.75;
 const FLOOR = 1e-14;
 const psd = { density: new Float64Array(2048), binHz: BIN_HZ, segments: 20, degreesOfFreedom: 38 };
-const search = { floor: new Float64Array(2048).fill(FLOOR), lines: [], thresholdDb: 5 };
+const search = { floor: new Float64Array(2048).fill(FLOOR), unseen: new Float64Array(2048), lines: [], thresholdDb: 5, skirts: null };
 
 /** A capture that shows these powers at 50 and 150 Hz, off by their own scatter where `gauss` draws it. */
 function showing(powers: readonly number[], gauss: () => number = () => 0): Spectrum {

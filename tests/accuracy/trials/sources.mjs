@@ -94,7 +94,8 @@ function sourceTrials(trials, count, { hiss, hum, whine }) {
     const estimates = { idleOf: (id) => idles.get(id) ?? null, takeOf: (id) => takes[id] ?? null };
     // A lift that does nothing but to hum: what the board hums with the buffer out stands for it.
     const lifted = { takeOf: () => null, idleOf: (id) => estimates.idleOf(id === 'lift-A.idle' ? 'unbuffered.idle' : id) };
-    const attributed = (idleOf) => attributionFigures(attributeNoise(board, bench, idleOf, estimates.takeOf));
+    const solved = (idleOf) => attributeNoise(board, bench, idleOf, estimates.takeOf);
+    const attributed = (idleOf) => attributionFigures(solved(idleOf));
     const figures = [...attributed(estimates.idleOf), ...loopFigures(board, bench, { ...estimates, takeOf: () => null }), ...switchFigures(board, bench, lifted), ...noiseFigures({ state: 'rest', source: null, output: 'A', loop: null, capture: [] }, estimates.idleOf('rest.idle')[0], null, levelScale(bench.inputs[0]))];
     const of = (id, loop = null, list = figures) => list.find((f) => f.id === id && f.loop === loop);
     // The bench's own noise is no part of what the calibration scales; its level in dBu is by definition that of the full scale as it is.
@@ -124,6 +125,9 @@ function sourceTrials(trials, count, { hiss, hum, whine }) {
     const aOf = (state) => Object.entries(STATES[state]).reduce((s, [id, share]) => s + (off(id) * share * hiss[id]) ** 2 * a, 0) + linesOf(state).reduce((s, [hz, amplitude]) => s + (amplitude * aWeighting(hz)) ** 2 / 2, 0);
     count('loop.noise-change', of('loop.noise-change', 'one'), 10 * Math.log10(aOf('loop-one') / aOf('rest')));
     const humOf = (state) => linesOf(state).filter(([, , isHum]) => isHum).reduce((s, [, amplitude]) => s + amplitude ** 2 / 2, 0);
+    // A range from what cancels to what adds up: its middle, and as far as its ends.
+    const { low, high } = solved(estimates.idleOf)[0].sums[0].predicted.hum;
+    count('hum with every loop in, as predicted (mean square)', { value: (low + high) / 2, bound: null, parts: [{ standard: (high - low) / 2 / 1.96, degreesOfFreedom: null }] }, humOf('all'));
     count('lift.hum', of('lift.hum'), 10 * Math.log10(humOf('unbuffered') / humOf('rest')));
     count('noise.drift', of('noise.drift'), 0);
   }
