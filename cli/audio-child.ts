@@ -256,5 +256,5 @@ process.on('uncaughtException', (error) => {
 });
 // The program is gone: so is the sound.
 process.on('disconnect', () => process.kill(process.pid, 'SIGKILL'));
-// Ctrl-C in a terminal reaches every process of the group; the program itself says when to end.
-process.on('SIGINT', () => undefined);
+// Ctrl-C in a terminal, and its end, reach every process of the group; the program itself says when to end.
+for (const name of ['SIGINT', 'SIGHUP'] as const) process.on(name, () => undefined);

@@ -288,16 +288,16 @@ describe('progress', () => {
 });
 
 describe('onInterrupt', () => {
-  const interrupted = (): { signal: AbortSignal; press: () => void; exits: unknown[] } => {
+  const interrupted = (): { signal: AbortSignal; press: (name?: string) => void; exits: unknown[] } => {
     const exits: unknown[] = [];
     const program = Object.assign(new EventEmitter(), { exit: (code?: unknown) => void exits.push(code) });
     const signal = onInterrupt(program as unknown as NodeJS.Process, () => exits.push('said'));
-    return { signal, exits, press: () => void program.emit('SIGINT') };
+    return { signal, exits, press: (name = 'SIGINT') => void program.emit(name) };
   };
 
-  it('ends a command that does not listen with 130', () => {
+  it.each(['SIGINT', 'SIGTERM', 'SIGHUP'])('%s ends a command that does not listen with 130', (name) => {
     const { press, exits } = interrupted();
-    press();
+    press(name);
     expect(exits).toEqual(['said', 130]);
   });
 
