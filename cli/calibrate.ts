@@ -9,31 +9,32 @@ import type { KeyPath } from '../src/board/fault.js';
 import { printable } from '../src/board/printable.js';
 import { USUAL_OUTPUT_DBU } from '../src/board/unlikely.js';
 import { benchSight } from '../src/capture/bench-sight.js';
-import type { BenchFigure, Sight } from '../src/capture/bench-sight.js';
+import type { Read, Sight, SightReading } from '../src/capture/bench-sight.js';
 import { fullScaleText, inputFullScale, outputFullScale, readMeter, toneLevel, voltsText } from '../src/capture/calibration.js';
 import type { ChannelLevel } from '../src/capture/levels.js';
 import type { FullScale, MeterReading, ToneLevel } from '../src/capture/calibration.js';
 import { record, SETTLE_S, STEER_S, TAIL_S } from '../src/capture/record.js';
 import { loopLoading } from '../src/measure/calibration.js';
+import { extremes } from '../src/measure/response.js';
 import type { Extreme, ResponseExtremes } from '../src/measure/response.js';
 import { exitCode, problem } from '../src/problems.js';
 import type { Problem } from '../src/problems.js';
 import { DEFAULT_LEVEL_DBFS } from '../src/signals/reference.js';
 import { fixed, frequencyText } from '../src/units/format.js';
 import { captured } from './capture.js';
-import { checkPart } from './file-part.js';
-import { createInspector } from './inspector.js';
-import { benchRoundTripS, openJob, stepOf } from './job.js';
+import { estimateAll } from './estimate-pool.js';
+import { benchRoundTripS, openJob } from './job.js';
 import type { Job } from './job.js';
 import { keyOf } from './keyboard.js';
 import type { Keyboard } from './keyboard.js';
 import { aside, keysLine, paragraph, statement, table, wrap } from './layout.js';
+import { estimateRequest } from './measuring.js';
 import { nextCapture } from './next-step.js';
 import { liveLines, plainLines, progress } from './progress.js';
 import { openRecording } from './recording-files.js';
 import { checkCeiling, levelOption, levelText, stationLines, stationOf, warn, writeBench } from './station.js';
 import type { Station, StationOptions } from './station.js';
-import { print, printJson, signs, widthFor } from './terminal.js';
+import { printJson, signs, widthFor } from './terminal.js';
 import type { Context } from './terminal.js';
 
 export const CALIBRATION_FORMAT = 'boardproof-calibration/1';
@@ -93,7 +94,7 @@ export async function run(context: Context, [jobPath, wav]: readonly string[], o
   if (earlier > 0) aside(context, `${earlier} capture${earlier === 1 ? ' was' : 's were'} made before and will be judged with this: right only if no gain was turned since.`);
   if (wav === undefined && context.keyboard && !options.yes) await captureBench(context, jobPath!, options);
   const now = openJob(jobPath!, context);
-  const seen = await benchSeen(now);
+  const seen = await benchSeen(context, now);
   const trip = benchRoundTripS(now);
   if (options.json) printJson(context, document(done, seen, trip));
   else {
@@ -399,56 +400,40 @@ interface BenchSeen {
 
 type BenchResponse = { readonly output: string } & ResponseExtremes;
 
-async function benchSeen(job: Job): Promise<BenchSeen> {
-  const inspector = createInspector();
-  try {
-    const figures: BenchFigure[] = [];
-    const responses: BenchResponse[] = [];
-    for (const id of ['bench.idle', 'bench.take']) {
-      const captured = job.captures.get(id);
-      if (!captured) continue;
-      const files = { files: [captured.file], shown: [captured.name], outputs: null };
-      const { found } = id === 'bench.take' ? await inspector.ask({ ask: 'takes', files, bench: job.bench, mainsHz: job.board.mainsHz }) : { found: null };
-      const take = found?.takes[0] ?? null;
-      if (id === 'bench.take' && !take) continue;
-      const { heard } = await checkPart(job, { files, take, step: stepOf(job, id) }, inspector);
-      for (const h of heard) {
-        const full = job.bench.inputs.find((i) => i.output === h.output)?.fullScaleDbu?.value;
-        if (h.kind === 'take') {
-          if (h.thdDb !== null) figures.push({ reading: 'thd', output: h.output, value: h.thdDb, unit: 'dB' });
-          if (h.response) responses.push({ output: h.output, ...h.response });
-        } else if (h.kind === 'idle' && full !== undefined) {
-          figures.push({ reading: 'noise.a', output: h.output, value: h.noiseADbfs + full, unit: 'dBu' });
-          if (h.humDbfs !== null) figures.push({ reading: 'noise.hum', output: h.output, value: h.humDbfs + full, unit: 'dBu' });
-        }
-      }
-    }
-    return { sights: figures.length > 0 ? benchSight(figures, job.limits) : null, responses };
-  } finally {
-    inspector.close();
-  }
+async function benchSeen(context: Context, job: Job): Promise<BenchSeen> {
+  const captures = ['bench.idle', 'bench.take'].flatMap((id) => job.captures.get(id) ?? []);
+  const answers = await estimateAll(captures.map((capture) => estimateRequest(job, capture)), () => undefined, context.signal);
+  const estimates = answers.flatMap((answer) => ('estimate' in answer && answer.estimate ? [answer.estimate] : []));
+  const [idle] = estimates.flatMap((e) => (e.kind === 'idle' ? [e.inputs] : []));
+  const [take] = estimates.flatMap((e) => (e.kind === 'take' ? [e.inputs] : []));
+  const responses = job.bench.inputs.flatMap(({ output }, i): BenchResponse[] => {
+    const found = take && extremes(take[i]!.response);
+    return found ? [{ output, ...found }] : [];
+  });
+  return { sights: estimates.length === 0 ? null : benchSight(job.bench, { idle: idle ?? null, take: take ?? null }, job.limits), responses };
 }
 
-const NAMES: Readonly<Record<Sight['reading'], string>> = { 'noise.a': 'noise, A-weighted', 'noise.hum': 'hum', thd: 'distortion (THD)' };
+const NAMES: Readonly<Record<SightReading, string>> = { 'noise.a': 'A-weighted noise', 'noise.hum': 'hum', 'noise.whine': 'whine', 'snr.a': 'signal to noise', thd: 'distortion (THD)', headroom: 'headroom' };
 
-const SEES: Readonly<Record<Sight['sees'], string>> = {
-  clear: 'the bench sees it',
-  barely: 'only just: what the bench adds is taken off, with more uncertainty',
-  hidden: 'too close: near the limit only an upper bound can be given',
-};
+/** As in every table of readings, `<` and `>` mark a bound. */
+const SIGNS = { upper: '< ', lower: '> ' } as const;
 
 function saySight(context: Context, sights: readonly Sight[] | null): void {
   if (sights === null) {
     paragraph(context, '\nWith captures of bench.idle and bench.take, "boardproof calibrate" also says whether this bench is quiet enough for the limits.');
     return;
   }
-  print(context, '\nWhat the limits ask for, against the bench itself:');
+  if (sights.length === 0) return;
+  const signed = ({ value, bound }: Read, unit: string): string => `${bound === null ? '' : SIGNS[bound]}${fixed(value, 1)} ${unit}`;
+  const read = (of: Read, unit: string): string => (of.bound !== null || of.uncertainty === null ? signed(of, unit) : `${fixed(of.value, 1)} ± ${fixed(Math.max(0.1, of.uncertainty), 1)} ${unit}`);
+  paragraph(context, '\nThe bench itself against the limits, and what "boardproof measure" would read on it of a board exactly at each limit:');
   table(
     context,
-    ['', 'input of', 'bench', 'limit', 'room', ''],
-    sights.map((s) => [NAMES[s.reading], printable(s.output), `${fixed(s.value, 1)} ${s.unit}`, `${s.limit} ${s.unit}`, `${fixed(s.roomDb, 0)} dB`, SEES[s.sees]]),
+    ['', 'input of', 'bench', 'limit', 'room', 'board at limit'],
+    sights.map((s) => [NAMES[s.reading], printable(s.output), signed(s.bench, s.unit), `${s.limit} ${s.unit}`, `${fixed(s.roomDb, 1)} dB`, read(s.boardAtLimit, s.unit)]),
     '  ',
   );
+  paragraph(context, `\nA board can be decided where it keeps about that ± from its limit.${sights.some(({ boardAtLimit }) => boardAtLimit.bound !== null) ? ' Where < or > stands there, the bench hides such a board, or does not reach it: its verdict would be "limited by the bench".' : ''}`);
 }
 
 function sayResponse(context: Context, responses: readonly BenchResponse[]): void {

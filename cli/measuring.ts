@@ -14,7 +14,7 @@ import { againstRest, checkAgainstRest } from '../src/measure/rest-checks.js';
 import { clockRatioOf } from '../src/measure/take.js';
 import { exitCode, problem } from '../src/problems.js';
 import { earlierResults, keepResults } from './earlier-results.js';
-import type { EstimateAnswer } from './estimate-file.js';
+import type { EstimateAnswer, EstimateRequest } from './estimate-file.js';
 import { estimateAll } from './estimate-pool.js';
 import { writeFileAtomic } from './files.js';
 import { CAPTURES, benchRoundTripS, isAsIs } from './job.js';
@@ -36,13 +36,12 @@ export interface Measured {
 export async function measureFolder(context: Context, job: Job, jobName: string): Promise<Measured> {
   const captures = [...job.captures.values()].flatMap((capture) => [capture, ...capture.repeats]);
   if (captures.length === 0) throw problem('cli.no-captures', { job: jobName });
-  const coded = job.steps.flatMap(({ id, kind }) => (kind === 'take' || kind === 'stairs' ? [id] : []));
   const shown = progress(context);
   shown.share('Measuring', 0, captures.length, 'captures');
   let answers: EstimateAnswer[];
   try {
     answers = await estimateAll(
-      captures.map((c) => ({ file: c.file, name: c.name, step: { id: c.step, ...parseStepId(c.step)! }, bench: job.bench, mainsHz: job.board.mainsHz, mayBreathe: stateHasEffect(job.board, parseStepId(c.step)!.state), asIs: isAsIs(c), coded })),
+      captures.map((capture) => estimateRequest(job, capture)),
       (done) => {
         shown.share('Measuring', done, captures.length, 'captures');
       },
@@ -77,6 +76,13 @@ export async function measureFolder(context: Context, job: Job, jobName: string)
   await writeFileAtomic(job.resultsFile, text);
   return { results, changes: earlier && changesSince(earlier, results), unreadable };
 }
+
+/** Asks for the estimate of a capture as `measure` reads it. */
+export const estimateRequest = ({ board, bench, steps }: Job, capture: CaptureFile): EstimateRequest => {
+  const step = parseStepId(capture.step)!;
+  const coded = steps.flatMap(({ id, kind }) => (kind === 'take' || kind === 'stairs' ? [id] : []));
+  return { file: capture.file, name: capture.name, step: { id: capture.step, ...step }, bench, mainsHz: board.mainsHz, mayBreathe: stateHasEffect(board, step.state), asIs: isAsIs(capture), coded };
+};
 
 /** Takes that rest.take contradicts, whichever was filed first, unless somebody has said that it is the board. */
 function againstRestRemarks({ board, bench, captures: filed }: Job, captures: readonly CaptureFile[], estimateOf: (capture: CaptureFile) => CaptureEstimate | null): string[] {

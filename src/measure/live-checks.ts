@@ -20,8 +20,7 @@ import { MAINS_TOLERANCE } from './hum-and-whine.js';
 import type { IdleEstimate } from './idle.js';
 import { thirdOctaveRatios } from './match.js';
 import type { Recording } from './recording.js';
-import { extremes, ratio } from './response.js';
-import type { ResponseExtremes } from './response.js';
+import { ratio } from './response.js';
 import type { StairsEstimate } from './stairs.js';
 import type { SwitchingEstimate } from './switching.js';
 import type { LocatedTake } from './take-search.js';
@@ -30,7 +29,7 @@ import type { TakeEstimate } from './take.js';
 
 /** A few figures of one output, for the builder at the bench; levels in dBFS at the recorder, the response against what was played. */
 export type HeardOutput =
-  | { readonly output: string; readonly kind: 'take'; readonly toneDbfs: number; readonly peakDbfs: number; readonly noiseDbfs: number; readonly thdDb: number | null; readonly response: ResponseExtremes | null }
+  | { readonly output: string; readonly kind: 'take'; readonly toneDbfs: number; readonly peakDbfs: number; readonly noiseDbfs: number; readonly thdDb: number | null }
   | { readonly output: string; readonly kind: 'idle'; readonly noiseADbfs: number; readonly humDbfs: number | null; readonly peakDbfs: number }
   | { readonly output: string; readonly kind: 'stairs'; /** Highest level before 1 % THD, and which bound it is; null where none can be told. */ readonly cleanDbfs: number | null; readonly bound: Figure['bound']; readonly peakDbfs: number }
   | { readonly output: string; readonly kind: 'switching'; readonly presses: number; /** Of the loudest click, above 100 Hz; −200 where there is none. */ readonly peakDbfs: number };
@@ -43,12 +42,12 @@ export function heardTake({ outputs }: Heard, recording: Recording, located: Loc
   const start = Math.max(0, Math.round(startFrameOf(located, rate)));
   const whole = recording.read(start, Math.round(takeTimetable.lengthS * clockRatioOf(located) * rate));
   return outputs.map((output, c) => {
-    const { tone, silencePower, response } = estimates[c]!;
+    const { tone, silencePower } = estimates[c]!;
     const peak = whole[c]!.reduce((m, v) => Math.max(m, Math.abs(v)), 0);
     const power = tone ? (tone.amplitude * tone.amplitude) / 2 : 0;
     // The squares of the harmonics' amplitudes together against the tone's.
     const thd = tone && tone.harmonicSquares > 2 * tone.harmonicSquaresUncertainty ? powerToDb(tone.harmonicSquares / (2 * power)) : null;
-    return { output, kind: 'take', toneDbfs: floor(tone ? amplitudeToDb(tone.amplitude) : LOWEST_DBFS), peakDbfs: floor(amplitudeToDb(peak)), noiseDbfs: floor(meanSquareToDbfs(silencePower)), thdDb: thd, response: extremes(response) };
+    return { output, kind: 'take', toneDbfs: floor(tone ? amplitudeToDb(tone.amplitude) : LOWEST_DBFS), peakDbfs: floor(amplitudeToDb(peak)), noiseDbfs: floor(meanSquareToDbfs(silencePower)), thdDb: thd };
   });
 }
 
