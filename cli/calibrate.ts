@@ -20,6 +20,7 @@ import type { Extreme, ResponseExtremes } from '../src/measure/response.js';
 import { exitCode, problem } from '../src/problems.js';
 import type { Problem } from '../src/problems.js';
 import { DEFAULT_LEVEL_DBFS } from '../src/signals/reference.js';
+import { SILENCE_DBFS } from '../src/units/decibels.js';
 import { fixed, frequencyText } from '../src/units/format.js';
 import { captured } from './capture.js';
 import { estimateAll } from './estimate-pool.js';
@@ -58,7 +59,7 @@ interface Calibrated {
 const START_DBFS = -40;
 const RAISE_DB = 5;
 /** No softer than this. */
-const LOWEST_DBFS = -60;
+const SOFTEST_DBFS = -60;
 /** A peak below this is no tone, but noise: START_DBFS through 40 dB of loss. */
 const QUIETEST_TONE_DBFS = -80;
 /** What a reading takes beside the question for it. */
@@ -173,7 +174,7 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
       show: (_atS, levels) => {
         peaks = levels;
         if (typing || stop.signal.aborted) return;
-        const each = levels.map((l, i) => `input ${station.inputs[i]!.channel} ${l.clips ? 'CLIPS' : l.peakDbfs <= -200 ? 'none' : `${fixed(l.peakDbfs, 1)} dBFS`}`);
+        const each = levels.map((l, i) => `input ${station.inputs[i]!.channel} ${l.clips ? 'CLIPS' : l.peakDbfs <= SILENCE_DBFS ? 'none' : `${fixed(l.peakDbfs, 1)} dBFS`}`);
         const lines = liveLines(context, `played ${level} dBFS, heard`, each);
         shown.show(lines);
         plain(lines);
@@ -183,7 +184,7 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
     },
   );
   const move = (by: number): void => {
-    const next = Math.max(LOWEST_DBFS, Math.min(most, level + by));
+    const next = Math.max(SOFTEST_DBFS, Math.min(most, level + by));
     if (next === level) {
       shown.done();
       statement(context, 'err', by > 0 ? `The tone is as loud as it may be, ${level} dBFS: output.ceiling in bench.yaml sets that, and --level allows more.` : `The tone is as soft as it goes, ${level} dBFS.`, '  ', '  ');

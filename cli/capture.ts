@@ -17,6 +17,7 @@ import { highestOf } from '../src/capture/programme.js';
 import type { FlexDropout, FlexEvent } from '../src/measure/flex.js';
 import { exitCode, problem } from '../src/problems.js';
 import type { ReferenceName } from '../src/signals/reference.js';
+import { SILENCE_DBFS } from '../src/units/decibels.js';
 import { fixed } from '../src/units/format.js';
 import { fileRecorded, heardLines, isRetried, keepPartial, keepRefused, planOf, recordStep, stillStands } from './capture-step.js';
 import type { Recorded } from './capture-step.js';
@@ -325,7 +326,7 @@ async function attempt(all: Run, step: Step, keyboard: Keyboard | null): Promise
     }) ?? (() => undefined);
   const watch = {
     show: (atS: number, levels: readonly ChannelLevel[], down: FlexDropout | null): void => {
-      const heard = levels.map((l, i) => `${printable(station.inputs[i]!.output)} ${l.peakDbfs > -200 ? fixed(l.peakDbfs, 0).padStart(4) : 'none'}${l.clips ? ' CLIPS' : ''}`);
+      const heard = levels.map((l, i) => `${printable(station.inputs[i]!.output)} ${l.peakDbfs > SILENCE_DBFS ? fixed(l.peakDbfs, 0).padStart(4) : 'none'}${l.clips ? ' CLIPS' : ''}`);
       const gone = down === null ? '' : `dropout on ${down.outputs.map(printable).join(', ')} since ${fixed(down.atS, 2)} s …`;
       shown.show(liveLines(context, `${passed(atS, plan.lengthS ?? plan.wholeS)}   peaks in dBFS`, heard, gone));
     },

@@ -9,6 +9,7 @@ import { LONGEST_S } from './capture-step.js';
 import { record } from '../src/capture/record.js';
 import type { ChannelLevel } from '../src/capture/levels.js';
 import { Problem } from '../src/problems.js';
+import { SILENCE_DBFS } from '../src/units/decibels.js';
 import { fixed } from '../src/units/format.js';
 import type { Keyboard } from './keyboard.js';
 import { statement } from './layout.js';
@@ -19,7 +20,7 @@ import { widthFor } from './terminal.js';
 import type { Context } from './terminal.js';
 
 /** The lowest level that a bar shows. */
-const LOWEST_DBFS = -80;
+const LEAST_SHOWN_DBFS = -80;
 /** Headroom that a recorder should have over the tone of a take, dB (common practice, no source). */
 const LEAST_ROOM_DB = 6;
 
@@ -76,6 +77,6 @@ export async function watchLevels(context: Context, station: Station, keyboard: 
 export function meters(levels: readonly (Pick<ChannelLevel, 'peakDbfs' | 'clips'> & { readonly name: string })[], width: number): readonly string[] {
   const names = Math.max(...levels.map(({ name }) => name.length));
   const beside = Math.floor((width - 2 * (levels.length - 1)) / levels.length) - names - 8;
-  const each = (cells: number): string[] => levels.map(({ name, peakDbfs, clips }) => `${name.padEnd(names)} ${bar(1 - peakDbfs / LOWEST_DBFS, cells)} ${clips ? ' CLIPS' : peakDbfs <= -200 ? '  none' : fixed(peakDbfs, 1).padStart(6)}`);
+  const each = (cells: number): string[] => levels.map(({ name, peakDbfs, clips }) => `${name.padEnd(names)} ${bar(1 - peakDbfs / LEAST_SHOWN_DBFS, cells)} ${clips ? ' CLIPS' : peakDbfs <= SILENCE_DBFS ? '  none' : fixed(peakDbfs, 1).padStart(6)}`);
   return beside >= 8 ? [each(Math.min(24, beside)).join('  ')] : each(Math.max(4, Math.min(24, width - names - 8)));
 }

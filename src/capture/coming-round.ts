@@ -7,8 +7,7 @@ import { projectTones } from '../numerics/sine-fit.js';
 import { hann } from '../numerics/window.js';
 import { MARKER_S } from '../signals/marker.js';
 import { TONE_HZ } from '../signals/take.js';
-import { amplitudeToDb } from '../units/decibels.js';
-import { LOWEST_DBFS } from './levels.js';
+import { SILENCE_DBFS, amplitudeToDb } from '../units/decibels.js';
 import type { ChannelLevel } from './levels.js';
 import { APPROACH_S } from './programme.js';
 import type { Programme } from './programme.js';
@@ -75,7 +74,7 @@ export function hearingOf({ signalS }: Pick<Programme, 'signalS'>): Hearing {
 /** Level at the tone's frequency. */
 function toneDbfs(x: Float32Array, sampleRateHz: number): number {
   const [{ re, im }] = projectTones(Float64Array.from(x), sampleRateHz, [TONE_HZ], hann(x.length)) as [{ re: number; im: number }];
-  return Math.max(LOWEST_DBFS, amplitudeToDb(Math.hypot(re, im)));
+  return Math.max(SILENCE_DBFS, amplitudeToDb(Math.hypot(re, im)));
 }
 
 interface Rise {
@@ -95,7 +94,7 @@ function riseBeyond(leastDb: number): Rise {
     hears(dbfs, lasts) {
       dbfs.forEach((level, i) => {
         // Digital silence is no level, and what follows it begins anew.
-        const last = (recent[i] = level > LOWEST_DBFS ? [...(recent[i] ?? []), level].slice(-lasts) : []);
+        const last = (recent[i] = level > SILENCE_DBFS ? [...(recent[i] ?? []), level].slice(-lasts) : []);
         if (last.length >= CALM_BLOCKS) quietest[i] = Math.min(quietest[i] ?? Infinity, Math.max(...last.slice(-CALM_BLOCKS)));
         if (last.length === lasts) loudest[i] = Math.max(loudest[i] ?? -Infinity, Math.min(...last));
       });

@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { amplitudeToDb, meanSquareToDbfs } from '../units/decibels.js';
+import { AT_FULL_SCALE, SILENCE_DBFS, amplitudeToDb, meanSquareToDbfs } from '../units/decibels.js';
 
 export interface ChannelLevel {
   /** Of a sine with that rms (AES17); −200 for silence. */
@@ -14,10 +14,6 @@ export interface ChannelLevel {
   readonly clips: boolean;
 }
 
-/** What silence is given as a level. */
-export const LOWEST_DBFS = -200;
-/** Magnitude from which a sample of any format stands at full scale. */
-const TOP_CODE = 0.99996;
 
 /** Levels of block after block, per channel: samples at full scale are counted on from one block to the next. */
 export function createLevels(): (channels: readonly Float32Array[]) => ChannelLevel[] {
@@ -42,10 +38,10 @@ function levelOf(x: Float32Array, before: number): ChannelLevel & { readonly run
     sum += v;
     squares += v * v;
     if (magnitude > peak) peak = magnitude;
-    run = magnitude >= TOP_CODE ? run + 1 : 0;
+    run = magnitude >= AT_FULL_SCALE ? run + 1 : 0;
     if (run >= 3) clips = true;
   }
   const mean = sum / Math.max(1, x.length);
   const power = Math.max(0, squares / Math.max(1, x.length) - mean * mean);
-  return { dbfs: Math.max(LOWEST_DBFS, meanSquareToDbfs(power)), peakDbfs: Math.max(LOWEST_DBFS, amplitudeToDb(peak)), clips, run };
+  return { dbfs: Math.max(SILENCE_DBFS, meanSquareToDbfs(power)), peakDbfs: Math.max(SILENCE_DBFS, amplitudeToDb(peak)), clips, run };
 }

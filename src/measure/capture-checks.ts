@@ -5,7 +5,7 @@
  */
 import { problem } from '../problems.js';
 import type { Problem } from '../problems.js';
-import { amplitudeToDb, meanSquareToDbfs } from '../units/decibels.js';
+import { AT_FULL_SCALE, SILENCE_DBFS, amplitudeToDb, meanSquareToDbfs } from '../units/decibels.js';
 import { SWEEP_LOW_HZ, SWEEP_RATE_S, sweepDurationS } from '../signals/sweep.js';
 import { TONE_HZ, takeTimetable } from '../signals/take.js';
 import { MARKER_S, SYNC_S } from '../signals/marker.js';
@@ -33,10 +33,11 @@ export interface Heard {
 export const SHORTEST_IDLE_S = 5;
 /** A tone below this is lost in the noise of ordinary interfaces (common practice, no source). */
 export const QUIETEST_DBFS = -70;
-/** Tone over the noise of its own silences, dB, below which the take tells nothing fine. */
+/** Tone over the noise of its own silences, dB, below which the take tells nothing fine (chosen: a tenth of the tone moves its level by up to 0.8 dB). */
 export const LEAST_TONE_OVER_NOISE_DB = 20;
+/** A path without effects moves a level by less than this between tone and markers, dB (chosen: 3.5 %). */
 const STEADY_DB = 0.3;
-/** Effects may breathe: a compressor recovers between the tone and the markers. */
+/** Effects may breathe: a compressor recovers between the tone and the markers (chosen: half the voltage). */
 const STEADY_EFFECT_DB = 6;
 /** By how much a level may move, dB: noise alone moves it too, and what it can do is let pass. */
 export const steadySlackDb = (mayBreathe: boolean, noiseRms: number, rmsOfWord: number): number =>
@@ -45,14 +46,24 @@ export const steadySlackDb = (mayBreathe: boolean, noiseRms: number, rmsOfWord: 
 /** From where on a sweep is looked at for breaks, Hz: below, what is looked for is short against a period. */
 const CONTINUOUS_FROM_HZ = 200;
 
-/** A third-octave pattern nearer to the mirror image than this share of its distance to itself is a swap. */
+/** Outputs that differ from an earlier take by less than this, dB (rms of the third-octaves), tell no swap (chosen: as STEADY_DB). */
+const SWAP_LEAST_DB = 0.3;
+/** A third-octave pattern nearer to the mirror image than this share of its distance to itself is a swap (chosen: a swap is exact, a board that changed is not). */
 const SWAP_SHARE = 0.25;
+/** A floor that sinks or rises by this much, dB, is no board warming up: something turns the gain down or takes noise out (chosen). */
+const DRIFT_DB = 10;
+/** A stretch that is quieter than the rest by this much, dB, is one that something turned down (chosen: half the power). */
+const QUIETER_DB = 3;
+/** Lines that the other mains frequency explains, dB over the floor in sum, that speak for it (chosen: one strong line counts 30 at most, and does) … */
+const OTHER_MAINS_DB = 25;
+/** … where they are so many times those that the stated one explains (chosen: every sixth line of 50 Hz is a fifth of 60 Hz as well). */
+const OTHER_MAINS_TIMES = 3;
 
 /** Frame of the first of three samples in a row at full scale. */
 export function clippedAt(x: Float64Array): number | null {
   let run = 0;
   for (let n = 0; n < x.length; n++) {
-    run = Math.abs(x[n]!) >= 0.99996 ? run + 1 : 0;
+    run = Math.abs(x[n]!) >= AT_FULL_SCALE ? run + 1 : 0;
     if (run === 3) return n - 2;
   }
   return null;
@@ -124,7 +135,7 @@ function jumpDb(recording: Recording, channel: number, leftOut: readonly (readon
   for (const [from, to] of leftOut) {
     if (to - from < least) continue;
     const jump = levelDb(from, from + least) - (from >= least ? levelDb(from - least, from) : levelDb(to, to + least));
-    if (jump < -3 || (from === 0 && isSteady(from, from + least))) return Math.abs(jump);
+    if (jump < -QUIETER_DB || (from === 0 && isSteady(from, from + least))) return Math.abs(jump);
   }
   return null;
 }
@@ -196,7 +207,7 @@ export function checkTake(
     const level = toneDbfs(c);
     const noiseDbfs = meanSquareToDbfs(Math.max(estimates[c]!.silencePower, 1e-30));
     if (level < QUIETEST_DBFS || level - noiseDbfs < LEAST_TONE_OVER_NOISE_DB) {
-      return problem('capture.too-quiet', { file, output, levelDbfs: Math.max(level, -200), noiseDbfs });
+      return problem('capture.too-quiet', { file, output, levelDbfs: Math.max(level, SILENCE_DBFS), noiseDbfs });
     }
   }
   for (let a = 0; a < whole.length; a++) {
@@ -257,7 +268,7 @@ export function checkSwap(heard: Heard, estimates: readonly TakeEstimate[], earl
         return Math.sqrt(pairs.reduce((s, v) => s + v, 0) / Math.max(1, pairs.length));
       };
       const asBefore = distance(1);
-      if (asBefore > 0.3 && distance(-1) < SWAP_SHARE * asBefore) {
+      if (asBefore > SWAP_LEAST_DB && distance(-1) < SWAP_SHARE * asBefore) {
         return problem('capture.outputs-swapped', { file: heard.file, first: heard.outputs[a]!, second: heard.outputs[b]!, earlier: earlierName });
       }
     }
@@ -281,14 +292,13 @@ export function checkIdle(heard: Heard, recording: Recording, estimates: readonl
   for (const [c, { stationarity, spectrum }] of estimates.entries()) {
     const output = outputs[c]!;
     if (stationarity.silent || !spectrum) return problem('capture.silent', { file, output });
-    // A floor that sinks by 10 dB and more is not a board warming up: something turns the gain down or takes noise out.
-    if (Math.abs(stationarity.driftDb) > 10) return problem('capture.level-not-steady', { file, output, db: Math.abs(stationarity.driftDb) });
+    if (Math.abs(stationarity.driftDb) > DRIFT_DB) return problem('capture.level-not-steady', { file, output, db: Math.abs(stationarity.driftDb) });
     const jump = jumpDb(recording, c, stationarity.leftOut);
     if (jump !== null) return problem('capture.level-not-steady', { file, output, db: jump });
     const other = mainsHz === 50 ? 60 : 50;
     const said = findMains(spectrum.search.lines, mainsHz, spectrum.psd.binHz);
     const instead = findMains(spectrum.search.lines, other, spectrum.psd.binHz);
-    if (instead && instead.explainedDb > 25 && instead.explainedDb > 3 * (said?.explainedDb ?? 0)) {
+    if (instead && instead.explainedDb > OTHER_MAINS_DB && instead.explainedDb > OTHER_MAINS_TIMES * (said?.explainedDb ?? 0)) {
       return problem('capture.wrong-mains', { file, output, foundHz: instead.hz, saidHz: mainsHz });
     }
   }

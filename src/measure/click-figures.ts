@@ -3,14 +3,13 @@
  *
  * @module
  */
-import { DB_PER_RELATIVE, amplitudeToDb, meanSquareToDbfs } from '../units/decibels.js';
+import { DB_PER_RELATIVE, DB_PER_RELATIVE_AMPLITUDE, amplitudeToDb, meanSquareToDbfs } from '../units/decibels.js';
 import { fixed } from '../units/format.js';
 import type { LevelScale } from './calibration.js';
 import { figure, part } from './figure.js';
 import type { Figure, Place } from './figure.js';
 import type { Click, SwitchingEstimate } from './switching.js';
 
-const DB_PER_NEPER = 20 / Math.LN10;
 /** How high a click must stand over the rms of the floor to be sure to be found. */
 const SURELY_FOUND = 6.7;
 
@@ -62,7 +61,7 @@ function loudestFigures(place: Place, clicks: readonly Click[], { floorRms, floo
   }
   const loudest = clicks.reduce((a, b) => (b.peak > a.peak ? b : a));
   const { peak } = loudest;
-  const inDb = (absolute: number): number => (DB_PER_NEPER * absolute) / peak;
+  const inDb = (absolute: number): number => (DB_PER_RELATIVE_AMPLITUDE * absolute) / peak;
   const figures = [
     figure(place, {
       id: 'click.peak',

@@ -5,7 +5,7 @@
  * @module
  */
 import type { Stated } from '../board/model.js';
-import { amplitudeToDb, dbToAmplitude } from '../units/decibels.js';
+import { DB_PER_RELATIVE, DB_PER_RELATIVE_AMPLITUDE, amplitudeToDb, dbToAmplitude } from '../units/decibels.js';
 import { inSentence } from '../units/format.js';
 import { calibrationPart } from './calibration.js';
 import type { LevelScale } from './calibration.js';
@@ -14,7 +14,6 @@ import { figure, part } from './figure.js';
 import type { Figure, Place, UncertaintyPart } from './figure.js';
 import type { StairEstimate, StairsEstimate } from './stairs.js';
 
-const DB_PER_NEPER = 20 / Math.LN10;
 /** 1 % as a ratio of squares. */
 const LIMIT = 1e-4;
 /** Highest harmonic that counts as distortion, as for `thd`. */
@@ -96,7 +95,7 @@ function crossingOf(stairs: readonly StairEstimate[], index: number): Crossing {
     amplitude,
     betweenStairsDb: Math.hypot(METHOD_DB, ((-low / stepDb) * Math.abs(foretold) * gain) / steepness / Math.sqrt(3)),
     gain,
-    noiseDb: Math.hypot((noise(upper) * gain) / steepness, DB_PER_NEPER * Math.hypot(shareAbove * upper.relativeUncertainty, (1 - shareAbove) * lower.relativeUncertainty)),
+    noiseDb: Math.hypot((noise(upper) * gain) / steepness, DB_PER_RELATIVE_AMPLITUDE * Math.hypot(shareAbove * upper.relativeUncertainty, (1 - shareAbove) * lower.relativeUncertainty)),
   };
 }
 
@@ -122,7 +121,7 @@ export function headroomFigures(place: Place, { stairs }: StairsEstimate, bench:
         value: level(highest.amplitude),
         bound: 'lower',
         benchLimited: true,
-        parts: [part('fit', 'noise beside the tone', DB_PER_NEPER * highest.relativeUncertainty), ...scale.parts],
+        parts: [part('fit', 'noise beside the tone', DB_PER_RELATIVE_AMPLITUDE * highest.relativeUncertainty), ...scale.parts],
         remarks: [`Still under 1 % at ${shown(highest.levelDbfs)} dBFS played, the highest that the stairs could tell: the board can do at least this.`],
       }),
     ];
@@ -134,7 +133,7 @@ export function headroomFigures(place: Place, { stairs }: StairsEstimate, bench:
         ...common,
         value: level(first!.amplitude),
         bound: 'upper',
-        parts: [part('fit', 'noise beside the tone', DB_PER_NEPER * first!.relativeUncertainty), ...scale.parts],
+        parts: [part('fit', 'noise beside the tone', DB_PER_RELATIVE_AMPLITUDE * first!.relativeUncertainty), ...scale.parts],
         remarks: [`Over 1 % at the lowest stair already (${shown(first!.levelDbfs)} dBFS played).`],
       }),
       ...clippingFigure(place, stairs, index),
@@ -202,7 +201,7 @@ function clippingFigure(place: Place, stairs: readonly StairEstimate[], index: n
       unit: 'dB',
       bound,
       method: 'stairs.clipping',
-      parts: [part('fit', 'noise beside the harmonics', bound === null ? (DB_PER_NEPER / 2) * relative : 0, { degreesOfFreedom: BESIDE_DEGREES_OF_FREEDOM })],
+      parts: [part('fit', 'noise beside the harmonics', bound === null ? DB_PER_RELATIVE * relative : 0, { degreesOfFreedom: BESIDE_DEGREES_OF_FREEDOM })],
       remarks: [value > ONE_SIDED_DB && bound !== 'upper' ? 'One half of the wave clips before the other.' : 'Both halves of the wave clip alike.'],
     }),
   ];

@@ -11,7 +11,7 @@ import { problem } from '../problems.js';
 import type { Problem } from '../problems.js';
 import { codedTimetable } from '../signals/coded.js';
 import { takeTimetable } from '../signals/take.js';
-import { amplitudeToDb, meanSquareToDbfs, powerToDb } from '../units/decibels.js';
+import { SILENCE_DBFS, amplitudeToDb, meanSquareToDbfs, powerToDb } from '../units/decibels.js';
 import type { Heard } from './capture-checks.js';
 import { withoutTone } from './distortion.js';
 import type { Figure } from './figure.js';
@@ -34,8 +34,7 @@ export type HeardOutput =
   | { readonly output: string; readonly kind: 'stairs'; /** Highest level before 1 % THD, and which bound it is; null where none can be told. */ readonly cleanDbfs: number | null; readonly bound: Figure['bound']; readonly peakDbfs: number }
   | { readonly output: string; readonly kind: 'switching'; readonly presses: number; /** Of the loudest click, above 100 Hz; −200 where there is none. */ readonly peakDbfs: number };
 
-const LOWEST_DBFS = -200;
-const floor = (dbfs: number): number => Math.max(LOWEST_DBFS, dbfs);
+const floor = (dbfs: number): number => Math.max(SILENCE_DBFS, dbfs);
 
 export function heardTake({ outputs }: Heard, recording: Recording, located: LocatedTake, estimates: readonly TakeEstimate[]): HeardOutput[] {
   const rate = recording.sampleRateHz;
@@ -47,7 +46,7 @@ export function heardTake({ outputs }: Heard, recording: Recording, located: Loc
     const power = tone ? (tone.amplitude * tone.amplitude) / 2 : 0;
     // The squares of the harmonics' amplitudes together against the tone's.
     const thd = tone && tone.harmonicSquares > 2 * tone.harmonicSquaresUncertainty ? powerToDb(tone.harmonicSquares / (2 * power)) : null;
-    return { output, kind: 'take', toneDbfs: floor(tone ? amplitudeToDb(tone.amplitude) : LOWEST_DBFS), peakDbfs: floor(amplitudeToDb(peak)), noiseDbfs: floor(meanSquareToDbfs(silencePower)), thdDb: thd };
+    return { output, kind: 'take', toneDbfs: floor(tone ? amplitudeToDb(tone.amplitude) : SILENCE_DBFS), peakDbfs: floor(amplitudeToDb(peak)), noiseDbfs: floor(meanSquareToDbfs(silencePower)), thdDb: thd };
   });
 }
 
@@ -85,7 +84,7 @@ export function heardSwitching({ outputs }: Heard, estimates: readonly Switching
 
 /** Hum of a sleeve without contact drowns everything else (common practice, no source): over the rest of the noise, dB. */
 const HUM_OVER_REST_DB = 30;
-/** Weaker hum than this is a finding and no lead, dBFS. */
+/** Weaker hum than this is a finding and no lead, dBFS (chosen: an open lead into a recorder's input hums louder). */
 const HUM_LEAST_DBFS = -70;
 
 /** Lines of hum that are looked for before a take: mains that are picked up bring harmonics along (common practice, no source: those beyond lie 30 dB and more below). */
@@ -185,12 +184,13 @@ export interface TakeOfState {
   readonly estimates: readonly TakeEstimate[];
 }
 
-/** Two takes this close sound the same, dB in the worst third of an octave; an effect that does nothing is no effect. */
+/** Two takes this close sound the same, dB in the worst third of an octave; an effect that does nothing is no effect (chosen: half a percent). */
 const SAME_DB = 0.05;
-/** A state that differs from what it should be by this much, dB, is looked up among the others. */
+/** A state that differs from what it should be by this much, dB, is looked up among the others (chosen: most effects change some band by more, tolerances of parts by less). */
 const OTHER_DB = 1;
-/** … and is one of them where it is nearer to it than this share of that. */
+/** … and is one of them where it is nearer to it than this share of that (chosen: another loop in besides would leave it further). */
 const NEAR_SHARE = 0.2;
+/** Bands that are compared, Hz (chosen: what every pedal passes; below and above coupling capacitors and cable differ). */
 const BANDS_HZ = [100, 8000] as const;
 
 function worstBandDb(a: readonly TakeEstimate[], b: readonly TakeEstimate[]): number {

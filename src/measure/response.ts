@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { amplitudeToDb } from '../units/decibels.js';
+import { DB_PER_RELATIVE, DB_PER_RELATIVE_AMPLITUDE, amplitudeToDb } from '../units/decibels.js';
 import { part } from './figure.js';
 import { GRID_HZ, GRID_LOG_WEIGHT, gridIndex, gridRange } from './frequency-grid.js';
 import type { ResponseEstimate } from './take.js';
@@ -19,7 +19,6 @@ export const METHOD_PART = part('method', 'what the deconvolution leaves', METHO
  * frequencies are told by: where it is 100 ppm off, a second-order slope at 9 kHz moves the mean by 3.3e-5 dB.
  */
 export const BAND_METHOD_PART = part('method', 'what the deconvolution leaves', 3.3e-5 / Math.sqrt(3), { distribution: 'rectangular' });
-const DB_PER_NEPER = 20 / Math.LN10;
 
 /** Power over what noise alone would show, below which a response is noise. */
 export const LEAST_OVER_NOISE = 4;
@@ -54,7 +53,7 @@ export const magnitudeDb = ({ curve }: ResponseEstimate, i: number): number => a
 /** Standard uncertainty of the magnitude, dB: half of the complex error lies along it. */
 export function magnitudeDbUncertainty({ curve, variance }: ResponseEstimate, i: number): number {
   const square = curve.re[i]! ** 2 + curve.im[i]! ** 2;
-  return Math.hypot(METHOD_DB, DB_PER_NEPER * Math.sqrt(variance[i]! / 2 / square));
+  return Math.hypot(METHOD_DB, DB_PER_RELATIVE_AMPLITUDE * Math.sqrt(variance[i]! / 2 / square));
 }
 
 export const isMeasured = ({ curve }: ResponseEstimate, i: number): boolean => Number.isFinite(curve.re[i]!);
@@ -99,7 +98,7 @@ function sharing(i: number): number {
 /** Level of the flat low band a droop is measured from, 200 to 500 Hz. */
 export function referenceDb(response: ResponseEstimate): { db: number; uncertainty: number } {
   const { power, relativeUncertainty } = meanPower(response, 200, 500);
-  return { db: 10 * Math.log10(power), uncertainty: (DB_PER_NEPER / 2) * relativeUncertainty };
+  return { db: 10 * Math.log10(power), uncertainty: DB_PER_RELATIVE * relativeUncertainty };
 }
 
 /** Where a response is furthest from its level at 1 kHz; `uncertaintyDb` is expanded (k = 2), that of both levels. */

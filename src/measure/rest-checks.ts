@@ -98,9 +98,9 @@ function checkPolarities({ file, outputs }: Heard, changes: readonly ResponseEst
   return { refusal: null, caution: problem('capture.polarity-loop', { file, step, outputs: names, upright: upright.map(({ output }) => output) }) };
 }
 
-/** A loop that changes less than this, dB (rms of the third-octaves), is told from none by nothing. */
+/** A loop that changes less than this, dB (rms of the third-octaves), is told from none by nothing (chosen: 1 %). */
 const HEARD_DB = 0.1;
-/** Two outputs hear the same where they differ by less than this share of it. */
+/** Two outputs hear the same where they differ by less than this share of it (chosen: apart from their loads they hear one loop alike). */
 const ALIKE_SHARE = 0.25;
 
 function isAlike(a: ResponseEstimate, b: ResponseEstimate): boolean {

@@ -5,7 +5,7 @@
  */
 import { problem } from '../problems.js';
 import type { Problem } from '../problems.js';
-import { amplitudeToDb } from '../units/decibels.js';
+import { SILENCE_DBFS, amplitudeToDb } from '../units/decibels.js';
 import { sumOfSquares } from '../numerics/window.js';
 import { codedTimetable } from '../signals/coded.js';
 import { MARKER_S, SYNC_S } from '../signals/marker.js';
@@ -51,7 +51,7 @@ export function checkStairs(heard: Heard, recording: Recording, located: Located
     const silence = rms(stretch(x, MARKER_S + 0.1, stairs.atS - 0.02));
     const noiseDbfs = amplitudeToDb(Math.max(1e-15, Math.SQRT2 * silence));
     if (levelDbfs < QUIETEST_DBFS || levelDbfs - noiseDbfs < LEAST_TONE_OVER_NOISE_DB + STAIRS_FROM_DB) {
-      return problem('capture.too-quiet', { file, output, levelDbfs: Math.max(levelDbfs, -200), noiseDbfs });
+      return problem('capture.too-quiet', { file, output, levelDbfs: Math.max(levelDbfs, SILENCE_DBFS), noiseDbfs });
     }
     // A recorder that turns its gain down for the loud stairs hears the second marker lower than the first.
     const words = [0, endMarkerAtS].map((s) => rms(stretch(x, s + SYNC_S, s + MARKER_S)));

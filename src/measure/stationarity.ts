@@ -9,6 +9,7 @@
  * @module
  */
 import { median, robustSpread } from '../numerics/statistics.js';
+import { AT_FULL_SCALE } from '../units/decibels.js';
 import type { Recording } from './recording.js';
 
 const BLOCK_S = 0.1;
@@ -18,8 +19,6 @@ const OUTLYING = 7;
 const LEAST_DB = 1;
 /** Largest step over rms step: Gaussian noise reaches 6.7 once in 5·10¹⁰ samples (72 h at 192 kHz). */
 const CREST = 6.7;
-/** Magnitude from which a sample of any format stands at full scale. */
-const TOP_CODE = 0.99996;
 
 export interface Event {
   readonly kind: 'thump' | 'crackle' | 'drop-out';
@@ -96,7 +95,7 @@ function look(c: Channel, x: Float64Array, from: number, to: number, blockFrame:
     if (v === 0) zeros++;
     const magnitude = v < 0 ? -v : v;
     if (magnitude > peak) peak = magnitude;
-    if (magnitude < TOP_CODE) {
+    if (magnitude < AT_FULL_SCALE) {
       run = 0;
       continue;
     }

@@ -11,6 +11,7 @@ import { rfft } from '../numerics/fft.js';
 import { median, robustSpread } from '../numerics/statistics.js';
 import { aWeighting } from '../numerics/weighting.js';
 import { nextPowerOfTwo } from '../numerics/fft.js';
+import { AT_FULL_SCALE } from '../units/decibels.js';
 import { CREST_FRAMES, highestCrest } from './click-crest.js';
 import type { QuietFloor } from './click-crest.js';
 import type { Recording } from './recording.js';
@@ -111,7 +112,7 @@ export function measureSwitching(recording: Recording): SwitchingEstimate[] {
         }
         const raw = Math.abs(x[n]!);
         if (raw > t.highest) t.highest = raw;
-        t.run = raw < 0.99996 ? 0 : t.run + 1;
+        t.run = raw < AT_FULL_SCALE ? 0 : t.run + 1;
         if (t.run === 3) t.clippedAtFrame ??= block.frame + n - 2;
       }
     });

@@ -4,7 +4,7 @@
  * @module
  */
 import type { Bench, BenchInput } from '../board/model.js';
-import { amplitudeToDb } from '../units/decibels.js';
+import { DB_PER_RELATIVE_AMPLITUDE, amplitudeToDb } from '../units/decibels.js';
 import { fixed } from '../units/format.js';
 import { calibrationPart, loopLoading } from './calibration.js';
 import type { LevelScale } from './calibration.js';
@@ -16,9 +16,8 @@ import { fitPhaseLine } from './match.js';
 import { ratio } from './response.js';
 import type { TakeEstimate, ToneEstimate } from './take.js';
 
-const DB_PER_NEPER = 20 / Math.LN10;
 
-const tonePart = (name: string, tone: ToneEstimate): UncertaintyPart => part('fit', name, DB_PER_NEPER * tone.relativeUncertainty, { degreesOfFreedom: BESIDE_DEGREES_OF_FREEDOM });
+const tonePart = (name: string, tone: ToneEstimate): UncertaintyPart => part('fit', name, DB_PER_RELATIVE_AMPLITUDE * tone.relativeUncertainty, { degreesOfFreedom: BESIDE_DEGREES_OF_FREEDOM });
 
 /** Readings of a take on one output. `bench` is the take of the interface looped to itself, heard by the same input. */
 export function takeFigures(

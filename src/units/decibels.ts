@@ -22,6 +22,15 @@ export const powerToDb = (ratio: number): number => 10 * Math.log10(ratio);
 /** Decibels of a small relative change of a power: d(10·lg P) = this·dP/P. */
 export const DB_PER_RELATIVE: number = 10 / Math.LN10;
 
+/** The same of an amplitude: d(20·lg A) = this·dA/A. */
+export const DB_PER_RELATIVE_AMPLITUDE: number = 20 / Math.LN10;
+
+/** What stands for the level of silence, dBFS: below whatever is recorded (chosen). */
+export const SILENCE_DBFS = -200;
+
+/** Magnitude from which a sample of any format stands at full scale: just below the top code of 16 bits, 1 − 2⁻¹⁵. */
+export const AT_FULL_SCALE = 0.99996;
+
 /** Amplitude ratio of a level difference in dB. */
 export const dbToAmplitude = (db: number): number => 10 ** (db / 20);
 
