@@ -164,3 +164,23 @@ it('leaves no live line behind when it is stopped, however long the tone takes t
   // eslint-disable-next-line no-control-regex -- The line is taken away by an escape.
   expect(err).toMatch(/\r\u001b\[K$/);
 });
+
+it('a tone that was made louder is listened to from then on', async () => {
+  const folder = makeJob(join(temporaryFolder(), 'job'), 'format: boardproof-board/1\nboard: One\noutputs: [{ id: A }]\n', BENCH);
+  let hear: ((key: string) => void) | null = null;
+  let asked = 0;
+  // Seven seconds into the tone it is made louder and taken for steady in one movement.
+  const audio = fakeEngine({ hear: (played) => 0.5 * played, tick: (index) => { if (index === 80 && audio.opened.length === 1) for (const key of ['+', 'enter']) hear?.(key); } });
+  const keyboard: Keyboard = {
+    listen: (to) => {
+      hear = to;
+      if (audio.opened.length === 0 || asked > 0) setTimeout(() => { to(asked > 0 ? 'q' : 'enter'); }, 0);
+      return () => { hear = null; };
+    },
+    // −35 dBFS of 14 dBu.
+    line: () => Promise.resolve(++asked === 1 ? '69.0 mV' : 'q'),
+  };
+  const run = await runCli(['calibrate', folder], { audio, keyboard });
+  expect([asked, run.err.replace(/\s+/g, ' ')]).toEqual([1, expect.not.stringContaining('cannot be measured') as string]);
+  expect(readFileSync(join(folder, 'bench.yaml'), 'utf8')).toMatch(/fullScale: 14\.\d\d dBu ± 0\.\d\d dB[\s\S]*resistance: 1M, fullScale: 20\.\d\d dBu/);
+});
