@@ -21,7 +21,7 @@ export type ToChild =
 
 export type FromChild =
   | { readonly says: 'devices'; readonly devices: readonly AudioDevice[] }
-  | { readonly says: 'open'; readonly sampleRateHz: number; readonly playChannels: number }
+  | { readonly says: 'open'; readonly sampleRateHz: number }
   /** What is to be played begins at this frame, as blocks count. */
   | { readonly says: 'playing'; readonly frame: number }
   | { readonly says: 'block'; readonly frame: number; readonly frames: number; readonly atS: number; readonly channels: readonly Float32Array[] }
@@ -186,7 +186,7 @@ async function open({ sampleRateHz, play, record }: SessionRequest): Promise<voi
   };
   processor.connect(destination);
   running = { context, way: { node: merger, input: play.channel - 1 }, gain: null };
-  tell({ says: 'open', sampleRateHz: context.sampleRate, playChannels: destination.maxChannelCount });
+  tell({ says: 'open', sampleRateHz: context.sampleRate });
 }
 
 function play({ samples, loop, ramp }: PlayRequest): void {

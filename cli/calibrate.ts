@@ -168,7 +168,7 @@ async function steer(context: Context, station: Station, keyboard: Keyboard, sta
   };
   const playing = record(
     station.engine,
-    { session: station.session, inputs: station.inputs, playing: { kind: 'tone', levelDbfs: startDbfs, steer: (f) => (to = f) }, name: 'the tone', lengthS: 3600 },
+    { session: station.session, inputs: station.inputs, playing: { kind: 'tone', levelDbfs: startDbfs, steer: (f) => (to = f) }, name: 'the tone', lengthS: 3600, endsOn: { clipping: false, silence: false } },
     {
       keep: ear.keep,
       show: (_atS, levels) => {
@@ -329,7 +329,7 @@ async function listen(context: Context, station: Station, levelDbfs: number): Pr
   try {
     await record(
       station.engine,
-      { session: station.session, inputs: station.inputs, playing: { kind: 'tone', levelDbfs }, name: 'the tone', lengthS: LISTEN_S + 0.5 },
+      { session: station.session, inputs: station.inputs, playing: { kind: 'tone', levelDbfs }, name: 'the tone', lengthS: LISTEN_S + 0.5, endsOn: { clipping: false, silence: false } },
       { keep: ear.keep, show: (atS) => { shown.share('Listening to the tone', atS + SETTLE_S, LISTEN_S + SETTLE_S); }, interrupt: context.signal },
     );
   } finally {

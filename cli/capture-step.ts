@@ -11,7 +11,7 @@ import { printable } from '../src/board/printable.js';
 import { stepCode } from '../src/board/step-code.js';
 import { drivenInto } from '../src/circuit/board-network.js';
 import { IDLE_S } from '../src/board/steps.js';
-import { APPROACH_S, programmeOf } from '../src/capture/programme.js';
+import { programmeOf, programmeS } from '../src/capture/programme.js';
 import { record, SETTLE_S, TAIL_S } from '../src/capture/record.js';
 import type { Playing, RecordAccount } from '../src/capture/record.js';
 import { roundTripS } from '../src/capture/round-trip.js';
@@ -22,7 +22,6 @@ import type { FlexDropout, FlexEvent } from '../src/measure/flex.js';
 import type { HeardOutput } from '../src/measure/live-checks.js';
 import { startFrameOf } from '../src/measure/take.js';
 import { Problem, exitCode, problem } from '../src/problems.js';
-import { referenceFileS } from '../src/signals/reference.js';
 import type { ReferenceName } from '../src/signals/reference.js';
 import { isStairs } from '../src/signals/stairs.js';
 import { fixed } from '../src/units/format.js';
@@ -59,8 +58,7 @@ const endless: readonly StepKind[] = ['switching', 'flex'];
 export function planOf(step: Pick<Step, 'kind'>, seconds: number | null): StepPlan {
   const signal = signalOf[step.kind];
   if (signal === 'take' || signal === 'stairs') {
-    const wholeS = APPROACH_S + 0.5 + referenceFileS(signal) + TAIL_S;
-    return { signal, lengthS: null, wholeS };
+    return { signal, lengthS: null, wholeS: programmeS(signal) + TAIL_S };
   }
   const lengthS = seconds ?? (endless.includes(step.kind) ? null : IDLE_S);
   return { signal, lengthS, wholeS: lengthS === null ? null : lengthS + SETTLE_S };

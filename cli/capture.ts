@@ -13,7 +13,7 @@ import { passesBoard, settingOf } from '../src/board/states.js';
 import { afterBack, afterFiled, afterSkip, afterSkipOf, startGuide } from '../src/capture/guide.js';
 import type { Guide } from '../src/capture/guide.js';
 import type { ChannelLevel } from '../src/capture/levels.js';
-import { highestOf } from '../src/capture/programme.js';
+import { APPROACH_DB, highestOf } from '../src/capture/programme.js';
 import type { FlexDropout, FlexEvent } from '../src/measure/flex.js';
 import { exitCode, problem } from '../src/problems.js';
 import type { ReferenceName } from '../src/signals/reference.js';
@@ -33,7 +33,7 @@ import type { Keyboard } from './keyboard.js';
 import { aside, keysLine, paragraph, wrap } from './layout.js';
 import { gainAdvice, watchLevels } from './level-view.js';
 import { nextCapture, nextStep, word } from './next-step.js';
-import { bar, liveLines, progress, timeLeft } from './progress.js';
+import { aboutS, bar, liveLines, progress } from './progress.js';
 import { levelText, stationLines, stationOf, warn } from './station.js';
 import type { Station, StationOptions } from './station.js';
 import { countedText } from './step-count.js';
@@ -169,7 +169,7 @@ async function guided(all: Run, keyboard: Keyboard, named: readonly Step[]): Pro
       patch = step.patch;
       const result = await recordUntilSettled(answer === 'allow' ? { ...all, station: { ...all.station, ceilingDbfs: Infinity } } : all, keyboard, step);
       if (result === 'stop') return stopped(all);
-      guide = result === 'filed' ? afterFiled(guide) : result === 'skip' ? afterSkip(guide) : result === 'back' ? afterBack(guide) : guide;
+      guide = result === 'filed' ? afterFiled(guide) : result === 'skip' ? afterSkip(guide) : afterBack(guide);
     }
   }
   return exitCode.done;
@@ -190,12 +190,12 @@ function intro({ context, job, station, seconds }: Run, steps: readonly Step[], 
   const needed = isNamed ? left : left.filter((s) => s.required);
   const secondsLeft = needed.reduce((s, step) => s + (planOf(step, seconds).wholeS ?? 20) + 10, 0);
   const paint = paintFor(context, 'err');
-  const time = left.length === 0 ? '' : `, ${needed.length > 0 ? `${timeLeft(secondsLeft).replace(' left', '')} of recording${isNamed ? '' : ' left'}` : 'what is left is optional'}`;
+  const time = left.length === 0 ? '' : `, ${needed.length > 0 ? `${aboutS(secondsLeft)} of recording${isNamed ? '' : ' left'}` : 'what is left is optional'}`;
   const said = `${paint('bold', `${printable(job.board.name)} on ${printable(job.bench.name)}`)}: ${isNamed ? steps.map((s) => s.id).join(', ') : countedText(steps, left)}${time}.`;
   context.err.write(`${wrap(signs(context, said), '', '', widthFor(context, 'err'))}\n`);
   if (left.length === 0) return;
   aside(context, stationLines(station.session, station.inputs));
-  aside(context, `Takes and tones are played at ${levelText(station.bench, station.levelDbfs)}, each after a tone that rises from 40 dB below. --level, or output.level in bench.yaml, changes it.`);
+  aside(context, `Takes and tones are played at ${levelText(station.bench, station.levelDbfs)}, each after a tone that rises from ${-APPROACH_DB} dB below. --level, or output.level in bench.yaml, changes it.`);
   if (station.bench.inputs.some((i) => i.fullScaleDbu === null)) aside(context, `The bench is not calibrated, so levels are in dBFS and limits in dBu cannot be judged: "boardproof calibrate" takes a voltmeter and five minutes.`);
   warn(context);
 }
@@ -265,7 +265,7 @@ async function ask(all: Run, keyboard: Keyboard, step: Step, guide: Guide, hasOp
 const isOfGain = (code: string): boolean => ['capture.overload', 'capture.clips', 'capture.clipped', 'capture.too-quiet'].includes(code);
 
 /** Records again until it is good, filed as it is, or given up. */
-async function recordUntilSettled(all: Run, keyboard: Keyboard, step: Step): Promise<'filed' | 'skip' | 'back' | 'stop' | 'again'> {
+async function recordUntilSettled(all: Run, keyboard: Keyboard, step: Step): Promise<'filed' | 'skip' | 'back' | 'stop'> {
   const { context } = all;
   for (;;) {
     let refused: Recorded | null = null;

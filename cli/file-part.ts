@@ -201,6 +201,6 @@ async function file(context: Context, job: Job, step: Step, recording: Recording
     },
     context.now(),
   );
-  (job.captures as Map<string, CaptureFile>).set(step.id, capture);
+  job.captures.set(step.id, capture);
   return capture;
 }

@@ -1,5 +1,5 @@
 /**
- * The thread of `import`: answers one question after another, so that the program itself still hears an interruption.
+ * The thread of `import` and `capture`: answers one question after another, so that the program itself still hears an interruption.
  *
  * @module
  */

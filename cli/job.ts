@@ -39,8 +39,8 @@ export interface Job {
   /** What to look at in the files, though they can be used. */
   readonly cautions: readonly Fault[];
   readonly steps: readonly Step[];
-  /** Captures there are, by step id: those of `steps` in their order, then any other. */
-  readonly captures: ReadonlyMap<string, CaptureFile>;
+  /** Captures there are, by step id: those of `steps` in their order, then any other; what is filed meanwhile is added. */
+  readonly captures: Map<string, CaptureFile>;
   /** Where results.json belongs. */
   readonly resultsFile: string;
 }
@@ -205,7 +205,7 @@ export function stepOf(job: Job, id: string): Step {
 }
 
 /** Files in `captures` whose names are step ids; kept ones have `~` in their names and are none. */
-function capturesIn(folder: string, steps: readonly Step[]): ReadonlyMap<string, CaptureFile> {
+function capturesIn(folder: string, steps: readonly Step[]): Map<string, CaptureFile> {
   const captures = path.join(folder, CAPTURES);
   const names = fs.existsSync(captures) ? fs.readdirSync(captures) : [];
   const ids = names.filter((name) => name.endsWith('.wav')).map((name) => name.slice(0, -'.wav'.length));
@@ -219,7 +219,7 @@ function capturesIn(folder: string, steps: readonly Step[]): ReadonlyMap<string,
   );
 }
 
-/** What a step has now; the captures of a job are those that it had when it was opened. */
+/** What a step has on the disk now: another program may have filed since the job was opened. */
 export const filedNow = ({ folder }: Job, step: string): CaptureFile | null => (fs.existsSync(path.join(folder, CAPTURES, `${step}.wav`)) ? captureFile(folder, step) : null);
 
 function captureFile(folder: string, step: string): CaptureFile {

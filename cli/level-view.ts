@@ -51,7 +51,7 @@ export async function watchLevels(context: Context, station: Station, keyboard: 
     if (playing) checkCeiling(station, 'tone', 'The tone');
     await record(
       station.engine,
-      { session: station.session, inputs: station.inputs, playing: playing ? { kind: 'tone', levelDbfs: station.levelDbfs } : { kind: 'nothing' }, name: 'the tone', lengthS: LONGEST_S },
+      { session: station.session, inputs: station.inputs, playing: playing ? { kind: 'tone', levelDbfs: station.levelDbfs } : { kind: 'nothing' }, name: 'the tone', lengthS: LONGEST_S, endsOn: { clipping: false, silence: false } },
       {
         keep: () => undefined,
         show: (_atS, levels) => {

@@ -113,11 +113,12 @@ function shortened(text: string, room: number): string {
   return characters.length <= room ? text : `${characters.slice(0, Math.max(0, room - 3)).join('')}...`;
 }
 
-/** In words, no finer than it can be known. */
-export function timeLeft(seconds: number): string {
-  if (seconds < 2) return 'nearly done';
-  if (seconds < 10) return `about ${Math.ceil(seconds)} s left`;
-  if (seconds < 90) return `about ${Math.ceil(seconds / 5) * 5} s left`;
-  if (seconds < 5400) return `about ${Math.ceil(seconds / 60)} min left`;
-  return `about ${Math.ceil(seconds / 3600)} h left`;
+/** A time in words, no finer than it can be known. */
+export function aboutS(seconds: number): string {
+  if (seconds < 10) return `about ${Math.ceil(seconds)} s`;
+  if (seconds < 90) return `about ${Math.ceil(seconds / 5) * 5} s`;
+  if (seconds < 5400) return `about ${Math.ceil(seconds / 60)} min`;
+  return `about ${Math.ceil(seconds / 3600)} h`;
 }
+
+export const timeLeft = (seconds: number): string => (seconds < 2 ? 'nearly done' : `${aboutS(seconds)} left`);

@@ -2,7 +2,7 @@
  * What is played in a step, from a quiet start to the end.
  *
  * In front of a coded signal stands an approach: a tone that rises from 40 dB below the level to it in three seconds, then
- * a second of rest. A wrong patch, an amplifier left on or a gain set too high is so heard coming, and stops the sound
+ * a second and a half of rest, the signal's own lead included. A wrong patch, an amplifier left on or a gain set too high is so heard coming, and stops the sound
  * while it is quiet; and the devices settle, which takes up to 3 s. Under everything lies a noise of 1e-6 (−120 dBFS), so
  * that nothing of the recording is digital silence (see filler).
  *
@@ -10,7 +10,7 @@
  */
 import { amplitudeOfDbfs, sinTurns } from '../signals/exact.js';
 import { fadeGain } from '../signals/marker.js';
-import { referenceExtent, renderReference } from '../signals/reference.js';
+import { referenceExtent, referenceFileS, renderReference } from '../signals/reference.js';
 import type { ReferenceName, ReferenceSettings } from '../signals/reference.js';
 import { stairsOf } from '../signals/stairs.js';
 import { TONE_HZ } from '../signals/take.js';
@@ -28,14 +28,15 @@ export interface Programme {
   readonly lengthS: number;
   /** Highest level in it, dBFS. */
   readonly highestDbfs: number;
-  /** When the approach is over and the signal's own silence begins. */
-  readonly approachS: number;
   /** When the signal's start marker begins. */
   readonly signalS: number;
 }
 
 /** Highest level of a signal played at a working level: the stairs rise above it. */
 export const highestOf = (signal: ReferenceName, levelDbfs: number): number => (signal === 'stairs' ? Math.max(levelDbfs, stairsOf(levelDbfs).at(-1)!.levelDbfs) : levelDbfs);
+
+/** How long such a programme is, s. */
+export const programmeS = (signal: 'take' | 'stairs'): number => APPROACH_S + REST_S + referenceFileS(signal);
 
 /** The approach and a coded signal. The steady tone has a ramp of its own, see {@link steadyLoop}. */
 export function programmeOf(signal: 'take' | 'stairs', settings: ReferenceSettings): Programme {
@@ -51,7 +52,7 @@ export function programmeOf(signal: 'take' | 'stairs', settings: ReferenceSettin
   }
   for (let n = 0; n < reference.length; n++) samples[approach + n] = reference[n]!;
   underlay(samples);
-  return { samples, lengthS: samples.length / sampleRateHz, highestDbfs: highestOf(signal, levelDbfs), approachS: APPROACH_S, signalS: approach / sampleRateHz + referenceExtent[signal].leadS };
+  return { samples, lengthS: samples.length / sampleRateHz, highestDbfs: highestOf(signal, levelDbfs), signalS: approach / sampleRateHz + referenceExtent[signal].leadS };
 }
 
 /** One second of the steady tone, which loops without a seam: 997 whole periods. */

@@ -40,7 +40,7 @@ export interface RecordRequest {
   /** How much is kept; null: until `stop`. Of a programme it is all and {@link TAIL_S}. */
   readonly lengthS: number | null;
   /** What needs no waiting for the end: an input that clips; a programme that is not heard on any input, unless that may be the board. */
-  readonly endsOn?: { readonly clipping: boolean; readonly silence: boolean };
+  readonly endsOn: { readonly clipping: boolean; readonly silence: boolean };
 }
 
 export interface RecordWatch {
@@ -58,7 +58,7 @@ export interface RecordAccount {
   readonly frames: number;
   /** Frames of filler that were cut out. */
   readonly fillerFrames: number;
-  /** Where, in frames of all that came in and was kept or skipped. */
+  /** Where, each before a frame of what was recorded without filler, the beginning that devices settle in included. */
   readonly cuts: readonly FillerCutOut[];
   /** Where the computer stood still, in what is kept. */
   readonly standstills: readonly Standstill[];
@@ -167,9 +167,9 @@ function watchFor({ playing, inputs, name, endsOn, session }: RecordRequest): (a
   return ({ heardS, keptS, blockS }, wires, levels) => {
     const input = inputs[levels.findIndex((l) => l.clips)];
     if (input && playing.kind !== 'nothing' && heardS < APPROACH_S) return problem('capture.overload', { output: input.output, playedDbfs: playedAt(playing, heardS) });
-    if (input && endsOn?.clipping === true && keptS > 0) return problem('capture.clips', { ...input, atS: Math.max(0, keptS - blockS), playing: playing.kind !== 'nothing' });
+    if (input && endsOn.clipping && keptS > 0) return problem('capture.clips', { ...input, atS: Math.max(0, keptS - blockS), playing: playing.kind !== 'nothing' });
     const missing = hearing?.hears(heardS, blockS, wires, levels) ?? null;
-    if (missing === null || endsOn?.silence === false) return null;
+    if (missing === null || !endsOn.silence) return null;
     return missing === 'approach' ? problem('capture.not-heard', { step: name, device: session.record.device, hums: [] }) : problem('capture.heard-no-more', { step: name, atS: heardS });
   };
 }

@@ -22,6 +22,7 @@ const requestOf = (playing: RecordRequest['playing'], lengthS: number | null = n
   playing,
   name: 'rest.take',
   lengthS,
+  endsOn: { clipping: false, silence: true },
 });
 
 /** Records to the end; the joined channels. */

@@ -40,6 +40,7 @@ async function loop(settings: ServerSettings, programme: Programme, outputChanne
         playing: { kind: 'programme', programme },
         name: 'a take',
         lengthS: null,
+        endsOn: { clipping: false, silence: true },
       },
       { keep: (c) => parts.push(c.map((x) => x.slice())), show: () => undefined },
     );
