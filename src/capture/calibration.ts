@@ -16,7 +16,7 @@ import type { UncertaintyPart } from '../measure/figure.js';
 import { fitSine } from '../numerics/sine-fit.js';
 import { hann } from '../numerics/window.js';
 import { TONE_HZ } from '../signals/take.js';
-import { DB_PER_RELATIVE, amplitudeToDb, dbuToVolts, voltsToDbu } from '../units/decibels.js';
+import { AT_FULL_SCALE, DB_PER_RELATIVE_AMPLITUDE, amplitudeToDb, dbuToVolts, voltsToDbu } from '../units/decibels.js';
 import { fixed } from '../units/format.js';
 import { readQuantity } from '../units/quantity.js';
 
@@ -29,8 +29,6 @@ export interface MeterReading {
 /** A bench voltmeter without a stated accuracy, as a share of its reading, 95 % (common practice, no source). */
 export const METER_SHARE = 0.01;
 
-/** dB of a small relative error of a voltage. */
-const DB_PER_SHARE = 2 * DB_PER_RELATIVE;
 
 /** So far either way, all alike: the standard uncertainty is the half-width over √3 (JCGM 100 4.3.7). */
 const anywhereWithin = (name: string, halfWidthDb: number): UncertaintyPart => part('calibration', name, halfWidthDb / Math.sqrt(3), { distribution: 'rectangular' });
@@ -52,12 +50,12 @@ export function readMeter(text: string): MeterReading | null {
     dbu,
     parts: [part('calibration', 'accuracy of the voltmeter', (accuracyDb + digits * stepDb) / 2), anywhereWithin('last digit of the reading', stepDb / 2)],
   });
-  if (!('fault' in asLevel)) return reading(asLevel.value, asLevel.tolerance ?? DB_PER_SHARE * METER_SHARE, typed.step);
+  if (!('fault' in asLevel)) return reading(asLevel.value, asLevel.tolerance ?? DB_PER_RELATIVE_AMPLITUDE * METER_SHARE, typed.step);
   const asVolts = readQuantity(said, 'voltage');
   // Without a unit it is no reading: volts and dBu are too easily taken for each other.
   if ('fault' in asVolts || !/v/i.test(said) || !(asVolts.value > 0)) return null;
   const share = asVolts.tolerance === null ? METER_SHARE : asVolts.tolerance / asVolts.value;
-  return reading(voltsToDbu(asVolts.value), DB_PER_SHARE * share, (DB_PER_SHARE * typed.step) / typed.number);
+  return reading(voltsToDbu(asVolts.value), DB_PER_RELATIVE_AMPLITUDE * share, (DB_PER_RELATIVE_AMPLITUDE * typed.step) / typed.number);
 }
 
 /** Takes `± 3 digits` off the end, and the brackets of `± (1 % + 3 digits)`. */
@@ -88,6 +86,15 @@ export interface ToneLevel {
   readonly parts: readonly UncertaintyPart[];
 }
 
+/** A weaker tone is none, full scale 1: −80 dBFS (chosen: what is left of the softest tone through 20 dB of loss). */
+const LEAST_AMPLITUDE = 1e-4;
+/** Clocks of two devices are less apart than this share (chosen: ten times what crystals allow). */
+const MOST_APART = 1e-3;
+/** The tone's rms over that of all else, least (chosen: 30 dB, of which a meter that reads all of it reads 0.05 % too much). */
+const LEAST_OVER_REST = 30;
+/** A level that moves by more is not steady, dB (chosen: about what a meter without a stated accuracy leaves open). */
+const MOST_SPREAD_DB = 0.1;
+
 /** Level of a steady 997 Hz tone, or why there is none. The middle of what is given is taken: its ends may be fades. */
 export function toneLevel(x: Float64Array, sampleRateHz: number): ToneLevel | { readonly why: string } {
   if (x.length < 2 * sampleRateHz) return { why: `${fixed(x.length / sampleRateHz, 1)} s are too short` };
@@ -97,17 +104,17 @@ export function toneLevel(x: Float64Array, sampleRateHz: number): ToneLevel | { 
   let noise = 0;
   for (const piece of pieces) {
     const fit = fitSine(piece, sampleRateHz, TONE_HZ, hann(piece.length));
-    if (!fit || fit.amplitude < 1e-4 || Math.abs(fit.frequencyHz / TONE_HZ - 1) > 1e-3) return { why: 'it is not there' };
-    if (fit.amplitude / Math.SQRT2 < 30 * fit.residualRms) return { why: `only ${fixed(amplitudeToDb(fit.amplitude / Math.SQRT2 / fit.residualRms), 0)} dB above noise and distortion` };
+    if (!fit || fit.amplitude < LEAST_AMPLITUDE || Math.abs(fit.frequencyHz / TONE_HZ - 1) > MOST_APART) return { why: 'it is not there' };
+    if (fit.amplitude / Math.SQRT2 < LEAST_OVER_REST * fit.residualRms) return { why: `only ${fixed(amplitudeToDb(fit.amplitude / Math.SQRT2 / fit.residualRms), 0)} dB above noise and distortion` };
     levels.push(amplitudeToDb(fit.amplitude));
     noise = Math.max(noise, fit.residualRms / fit.amplitude);
   }
   const peak = middle.reduce((m, v) => Math.max(m, Math.abs(v)), 0);
-  if (peak >= 0.9999) return { why: 'it clips' };
+  if (peak >= AT_FULL_SCALE) return { why: 'it clips' };
   const spread = Math.max(...levels) - Math.min(...levels);
-  if (spread > 0.1) return { why: `its level moves by ${fixed(spread, 1)} dB` };
+  if (spread > MOST_SPREAD_DB) return { why: `its level moves by ${fixed(spread, 1)} dB` };
   // Noise moves a fit over N samples by its rms times √(2/N), relative to the amplitude; Hann weights make it √1.5 times that.
-  const standard = DB_PER_SHARE * noise * Math.sqrt((2 * 1.5) / middle.length);
+  const standard = DB_PER_RELATIVE_AMPLITUDE * noise * Math.sqrt((2 * 1.5) / middle.length);
   // Four pieces, each twice as uncertain as their mean, lie 3.6 of their standard uncertainties apart at most, 19 times in 20: more is drift.
   const drift = spread > 3.6 * 2 * standard ? [anywhereWithin('drift of the tone', spread / 2)] : [];
   return { dbfs: levels.reduce((s, v) => s + v, 0) / levels.length, parts: [part('fit', 'noise beside the tone', standard), ...drift] };
