@@ -12,7 +12,7 @@ import { table } from './layout.js';
 import { nextStep, word } from './next-step.js';
 import { progress } from './progress.js';
 import { deviceNamed, engineOf, writeBench } from './station.js';
-import { print, printJson } from './terminal.js';
+import { printJson } from './terminal.js';
 import type { Context } from './terminal.js';
 
 export const DEVICES_FORMAT = 'boardproof-devices/1';
@@ -61,10 +61,9 @@ export async function run(context: Context, [jobPath]: readonly string[], option
       ...(job ? [[...(d.name === play ? ['play'] : []), ...(d.name === record ? ['record'] : [])].join(', ')] : []),
     ]),
   );
-  for (const [name, does] of [[play, 'play'], [record, 'record']] as const) {
-    const there = usable.some((d) => d.name === name && (does === 'play' ? d.plays : d.records));
-    if (name !== null && !there) print(context, `\n"${printable(name)}", which bench.yaml names to ${does}, is not there now.`);
-  }
+  // What bench.yaml names and is not there is told under what is.
+  if (play !== null) deviceNamed(usable, 'play', play);
+  if (record !== null) deviceNamed(usable, 'record', record);
   if (!job) nextStep(context, 'keep a choice in bench.yaml', 'boardproof devices <job> --play <name> --record <name>');
   else if (play !== null && record !== null) nextStep(context, 'calibrate the bench with a voltmeter, or record at once', `boardproof calibrate ${word(jobPath!)}`, `boardproof capture ${word(jobPath!)}`);
   else nextStep(context, 'choose', `boardproof devices ${word(jobPath!)} --play <name> --record <name>`);

@@ -104,6 +104,8 @@ describe('play', () => {
     const chosen = await runCli(['devices', job, '--play', 'interface', '--record', 'INTERFACE'], { audio: engine() });
     expect(chosen).toMatchObject({ exit: 0, out: expect.stringMatching(/interface +2 channels +4 channels .*play, record/) as string });
     expect(readFileSync(join(job, 'bench.yaml'), 'utf8')).toBe(`${bench.replace('12 dBu', '12 dBu, device: interface')}recorder: { device: interface }\n`);
+    const gone = await runCli(['devices', job], { audio: fakeEngine({ hear: () => 0, devices: [{ name: 'interface 2', plays: { channels: 2, ratesHz: [48000] }, records: null }] }) });
+    expect(gone).toMatchObject({ exit: 3, out: expect.stringMatching(/interface 2 +2 channels +no/) as string, err: expect.stringMatching(/no device "interface" that can play \(did you mean "interface 2"\?\)/) as string });
   });
 
   it('says in words why a device does not open, and never what the library calls it', () => {
