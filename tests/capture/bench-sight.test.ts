@@ -150,8 +150,8 @@ describe('distortion', () => {
       expect(Math.abs(roomDb - room)).toBeLessThan(0.1);
       expect(read.bound).toBe(boardAtLimit.bound);
       expect(Math.abs(read.value - boardAtLimit.value), `room ${room}`).toBeLessThan(0.1);
-      // Of a bound it is the noise beside the harmonics alone, a few thousandths.
-      expect(Math.abs(read.uncertainty! - boardAtLimit.uncertainty!), `room ${room}: ${read.uncertainty!} and ${boardAtLimit.uncertainty!}`).toBeLessThan(0.05 * boardAtLimit.uncertainty! + 0.005);
+      // Of a bound it is the noise beside the harmonics alone, a few thousandths, which scatter by a third from take to take.
+      expect(Math.abs(read.uncertainty! - boardAtLimit.uncertainty!), `room ${room}: ${read.uncertainty!} and ${boardAtLimit.uncertainty!}`).toBeLessThan(0.05 * boardAtLimit.uncertainty! + 0.001);
       if (read.bound !== null) return;
       const q = 10 ** (-room / 10);
       const phase = Math.SQRT2 * Math.sqrt((1 + 2 * q) * q);
