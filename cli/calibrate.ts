@@ -414,7 +414,7 @@ async function benchSeen(context: Context, job: Job): Promise<BenchSeen> {
   return { sights: estimates.length === 0 ? null : benchSight(job.bench, { idle: idle ?? null, take: take ?? null }, job.limits), responses };
 }
 
-const NAMES: Readonly<Record<SightReading, string>> = { 'noise.a': 'A-weighted noise', 'noise.hum': 'hum', 'noise.whine': 'whine', 'snr.a': 'signal to noise', thd: 'distortion (THD)', headroom: 'headroom' };
+const NAMES: Readonly<Record<SightReading, string>> = { 'noise.a': 'A-weighted noise', 'noise.hum': 'hum', 'noise.whine': 'whine', 'snr.a': 'signal to noise', thd: 'distortion (THD)', headroom: 'headroom', 'click.peak': 'clicks, peak' };
 
 /** As in every table of readings, `<` and `>` mark a bound. */
 const SIGNS = { upper: '< ', lower: '> ' } as const;

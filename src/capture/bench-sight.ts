@@ -10,13 +10,16 @@
  *   hum            a bound likewise, else √2·√(Pm·Pb)/P = √2·√((1 + q)·q)
  *   distortion     a bound where Pm < 4·Pb: q > 1/3, room below 4.8 dB, else √2·√((Pm + Pb)·Pb)/P = √2·√((1 + 2q)·q)
  *
- * Headroom needs no capture: it is a bound where the stairs end, or the input is full, below the limit.
+ * Headroom needs no capture: it is a bound where the stairs end, or the input is full, below the limit. A click is one where it is no higher
+ * than what could hide in the bench's noise.
  *
  * @module
  */
 import type { Bench, BenchInput, LimitSet } from '../board/model.js';
 import { expanded } from '../judge/uncertainty.js';
 import { levelScale } from '../measure/calibration.js';
+import type { LevelScale } from '../measure/calibration.js';
+import { clickFigures } from '../measure/click-figures.js';
 import { figure } from '../measure/figure.js';
 import type { Figure, Place } from '../measure/figure.js';
 import type { IdleEstimate, IdleSpectrum } from '../measure/idle.js';
@@ -24,10 +27,11 @@ import { noiseFigures } from '../measure/noise-figures.js';
 import { linePowerVariance } from '../measure/power-estimate.js';
 import type { PowerEstimate } from '../measure/power-estimate.js';
 import { snrFigure, takeFigures } from '../measure/take-figures.js';
+import { CLICK_LOW_HZ } from '../measure/switching.js';
 import type { TakeEstimate, ToneEstimate } from '../measure/take.js';
 import { DEFAULT_LEVEL_DBFS } from '../signals/reference.js';
 import { stairsOf } from '../signals/stairs.js';
-import { dbToPower, dbfsToMeanSquare } from '../units/decibels.js';
+import { dbToAmplitude, dbToPower, dbfsToMeanSquare } from '../units/decibels.js';
 
 /** What the bench may hide, and on which side its limit is. */
 const ASKED = [
@@ -37,6 +41,7 @@ const ASKED = [
   { reading: 'snr.a', side: 'min', unit: 'dB' },
   { reading: 'thd', side: 'max', unit: 'dB' },
   { reading: 'headroom', side: 'min', unit: 'dBu' },
+  { reading: 'click.peak', side: 'max', unit: 'dBu' },
 ] as const;
 
 export type SightReading = (typeof ASKED)[number]['reading'];
@@ -102,6 +107,7 @@ function ownFigure({ bench, input, idle, take }: Input, reading: SightReading): 
   const ofTake = (id: string): Figure | null => take && named(takeFigures(place, take, null, input, bench, scale), id);
   const ofIdle = (id: string): Figure | null => idle && scale.unit === 'dBu' ? named(noiseFigures(place, idle, null, scale), id) : null;
   if (reading === 'headroom') return highestLevel(place, bench, input);
+  if (reading === 'click.peak') return clickOver(place, idle, scale, null);
   if (reading === 'thd') return ofTake('thd');
   if (reading !== 'snr.a') return ofIdle(reading);
   const [level, noise] = [ofTake('level.tone'), ofIdle('noise.a')];
@@ -117,6 +123,7 @@ function figureAtLimit({ bench, input, idle, take }: Input, reading: SightReadin
     // The crossing is read between two stairs: to their calibration.
     return highest && (highest.value! < limit ? highest : figure(place, { ...highest, value: limit, bound: null }));
   }
+  if (reading === 'click.peak') return clickOver(place, idle, scale, limit);
   if (reading === 'thd') return take && named(takeFigures(place, distortedBy(take, limit), take, input, bench, scale), 'thd');
   if (idle === null || scale.unit !== 'dBu') return null;
   const noisy = (key: NoiseKey, dbu: number): Figure[] => noiseFigures(place, withNoise(idle, key, dbfsToMeanSquare(dbu - scale.offsetDb)), idle, scale);
@@ -132,6 +139,19 @@ function highestLevel(place: Place, { output }: Bench, input: BenchInput): Figur
   const top = stairsOf(output.levelDbfs ?? DEFAULT_LEVEL_DBFS).at(-1)!.levelDbfs;
   const value = Math.min(output.fullScaleDbu.value + top, input.fullScaleDbu.value);
   return figure(place, { id: 'headroom', label: 'Highest level that the bench plays and hears', value, unit: 'dBu', method: 'stairs.headroom', bound: 'lower', benchLimited: true, parts: levelScale(input).parts });
+}
+
+/** A click of that peak over the bench's noise, where it is high enough to be found; null: what could hide in it. */
+function clickOver(place: Place, idle: IdleEstimate | null, scale: LevelScale, peakDbu: number | null): Figure | null {
+  if (!idle?.spectrum || scale.unit !== 'dBu') return null;
+  const { density, binHz } = idle.spectrum.psd;
+  // As a switching capture is read: through a second-order high-pass.
+  const floorRms = Math.sqrt(density.reduce((sum, d, k) => (k === 0 ? sum : sum + (d * binHz) / (1 + (CLICK_LOW_HZ / (k * binHz)) ** 4)), 0));
+  const quiet = { lengthS: 0, clicks: [], floorRms, floorEnergy: 0, floorEnergySpread: 0, floorStretches: 0, spanS: 0, silent: false, clippedAtFrame: null };
+  const hidden = named(clickFigures(place, quiet, [], scale), 'click.peak');
+  if (peakDbu === null || hidden?.value == null || peakDbu <= hidden.value) return hidden;
+  const click = { atS: 0, peak: dbToAmplitude(peakDbu - scale.offsetDb), peakSpread: floorRms, peakSlack: 0, energy: null, energySpread: 0, middleHz: null };
+  return named(clickFigures(place, { ...quiet, clicks: [click] }, [], scale), 'click.peak');
 }
 
 type NoiseKey = 'aWeighted' | 'hum' | 'whine';

@@ -8,11 +8,13 @@ import { benchSight } from '../../src/capture/bench-sight.js';
 import type { Read, Sight, SightReading } from '../../src/capture/bench-sight.js';
 import { expanded } from '../../src/judge/uncertainty.js';
 import { levelScale } from '../../src/measure/calibration.js';
+import { clickFigures } from '../../src/measure/click-figures.js';
 import type { Figure } from '../../src/measure/figure.js';
 import { measureIdle } from '../../src/measure/idle.js';
 import { noiseFigures } from '../../src/measure/noise-figures.js';
 import { memoryRecording } from '../../src/measure/recording.js';
 import { takeFigures } from '../../src/measure/take-figures.js';
+import { measureSwitching } from '../../src/measure/switching.js';
 import { findTakes } from '../../src/measure/take-search.js';
 import { measureTake, measureTone } from '../../src/measure/take.js';
 import type { TakeEstimate } from '../../src/measure/take.js';
@@ -165,6 +167,37 @@ describe('distortion', () => {
     expect(clean.roomDb).toBeGreaterThan(20);
     expect(clean.boardAtLimit).toMatchObject({ bound: null, value: expect.closeTo(THD_DB, 1) as number });
     expect(clean.boardAtLimit.uncertainty!).toBeLessThan(0.2);
+  });
+});
+
+describe('clicks', () => {
+  const LENGTH = 6 * RATE;
+  const RMS = 1e-5;
+  const floorOf = (seed: number): Float64Array => noise(LENGTH, RMS, seed);
+  const bench = benchOf(1);
+  const idle = measureIdle(memoryRecording([floorOf(5)], RATE), 50, false);
+  const at = (limit: number): Sight => benchSight(bench, { idle, take: null }, limitsOf(row('click.peak', 'max', limit, 'dBu')))[0]!;
+  // 6.7 times the rms is what noise reaches once in a day.
+  const hidden = FULL_SCALE_DBU + 20 * Math.log10(6.7 * RMS);
+
+  it('are hidden below what noise reaches by itself, and read above it', () => {
+    expect(Math.abs(at(-50).bench.value - hidden)).toBeLessThan(0.1);
+    expect(at(hidden - 1).boardAtLimit).toMatchObject({ bound: 'upper', value: expect.closeTo(hidden, 1) as number });
+    expect(at(hidden + 1).boardAtLimit).toMatchObject({ bound: null, value: expect.closeTo(hidden + 1, 6) as number });
+  });
+
+  it('as one is read of a board', () => {
+    const limit = hidden + 12;
+    // 5 kHz that die away in 2 ms: of them the high-pass at 100 Hz leaves all but a few hundredths of the first crest.
+    const click = Float64Array.from({ length: LENGTH }, (_, n) => (n < 3 * RATE ? 0 : Math.exp(-(n - 3 * RATE) / 96) * Math.sin((2 * Math.PI * 5000 * (n - 3 * RATE)) / RATE)));
+    const top = Math.max(...click.subarray(3 * RATE, 3 * RATE + 48));
+    const [estimate] = measureSwitching(memoryRecording([sum(floorOf(6), click.map((v) => (v * amplitudeOf(limit)) / top))], RATE));
+    const read = asRead(clickFigures(place, estimate!, [], levelScale(bench.inputs[0]!)), 'click.peak');
+    const { boardAtLimit } = at(limit);
+    expect([read.bound, boardAtLimit.bound]).toEqual([null, null]);
+    expect(Math.abs(read.value - limit), `${read.value - limit}`).toBeLessThan(read.uncertainty! + 0.15);
+    expect(read.uncertainty! / boardAtLimit.uncertainty!).toBeGreaterThan(0.5);
+    expect(read.uncertainty! / boardAtLimit.uncertainty!).toBeLessThan(1.5);
   });
 });
 
