@@ -11,6 +11,7 @@ import { findTakes } from '../../src/measure/take-search.js';
 import { Problem } from '../../src/problems.js';
 import { fakeEngine } from '../helpers/fake-audio.js';
 import type { FakeWorld } from '../helpers/fake-audio.js';
+import { humOf } from '../helpers/hum.js';
 import { noise } from '../helpers/random.js';
 
 const RATE = 48000;
@@ -187,9 +188,12 @@ describe('what goes wrong', () => {
   });
 
   it('a tone that hum or hiss drowns came back all the same; where it did not, that is said as early', async () => {
-    const hum = (dbfs: number, frame: number): number => [1, 0.5, 0.3, 0.1].reduce((s, a, i) => s + 0.86 * a * 10 ** (dbfs / 20) * Math.sin((2 * Math.PI * 50 * (i + 1) * frame) / RATE), 0);
+    const hum = humOf([1, 0.5, 0.3, 0.1]);
     // The tone at −26 dBFS at most; hum of −24 dBFS and its harmonics.
-    const drowned = (toneDb: number, humDbfs: number, noise = 1e-5): FakeWorld => ({ ...wire, noise, hear: (played, _c, frame) => 10 ** (toneDb / 20) * played + hum(humDbfs, frame) });
+    const drowned = (toneDb: number, humDbfs: number, noise = 1e-5): FakeWorld => {
+      const [gain, humming] = [toneDb, humDbfs].map((db) => 10 ** (db / 20)) as [number, number];
+      return { ...wire, noise, hear: (played, _c, frame) => gain * played + humming * hum(frame) };
+    };
     for (const humDbfs of [-24, -30, -34]) expect((await early(drowned(-6, humDbfs))).failure, `${humDbfs}`).toMatchObject({ fillerFrames: 0 });
     // Hiss of −47 dBFS, and a tone 3 dB below it.
     expect((await early(drowned(-30, -200, 3e-3))).failure).toMatchObject({ fillerFrames: 0 });

@@ -1,7 +1,7 @@
 /** An audio engine that is a formula: what is played comes back through a device, as fast as it is asked for. */
 import type { AudioBlock, AudioDevice, AudioEngine, PlayRequest, SessionRequest } from '../../src/capture/engine.js';
 import { problem } from '../../src/problems.js';
-import { seeded } from './random.js';
+import { noise as seededNoise } from './random.js';
 
 export interface FakeWorld {
   /** What a recorder channel (from 0) hears of the sample that was played `latency` frames ago; noise is added. */
@@ -19,6 +19,11 @@ export interface FakeWorld {
 
 const ALL: AudioDevice[] = [{ name: 'interface', plays: { channels: 2, ratesHz: [44100, 48000, 96000] }, records: { channels: 4, ratesHz: [44100, 48000, 96000] } }];
 const BLOCK = 4096;
+/** Hiss of rms 1, made once: longer than any recording, read from another place in each session and channel. */
+const HISS_FRAMES = 2 ** 20;
+let hiss: Float64Array | null = null;
+const SESSION_APART = 104_729;
+const CHANNEL_APART = 350_377;
 
 export interface FakeEngine extends AudioEngine {
   /** Everything that was put out, per session: peak per block. */
@@ -37,7 +42,8 @@ export function fakeEngine(world: FakeWorld): FakeEngine {
       opened.push(request);
       const own: number[] = [];
       peaks.push(own);
-      const { gauss } = seeded(opened.length);
+      const hissed = (hiss ??= seededNoise(HISS_FRAMES, 1, 1));
+      const from = opened.length * SESSION_APART;
       const noise = world.noise ?? 1e-6;
       /** What is on its way, a ring. */
       const delay = new Float64Array((world.latencyFrames ?? 0) + 1);
@@ -70,7 +76,7 @@ export function fakeEngine(world: FakeWorld): FakeEngine {
             delay[put] = out;
             put = (put + 1) % delay.length;
             const played = delay[put]!;
-            channels.forEach((c, i) => (c[n] = Math.max(-1, Math.min(1, world.hear(played, i, index * BLOCK + n) + noise * gauss()))));
+            channels.forEach((c, i) => (c[n] = Math.max(-1, Math.min(1, world.hear(played, i, index * BLOCK + n) + noise * hissed[(from + i * CHANNEL_APART + index * BLOCK + n) % HISS_FRAMES]!))));
           }
           own.push(peak);
           produced = (index + 1) * BLOCK;
