@@ -421,7 +421,7 @@ function setRefused(all: Run, step: Step, recorded: Recorded, quietly = false): 
   if (!quietly) {
     say(context, 'red', 'not good', messagesOf(recorded));
     figures(all, step, recorded);
-    aside(context, `Kept as ${kept}; ${stillStands(job, step)}.${recorded.overrulable ? ` ${AS_IS_OPTION}` : ''}`);
+    aside(context, `Kept as ${kept}; ${stillStands(job, step)}${recorded.overrulable ? `; ${AS_IS_OPTION}` : ''}.`);
   }
 }
 

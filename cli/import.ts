@@ -318,5 +318,5 @@ function report(context: Context, json: boolean, filed: readonly Filed[], refuse
     for (const { message } of beside) look(context, `filed before: ${message}`);
   }
   const paint = paintFor(context, 'err');
-  for (const p of refused) statement(context, 'err', `${printable(p.message)}${isOverrulable(p) ? ` ${AS_IS_OPTION}` : ''}`, '         ', `${paint('red', 'refused')}  `);
+  for (const p of refused) statement(context, 'err', printable(isOverrulable(p) ? `${p.message.replace(/\.$/, '')} (${AS_IS_OPTION}).` : p.message), '         ', `${paint('red', 'refused')}  `);
 }

@@ -66,7 +66,7 @@ export const CAPTURE_FORMAT = 'boardproof-capture/1';
 export const AS_IS = 'Filed as it is, although:';
 
 /** What a command line says of a refusal that may be overruled; in the guide it is a key. */
-export const AS_IS_OPTION = 'To file it as it is, give --as-is.';
+export const AS_IS_OPTION = 'to file it anyway: --as-is';
 
 /** True where a check was overruled when it was filed. */
 export const isAsIs = ({ sidecar }: Pick<CaptureFile, 'sidecar'>): boolean => sidecar?.remarks.some((r) => r.startsWith(AS_IS)) === true;

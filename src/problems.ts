@@ -213,7 +213,7 @@ export const problemTable = {
   'capture.not-in-one-piece': row<{ file: string; output: string; atS: number }>(
     3,
     (d) =>
-      `${d.file}: the sound of output ${d.output} jumps at ${time(d.atS, 2)} s, as where a recorder or player loses or repeats a moment, or a contact opens; record it again, with a larger audio buffer, or if the board itself does it, file it as it is (--as-is).`,
+      `${d.file}: the sound of output ${d.output} jumps at ${time(d.atS, 2)} s, as where a recorder or player loses or repeats a moment, or a contact opens; record it again, with a larger audio buffer, or if the board itself does it, file it as it is.`,
   ),
   'capture.clipped': row<{ file: string; output: string; frame: number; atS: number }>(
     3,
