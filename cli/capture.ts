@@ -27,7 +27,7 @@ import { flexCounts, flexLine } from './flex-words.js';
 import { createInspector } from './inspector.js';
 import type { Inspector } from './inspector.js';
 import { AS_IS_OPTION, openJob, stepOf } from './job.js';
-import type { Job } from './job.js';
+import type { CaptureFile, Job } from './job.js';
 import { keyOf } from './keyboard.js';
 import type { Keyboard } from './keyboard.js';
 import { aside, keysLine, paragraph, wrap } from './layout.js';
@@ -73,6 +73,8 @@ interface Run {
   readonly entries: Entry[];
   /** What was said once: what words met so far mean, and hints. */
   readonly words: Set<string>;
+  /** What was heard of bench.idle, which every idle capture is held against. */
+  readonly benchHeard: WeakMap<CaptureFile, Recorded['heard']>;
 }
 
 export async function run(context: Context, args: readonly string[], options: CaptureOptions): Promise<number> {
@@ -97,7 +99,7 @@ export async function captured(context: Context, [jobPath]: readonly string[], o
   const station = await stationOf(context, job, options);
   const inspector = createInspector();
   // The one document has standard output to itself.
-  const all: Run = { context: options.json ? { ...context, out: context.err } : context, job, station, inspector, seconds, asIs: options.asIs === true, repeat: options.repeat === true, entries: [], words: new Set() };
+  const all: Run = { context: options.json ? { ...context, out: context.err } : context, job, station, inspector, seconds, asIs: options.asIs === true, repeat: options.repeat === true, entries: [], words: new Set(), benchHeard: new WeakMap() };
   // Listened to from here on, so that an interruption cleans up.
   const heard = (): void => undefined;
   context.signal?.addEventListener('abort', heard);
@@ -383,19 +385,20 @@ async function file(all: Run, step: Step, recorded: Recorded): Promise<void> {
   if (step.id === 'rest.take') await holdEarlier(all);
 }
 
-/** A board that adds less than this to the bench's own noise, dB, may be one that is off. */
+/** A board that adds less than this to the bench's own noise, dB, may be one that is off (chosen: an eighth of the bench's power). */
 const ADDS_DB = 0.5;
 
 /** A board without power is the quietest of all: said once in a run, where no output is noisier than the bench. */
 async function holdAgainstBench(all: Run, step: Step, { heard }: Recorded): Promise<void> {
-  const { context, job, inspector, words } = all;
+  const { context, job, inspector, words, benchHeard } = all;
   const bench = job.captures.get('bench.idle');
   const hint = 'No noisier than the bench itself: see that the board has power and is patched; if it is, it adds no noise that this bench can hear.';
   if (bench === undefined || !passesBoard(step.state) || words.has(hint)) return;
-  const own = await checkPart(job, { files: { files: [bench.file], shown: [bench.name], outputs: null }, take: null, step: stepOf(job, 'bench.idle') }, inspector);
+  const own = benchHeard.get(bench) ?? (await checkPart(job, { files: { files: [bench.file], shown: [bench.name], outputs: null }, take: null, step: stepOf(job, 'bench.idle') }, inspector)).heard;
+  benchHeard.set(bench, own);
   const noiseOf = (of: Recorded['heard'], output: string): number | null => of.flatMap((h) => (h.kind === 'idle' && h.output === output ? h.noiseADbfs : []))[0] ?? null;
   const adds = heard.map(({ output }) => {
-    const [now, before] = [noiseOf(heard, output), noiseOf(own.heard, output)];
+    const [now, before] = [noiseOf(heard, output), noiseOf(own, output)];
     return now === null || before === null || now - before >= ADDS_DB;
   });
   if (adds.includes(true)) return;

@@ -23,6 +23,7 @@ import { clickFigures } from '../measure/click-figures.js';
 import { figure } from '../measure/figure.js';
 import type { Figure, Place } from '../measure/figure.js';
 import type { IdleEstimate, IdleSpectrum } from '../measure/idle.js';
+import { LINE_HALF_WIDTH } from '../measure/line-skirts.js';
 import { noiseFigures } from '../measure/noise-figures.js';
 import { linePowerVariance } from '../measure/power-estimate.js';
 import type { PowerEstimate } from '../measure/power-estimate.js';
@@ -159,8 +160,6 @@ const KEYS = { 'noise.a': 'aWeighted', 'noise.hum': 'hum', 'noise.whine': 'whine
 
 /** Where a line of hum or whine is put, if the bench shows none: the error of its power differs little from place to place. */
 const LINE_HZ = { hum: 50, whine: 1000 } as const;
-/** Bins on either side that a line takes up: the main lobe of a Hann window, and one more. */
-const LINE_HALF_BINS = 3;
 
 /** The bench's capture with a board's noise, a mean square, added to it; its spectrum stays the bench's. */
 function withNoise(idle: IdleEstimate, key: NoiseKey, power: number): IdleEstimate {
@@ -177,7 +176,7 @@ function lineOf({ lines, psd, search }: IdleSpectrum, key: 'hum' | 'whine', powe
   const own = key === 'hum' ? lines.hum : lines.whine.flatMap((family) => family.lines);
   const [strongest] = [...own].sort((a, b) => b.power - a.power);
   const bin = Math.round((strongest?.hz ?? LINE_HZ[key]) / psd.binHz);
-  const line = { power, firstBin: bin - LINE_HALF_BINS, lastBin: bin + LINE_HALF_BINS };
+  const line = { power, firstBin: bin - LINE_HALF_WIDTH, lastBin: bin + LINE_HALF_WIDTH };
   return { power, relativeUncertainty: Math.sqrt(linePowerVariance(line, search, psd)) / power };
 }
 

@@ -29,7 +29,6 @@ export interface MeterReading {
 /** A bench voltmeter without a stated accuracy, as a share of its reading, 95 % (common practice, no source). */
 export const METER_SHARE = 0.01;
 
-
 /** So far either way, all alike: the standard uncertainty is the half-width over √3 (JCGM 100 4.3.7). */
 const anywhereWithin = (name: string, halfWidthDb: number): UncertaintyPart => part('calibration', name, halfWidthDb / Math.sqrt(3), { distribution: 'rectangular' });
 

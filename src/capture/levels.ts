@@ -14,7 +14,6 @@ export interface ChannelLevel {
   readonly clips: boolean;
 }
 
-
 /** Levels of block after block, per channel: samples at full scale are counted on from one block to the next. */
 export function createLevels(): (channels: readonly Float32Array[]) => ChannelLevel[] {
   /** Samples at full scale in a row with which the block before ended. */

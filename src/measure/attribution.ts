@@ -22,6 +22,7 @@
  */
 import type { Bench, Board } from '../board/model.js';
 import { nonNegativeLeastSquares } from '../numerics/nnls.js';
+import { BINS_ALIKE } from '../numerics/psd.js';
 import { thirdOctavesWithin } from '../numerics/third-octave.js';
 import type { ThirdOctave } from '../numerics/third-octave.js';
 import { levelScale } from './calibration.js';
@@ -139,7 +140,7 @@ function bandPowers({ psd, search }: IdleSpectrum, bands: readonly ThirdOctave[]
       squares += (search.floor[k]! * binHz * inside) ** 2;
     }
     const ofLines = search.lines.filter(({ hz }) => hz >= lowHz && hz < highHz).reduce((sum, line) => sum + linePowerVariance(line, search, psd), 0);
-    return { power, standard: Math.sqrt((2 / nu) * 1.94 * squares + ofLines) };
+    return { power, standard: Math.sqrt((2 / nu) * BINS_ALIKE * squares + ofLines) };
   });
 }
 

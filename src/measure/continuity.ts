@@ -67,11 +67,10 @@ export function breakAt(x: Float64Array, sampleRateHz: number, played: PlayedWav
     from += size / 2;
   }
   // From each window to the one after the next, which shares no sample with it.
-  const turn = (part: 're' | 'im') => (k: number): number => {
+  const steps = Array.from({ length: Math.max(0, frames.length - 2) }, (_, k) => {
     const power = re[k]! ** 2 + im[k]! ** 2;
-    return part === 're' ? (re[k + 2]! * re[k]! + im[k + 2]! * im[k]!) / power : (im[k + 2]! * re[k]! - re[k + 2]! * im[k]!) / power;
-  };
-  const steps = Array.from({ length: Math.max(0, frames.length - 2) }, (_, k) => [turn('re')(k), turn('im')(k)] as const);
+    return [(re[k + 2]! * re[k]! + im[k + 2]! * im[k]!) / power, (im[k + 2]! * re[k]! - re[k + 2]! * im[k]!) / power] as const;
+  });
   const near = <T>(all: readonly T[], k: number, reach: number): T[] => all.slice(Math.max(0, k - reach), k + reach + 1);
   const sizes = re.map((a, k) => Math.hypot(a, im[k]!));
   // Against the level around, not that of the window: in a notch the phase turns fast.
@@ -85,8 +84,12 @@ export function breakAt(x: Float64Array, sampleRateHz: number, played: PlayedWav
     const [c, d] = steps[Math.max(0, k - 3)]!;
     return Math.hypot(a - c, b - d) > LEAST_STEP / 3;
   };
-  const k = steps.findIndex(
-    (step, i) => moves(step, i) && heard[i] === true && heard[i + 2] === true && off(i) > Math.max(LEAST_STEP, OVER_USUAL * median(near([...steps.keys()], i, FAR_AROUND).map(off))),
-  );
+  const all = [...steps.keys()];
+  const k = steps.findIndex((step, i) => {
+    if (!moves(step, i) || heard[i] !== true || heard[i + 2] !== true) return false;
+    const by = off(i);
+    // What is usual there is asked of hardly any.
+    return by > LEAST_STEP && by > OVER_USUAL * median(near(all, i, FAR_AROUND).map(off));
+  });
   return k < 0 ? null : frames[k + 1]!;
 }

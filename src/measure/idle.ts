@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { bandWeights, createPsdAccumulator, weightedPower } from '../numerics/psd.js';
+import { BINS_ALIKE, bandWeights, createPsdAccumulator, weightedPower } from '../numerics/psd.js';
 import type { Psd } from '../numerics/psd.js';
 import { createQuasiPeakMeter } from '../numerics/quasi-peak.js';
 import { aWeighting, ccirRmsWeighting } from '../numerics/weighting.js';
@@ -230,8 +230,8 @@ function densityAround1k(psd: Psd, search: LineSearch): PowerEstimate {
   }
   let sum = 0;
   for (let k = first; k <= last; k++) sum += psd.density[k]!;
-  // Hann bins are alike over 1.94 of them: ν of a mean of n bins is ν·n/1.94.
-  return { power: sum / count, relativeUncertainty: Math.sqrt((2 * 1.94) / (psd.degreesOfFreedom * count)) };
+  // ν of a mean of n bins is ν·n/1.94.
+  return { power: sum / count, relativeUncertainty: Math.sqrt((2 * BINS_ALIKE) / (psd.degreesOfFreedom * count)) };
 }
 
 /** What lines and their skirts leave; where they hide it, the most that it can be. */

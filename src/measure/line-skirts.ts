@@ -30,6 +30,7 @@
  *
  * @module
  */
+import { BINS_ALIKE } from '../numerics/psd.js';
 import type { Psd } from '../numerics/psd.js';
 import { FLOOR_HALF_WIDTH } from './local-floor.js';
 import type { SpectralLine } from './spectral-lines.js';
@@ -160,8 +161,6 @@ export interface BesideLines {
 
 /** Variance of a median against that of a mean. */
 const MEDIAN = Math.PI / 2;
-/** Hann bins are alike over so many of them. */
-const ALIKE = 1.94;
 
 /**
  * The noise between lines, their skirts taken off.
@@ -210,5 +209,5 @@ export function besideLines(psd: Psd, { floor, unseen }: Floor, { density, taken
     shared += own.shared * shapes;
     variance += own.variance * shapes ** 2 + (next ? (leftOfProduct(next.at - own.at, segments) * met) ** 2 / 2 : 0);
   });
-  return { power, statistics: Math.sqrt((2 / nu) * (ALIKE * ofNoise + 2 * Math.max(0, ofCross))), skirts: Math.hypot(Math.sqrt(variance), shared) };
+  return { power, statistics: Math.sqrt((2 / nu) * (BINS_ALIKE * ofNoise + 2 * Math.max(0, ofCross))), skirts: Math.hypot(Math.sqrt(variance), shared) };
 }

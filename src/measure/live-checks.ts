@@ -27,7 +27,7 @@ import type { LocatedTake } from './take-search.js';
 import { clockRatioOf, startFrameOf, timingOf } from './take.js';
 import type { TakeEstimate } from './take.js';
 
-/** A few figures of one output, for the builder at the bench; levels in dBFS at the recorder, the response against what was played. */
+/** A few figures of one output, for the builder at the bench; levels in dBFS at the recorder. */
 export type HeardOutput =
   | { readonly output: string; readonly kind: 'take'; readonly toneDbfs: number; readonly peakDbfs: number; readonly noiseDbfs: number; readonly thdDb: number | null }
   | { readonly output: string; readonly kind: 'idle'; readonly noiseADbfs: number; readonly humDbfs: number | null; readonly peakDbfs: number }
@@ -108,7 +108,7 @@ export function checkIdleHum(heard: Heard, estimates: readonly IdleEstimate[]): 
   return humProblem(heard, over, false);
 }
 
-/** A tone that something plays drowns everything else; the whine of a supply is a finding. Over the rest of the noise, dB, and the least, dBFS. */
+/** A tone that something plays drowns everything else; the whine of a supply is a finding. Over the rest of the noise, dB, and the least, dBFS (common practice, no source: supplies whine far lower). */
 const TONE_OVER_REST_DB = 45;
 const TONE_LEAST_DBFS = -60;
 

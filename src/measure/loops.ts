@@ -19,7 +19,6 @@ import { BAND_METHOD_PART, LEAST_OVER_NOISE, METHOD_PART, meanNoise, meanPower, 
 import type { ResponseEstimate, TakeEstimate } from './take.js';
 import { droopFigures } from './tone-loss.js';
 
-
 /** A loop through which the signal is weaker than this is as good as not there, dB: what is left says how it was lost. */
 const BARELY_HEARD_DB = -20;
 

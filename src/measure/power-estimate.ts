@@ -3,7 +3,7 @@
  *
  * @module
  */
-import { bandWeights, weightedPower } from '../numerics/psd.js';
+import { BINS_ALIKE, bandWeights, weightedPower } from '../numerics/psd.js';
 import type { Psd } from '../numerics/psd.js';
 import type { LineSearch } from './spectral-lines.js';
 
@@ -37,7 +37,7 @@ interface LineBins {
 export function linePowerVariance(line: LineBins, search: LineSearch, psd: Psd): number {
   const bins = line.lastBin - line.firstBin + 1;
   const noise = floorBetween(search, psd.binHz, line.firstBin, line.lastBin);
-  return ((2 / psd.degreesOfFreedom) * (2 * line.power * noise * 2.16 + noise * noise * 1.94)) / bins;
+  return ((2 / psd.degreesOfFreedom) * (2 * line.power * noise * 2.16 + noise * noise * BINS_ALIKE)) / bins;
 }
 
 /** Power of the floor beneath a stretch of bins. */

@@ -14,7 +14,6 @@ import { fitPhaseLine } from './match.js';
 import { BAND_METHOD_PART, LEAST_OVER_NOISE, meanNoise, meanPower, ratio } from './response.js';
 import type { ResponseEstimate, TakeEstimate } from './take.js';
 
-
 interface Estimates {
   readonly takeOf: (id: string) => readonly TakeEstimate[] | null;
   readonly idleOf: (id: string) => readonly IdleEstimate[] | null;

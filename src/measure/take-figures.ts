@@ -16,7 +16,6 @@ import { fitPhaseLine } from './match.js';
 import { ratio } from './response.js';
 import type { TakeEstimate, ToneEstimate } from './take.js';
 
-
 const tonePart = (name: string, tone: ToneEstimate): UncertaintyPart => part('fit', name, DB_PER_RELATIVE_AMPLITUDE * tone.relativeUncertainty, { degreesOfFreedom: BESIDE_DEGREES_OF_FREEDOM });
 
 /** Readings of a take on one output. `bench` is the take of the interface looped to itself, heard by the same input. */

@@ -25,6 +25,9 @@ export interface Psd {
 /** Degrees of freedom of a bin after K half-overlapped Hann segments. */
 export const welchDegreesOfFreedom = (segments: number): number => (36 * segments * segments) / (19 * segments - 1);
 
+/** Sums of powers scatter as if neighbouring Hann bins were alike over so many: 1 + 2·(4/9 + 1/36), rounded. */
+export const BINS_ALIKE = 1.94;
+
 export interface PsdAccumulator {
   /** Next block of all channels, in order. */
   push(channels: readonly Float64Array[], frames: number): void;
